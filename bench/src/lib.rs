@@ -1,0 +1,3 @@
+//! The virtual bench: stations, stimulus, replay, timing diagrams and exports.
+
+pub mod recording;

@@ -1,0 +1,69 @@
+//! What a replay recorded: the three kinds of rows a bench tells apart (what a person does to a device, what
+//! the terminal reads, what the program makes of it), over the scans of a run.
+//!
+//! Everything that shows a run — terminal diagram, SVG, VCD, CSV — is made from a [`Recording`] alone.
+
+use latchwork_vm::trace::{ScanRecord, Signal};
+
+/// A recorded run.
+#[derive(Clone, Debug)]
+pub struct Recording {
+    /// Title for people: the station's name, or the program's.
+    pub title: String,
+    /// Where it came from, for the heading: file names.
+    pub source: String,
+    /// Time between two scans in nanoseconds.
+    pub scan_ns: i64,
+    /// End of the simulated time in nanoseconds: one scan after the start of the last one.
+    pub end_ns: i64,
+    /// The scans in order; a row's changes refer to them by index.
+    pub scans: Vec<ScanRecord>,
+    /// The rows in the order in which they are shown.
+    pub rows: Vec<Row>,
+}
+
+/// One row.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// What the row shows.
+    pub role: Role,
+    /// Its name and values. For a device the values are BOOL (actuated or not) or LREAL (engineering units).
+    pub signal: Signal,
+}
+
+/// What a row shows.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Role {
+    /// What a person or the process does to a device.
+    Device {
+        /// The word for the actuated state: "pressed", "turned", "wet"…
+        actuated: String,
+        /// How its contact is made; `None` for an analog device.
+        contact: Option<Contact>,
+        /// Engineering unit of an analog device.
+        unit: Option<String>,
+        /// The wiring fault placed on it, in words ("open wire").
+        fault: Option<String>,
+    },
+    /// What an input terminal of the controller reads.
+    Terminal {
+        /// The device wired to it, if the station tells.
+        device: Option<String>,
+    },
+    /// An output terminal, with the load wired to it.
+    Output {
+        /// The load, if the station tells.
+        load: Option<String>,
+    },
+    /// Any other variable.
+    Variable,
+}
+
+/// Contact form of a two-state device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Contact {
+    /// Closed only while actuated.
+    NormallyOpen,
+    /// Open only while actuated.
+    NormallyClosed,
+}

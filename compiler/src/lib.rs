@@ -1,0 +1,11 @@
+//! From syntax trees to a program image: names, types, constants, checks, diagnostics, code.
+//!
+//! ```text
+//! trees -> declare -> check -> TypedProgram -> lower -> Image
+//! ```
+//!
+//! Every pass is a function from borrowed inputs to an owned output and diagnostics; none prints, reads files
+//! or keeps state.
+
+pub mod typed;
+pub mod types;

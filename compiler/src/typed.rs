@@ -1,0 +1,335 @@
+//! The typed tree: both text languages meet here, names are resolved, every expression has its type, every
+//! implicit conversion of the standard is written out, and nothing is left that needs checking.
+//!
+//! Only a program without errors is lowered. The tree is kept simple for the lowering: labels and jumps
+//! (from Instruction List) stand beside the structured statements, and the current result of Instruction
+//! List has become ordinary temporary variables.
+
+use latchwork_grammar::{
+    Name, Span,
+    tree::{AddressSize, DirectAddress, Edge, SectionKind, UnitKind},
+};
+use latchwork_stdlib::FunctionDefinition;
+use latchwork_vm::ElementaryType;
+
+use crate::types::{TypeId, Types, UnitId};
+
+/// A checked program.
+#[derive(Clone, Debug)]
+pub struct TypedProgram {
+    /// All types.
+    pub types: Types,
+    /// All units, in textual order over the files; [`UnitId`] is the index.
+    pub units: Vec<TypedUnit>,
+    /// Variables of `VAR_GLOBAL` sections at file level.
+    pub globals: Vec<Variable>,
+}
+
+/// A checked program organization unit.
+#[derive(Clone, Debug)]
+pub struct TypedUnit {
+    /// Its name.
+    pub name: Name,
+    /// Program, function block or function.
+    pub kind: UnitKind,
+    /// All its variables: declared ones in textual order, then the result of a function (named like it),
+    /// then temporaries of Instruction List.
+    pub variables: Vec<Variable>,
+    /// The result variable of a function.
+    pub result: Option<VariableId>,
+    /// The body.
+    pub body: Vec<Statement>,
+    /// Number of labels used in the body.
+    pub labels: u32,
+    /// The name in the heading.
+    pub span: Span,
+}
+
+/// A variable of a unit by its index in [`TypedUnit::variables`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct VariableId(pub u32);
+
+/// A variable of [`TypedProgram::globals`] by its index.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct GlobalId(pub u32);
+
+/// A declared variable.
+#[derive(Clone, Debug)]
+pub struct Variable {
+    /// Its name; `None` for a located variable without one (`AT %QW3 : INT;`).
+    pub name: Option<Name>,
+    /// Its type.
+    pub kind: TypeId,
+    /// The section it was declared in.
+    pub section: SectionKind,
+    /// `CONSTANT`.
+    pub constant: bool,
+    /// `RETAIN`.
+    pub retain: bool,
+    /// `R_EDGE`, `F_EDGE`.
+    pub edge: Option<Edge>,
+    /// `AT`.
+    pub location: Option<DirectAddress>,
+    /// Its initial value where one was written, already of the variable's type.
+    pub initial: Option<InitialValue>,
+    /// For `VAR_EXTERNAL`: the global.
+    pub global: Option<GlobalId>,
+    /// Made by the compiler (a current result, for example): not shown to the user.
+    pub hidden: bool,
+    /// The name in the declaration.
+    pub span: Span,
+}
+
+/// A value known at compile time.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Constant {
+    /// BOOL.
+    Bool(bool),
+    /// Integers, bit strings, characters, enumerations, named values.
+    Integer(i128),
+    /// REAL, already rounded to it.
+    Real(f32),
+    /// LREAL.
+    Lreal(f64),
+    /// All durations and dates, in nanoseconds.
+    Time(i64),
+    /// STRING.
+    String(Vec<u8>),
+    /// WSTRING.
+    WideString(Vec<u16>),
+    /// NULL.
+    Null,
+}
+
+/// The initial value of a variable or the default of a type. What is left out has the default of its type.
+#[derive(Clone, Debug, PartialEq)]
+pub enum InitialValue {
+    /// An elementary value.
+    Constant(Constant),
+    /// Values of an array, flat, rightmost subscript fastest; `None` for an element left at its default.
+    Array(Vec<Option<InitialValue>>),
+    /// Members of a structure, or variables of a function block instance, by index.
+    Members(Vec<(u32, InitialValue)>),
+}
+
+/// A statement.
+#[derive(Clone, Debug)]
+pub struct Statement {
+    /// Which one.
+    pub kind: StatementKind,
+    /// The source it came from: the statement, or the instruction.
+    pub span: Span,
+}
+
+/// The statements of the typed tree.
+#[derive(Clone, Debug)]
+pub enum StatementKind {
+    /// `target := value`; the value has exactly the target's representation. The value is evaluated first,
+    /// then the subscripts of the target, then it is stored.
+    Assign {
+        /// What is written.
+        target: Access,
+        /// The value.
+        value: Expression,
+    },
+    /// Call of a function block instance: all inputs are evaluated, then stored, then the body runs, then
+    /// the outputs are copied.
+    CallBlock(BlockCall),
+    /// A function called for its effects; its result, if it has one, is dropped.
+    Evaluate(Expression),
+    /// Branches in order, then the alternative.
+    If {
+        /// Conditions with statements.
+        branches: Vec<(Expression, Vec<Statement>)>,
+        /// `ELSE`.
+        otherwise: Vec<Statement>,
+    },
+    /// The first group with a matching label; no label is in two groups.
+    Case {
+        /// An integer, bit string, character or enumeration.
+        selector: Expression,
+        /// Inclusive ranges with statements.
+        groups: Vec<(Vec<(i128, i128)>, Vec<Statement>)>,
+        /// `ELSE`.
+        otherwise: Vec<Statement>,
+    },
+    /// Counted loop with the exact rules of the standard: bounds and step evaluated once, ends when the
+    /// control variable would leave its type.
+    For {
+        /// A plain variable of an integer type.
+        variable: Access,
+        /// Initial value, of the variable's type.
+        from: Expression,
+        /// Final value, of the variable's type.
+        to: Expression,
+        /// Step, of the variable's type.
+        by: Expression,
+        /// Body.
+        body: Vec<Statement>,
+    },
+    /// Tested before each pass.
+    While {
+        /// BOOL.
+        condition: Expression,
+        /// Body.
+        body: Vec<Statement>,
+    },
+    /// Tested after each pass, ends when TRUE.
+    Repeat {
+        /// Body.
+        body: Vec<Statement>,
+        /// BOOL.
+        until: Expression,
+    },
+    /// Leaves the innermost loop.
+    Exit,
+    /// Next pass of the innermost loop.
+    Continue,
+    /// Leaves the unit.
+    Return,
+    /// A place to jump to; numbered from 0 within the unit.
+    Label(u32),
+    /// A jump, always or if the condition has the wanted value.
+    Jump {
+        /// The label.
+        label: u32,
+        /// Condition (BOOL) and the value it must have.
+        condition: Option<(Expression, bool)>,
+    },
+}
+
+/// A call of a function block instance.
+#[derive(Clone, Debug)]
+pub struct BlockCall {
+    /// The instance, of type [`crate::types::Type::Unit`] or [`crate::types::Type::StandardBlock`].
+    pub instance: Access,
+    /// Inputs given: member index (variable index of the unit, or member index of the standard block) and
+    /// value, of the member's type.
+    pub inputs: Vec<(u32, Expression)>,
+    /// In-out variables: all of them.
+    pub in_outs: Vec<(u32, Access)>,
+    /// Outputs taken: member index, `NOT`, and where it goes; the conversion, if one is needed, is
+    /// [`OutputTarget::convert`].
+    pub outputs: Vec<OutputTarget>,
+    /// Another routine than the body of a standard block: the native of an input operator such as PV of
+    /// CTD; `Some("")` only stores the inputs.
+    pub routine: Option<&'static str>,
+    /// `EN`: the call, with everything in it, is skipped when FALSE.
+    pub enable: Option<Expression>,
+    /// `ENO =>`.
+    pub enable_output: Option<Access>,
+}
+
+/// `NOT output => target`.
+#[derive(Clone, Debug)]
+pub struct OutputTarget {
+    /// Index of the output variable.
+    pub member: u32,
+    /// `NOT`.
+    pub negated: bool,
+    /// Where it goes.
+    pub target: Access,
+    /// Elementary conversion from the output's type to the target's, where they differ.
+    pub convert: bool,
+}
+
+/// An expression with its type.
+#[derive(Clone, Debug)]
+pub struct Expression {
+    /// Which form.
+    pub kind: ExpressionKind,
+    /// Its type; never an untyped literal.
+    pub ty: TypeId,
+    /// Its source.
+    pub span: Span,
+}
+
+/// The forms of typed expressions.
+#[derive(Clone, Debug)]
+pub enum ExpressionKind {
+    /// A known value of the expression's type.
+    Constant(Constant),
+    /// The value of a variable or a part of one.
+    Access(Access),
+    /// A value-keeping implicit conversion to the expression's type (elementary scalars, CHAR to STRING,
+    /// STRING of another capacity), or into and out of derived types, which changes nothing.
+    Convert(Box<Expression>),
+    /// A value of a subrange's base type brought into a subrange: checked at run time.
+    CheckRange(Box<Expression>),
+    /// A standard function or operator. All generic operands have been brought to [`Self::Standard::on`].
+    Standard {
+        /// The row of the library.
+        function: &'static FunctionDefinition,
+        /// The elementary type the function works on (its generic type; for conversions the source type);
+        /// `None` when the operands are enumerations, structures or references (MOVE, SEL, EQ…).
+        on: Option<ElementaryType>,
+        /// The operands in parameter order, none left out.
+        arguments: Vec<Expression>,
+    },
+    /// A function written by the user.
+    Function(Box<FunctionCall>),
+    /// `REF(variable)`.
+    Reference(Access),
+}
+
+/// A call of a user function.
+#[derive(Clone, Debug)]
+pub struct FunctionCall {
+    /// The function.
+    pub unit: UnitId,
+    /// Inputs given, by variable index, in textual order; the others get their initial values.
+    pub inputs: Vec<(u32, Expression)>,
+    /// In-out variables: all of them.
+    pub in_outs: Vec<(u32, Access)>,
+    /// Outputs taken.
+    pub outputs: Vec<OutputTarget>,
+    /// `EN`.
+    pub enable: Option<Expression>,
+    /// `ENO =>`.
+    pub enable_output: Option<Access>,
+}
+
+/// A variable or a part of one, read or written.
+#[derive(Clone, Debug)]
+pub struct Access {
+    /// Where it starts.
+    pub root: Root,
+    /// The way from there.
+    pub steps: Vec<Step>,
+    /// Type of what is reached.
+    pub ty: TypeId,
+    /// Its source.
+    pub span: Span,
+}
+
+/// The variable an access starts from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Root {
+    /// A variable of the unit (in-out variables and externals are followed by the lowering).
+    Variable(VariableId),
+    /// A global, through its address only (`%IX0.0` of a nameless or global declaration).
+    Global(GlobalId),
+    /// A directly represented variable used without a declaration (in programs).
+    Direct(DirectAddress),
+}
+
+/// One step of an access.
+#[derive(Clone, Debug)]
+pub enum Step {
+    /// Member of a structure by index; variable of a function block instance by index; member of a standard
+    /// block by index.
+    Member(u32),
+    /// Element of an array: one subscript a dimension, each of an integer type.
+    Index(Vec<Expression>),
+    /// Character of a string, counted from 1; an integer type.
+    Character(Box<Expression>),
+    /// What a reference points to.
+    Dereference,
+    /// Part of a bit string; always the last step.
+    Partial {
+        /// Size of the part.
+        size: AddressSize,
+        /// Its number from the least significant end.
+        index: u32,
+    },
+}
