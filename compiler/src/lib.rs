@@ -7,5 +7,7 @@
 //! Every pass is a function from borrowed inputs to an owned output and diagnostics; none prints, reads files
 //! or keeps state.
 
+pub mod explain;
+pub mod render;
 pub mod typed;
 pub mod types;

@@ -1,0 +1,161 @@
+//! Lines and columns of byte offsets, for people and for tools.
+//!
+//! Lines end at a line feed (a carriage return before it belongs to the line end); lines and columns count from
+//! 1, and columns count characters. A byte order mark at the start of a file is not a character of its text.
+
+use std::{collections::BTreeMap, ops::Range};
+
+use latchwork_grammar::{FileId, SourceFile, Sources, Span};
+
+const BYTE_ORDER_MARK: &str = "\u{feff}";
+
+/// A place as people count: both numbers from 1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Position {
+    /// Line, from 1.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+}
+
+/// One file with the starts of its lines.
+#[derive(Debug)]
+pub(super) struct File<'a> {
+    pub(super) source: &'a SourceFile,
+    /// Byte offset of the start of each line; the first is 0 or lies behind the byte order mark.
+    starts: Vec<usize>,
+}
+
+impl<'a> File<'a> {
+    fn new(source: &'a SourceFile) -> Self {
+        let first = if source.text.starts_with(BYTE_ORDER_MARK) { BYTE_ORDER_MARK.len() } else { 0 };
+        let mut starts = vec![first];
+        starts
+            .extend(source.text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1));
+        File { source, starts }
+    }
+
+    /// Index, from 0, of the line an offset lies in.
+    pub(super) fn line_index(&self, offset: usize) -> usize {
+        self.starts.partition_point(|start| *start <= offset).saturating_sub(1)
+    }
+
+    /// Bytes of a line without its line end; empty behind the last line.
+    pub(super) fn line_range(&self, index: usize) -> Range<usize> {
+        let text = &self.source.text;
+        let Some(&start) = self.starts.get(index) else { return text.len()..text.len() };
+        let end = self.starts.get(index + 1).map_or(text.len(), |next| next - 1);
+        let end = if end > start && text.as_bytes().get(end - 1) == Some(&b'\r') { end - 1 } else { end };
+        start..end
+    }
+
+    /// The offset moved into the text and back to the start of the character it lies in.
+    pub(super) fn clamp(&self, offset: usize) -> usize {
+        let mut offset = offset.min(self.source.text.len());
+        while !self.source.text.is_char_boundary(offset) {
+            offset -= 1;
+        }
+        offset.max(self.starts.first().copied().unwrap_or(0))
+    }
+
+    /// The range of a span, made to fit the text. An end at the very start of a line is drawn back to the end of
+    /// the line before, so that a span that takes in its line end stays on its line.
+    pub(super) fn range(&self, span: Span) -> Range<usize> {
+        let start = self.clamp(span.start as usize);
+        let mut end = self.clamp(span.end as usize).max(start);
+        let end_line = self.line_index(end);
+        if end > start && end_line > self.line_index(start) && self.line_range(end_line).start == end {
+            end = self.line_range(end_line - 1).end.max(start);
+        }
+        start..end
+    }
+
+    /// Line and column of an offset.
+    pub(super) fn position(&self, offset: usize) -> Position {
+        let offset = self.clamp(offset);
+        let index = self.line_index(offset);
+        let start = self.line_range(index).start;
+        let before = self.source.text.get(start..offset).unwrap_or("");
+        Position { line: index + 1, column: before.chars().count() + 1 }
+    }
+}
+
+/// The files of a compilation with the line tables of those that are spoken of.
+#[derive(Debug)]
+pub(super) struct Files<'a> {
+    files: BTreeMap<FileId, File<'a>>,
+}
+
+impl<'a> Files<'a> {
+    /// Line tables for the files of the spans, and no others.
+    pub(super) fn new(sources: &'a Sources, spans: impl Iterator<Item = Span>) -> Self {
+        let mut files: BTreeMap<FileId, Option<File<'a>>> = spans.map(|span| (span.file, None)).collect();
+        for (id, source) in sources.iter() {
+            if let Some(file) = files.get_mut(&id) {
+                *file = Some(File::new(source));
+            }
+        }
+        Files { files: files.into_iter().filter_map(|(id, file)| Some((id, file?))).collect() }
+    }
+
+    /// The file, unless the id is of another set of sources.
+    pub(super) fn get(&self, id: FileId) -> Option<&File<'a>> {
+        self.files.get(&id)
+    }
+
+    /// File name, start and end of a span.
+    pub(super) fn place(&self, span: Span) -> Option<(&'a str, Position, Position)> {
+        let file = self.get(span.file)?;
+        let range = file.range(span);
+        Some((&file.source.name, file.position(range.start), file.position(range.end)))
+    }
+}
+
+/// Line and column of the start of a span, from 1; `None` if the file is not among the sources.
+pub fn position(sources: &Sources, span: Span) -> Option<Position> {
+    Files::new(sources, std::iter::once(span)).place(span).map(|(_, start, _)| start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place(text: &str, start: u32, end: u32) -> (usize, usize, usize, usize) {
+        let mut sources = Sources::new();
+        let file = sources.add("vent.st", text);
+        let span = Span::new(file, start, end);
+        let files = Files::new(&sources, [span].into_iter());
+        let (_, start, end) = files.place(span).expect("the file is there");
+        (start.line, start.column, end.line, end.column)
+    }
+
+    #[test]
+    fn columns_count_characters_not_bytes() {
+        assert_eq!(place("a := 'ä€'; b", 12, 13), (1, 10, 1, 11));
+    }
+
+    #[test]
+    fn a_byte_order_mark_is_no_column() {
+        assert_eq!(place("\u{feff}x := 1;", 3, 4), (1, 1, 1, 2));
+        assert_eq!(place("\u{feff}x := 1;", 0, 1), (1, 1, 1, 1));
+    }
+
+    #[test]
+    fn both_line_ends_give_the_same_lines() {
+        assert_eq!(place("a;\r\nb;\r\n", 4, 5), (2, 1, 2, 2));
+        assert_eq!(place("a;\nb;\n", 3, 4), (2, 1, 2, 2));
+    }
+
+    #[test]
+    fn a_span_that_takes_in_its_line_end_stays_on_its_line() {
+        assert_eq!(place("a;\r\nb;\r\n", 0, 4), (1, 1, 1, 3));
+    }
+
+    #[test]
+    fn spans_outside_the_text_or_inside_a_character_are_moved_into_it() {
+        assert_eq!(place("a", 40, 50), (1, 2, 1, 2));
+        assert_eq!(place("€", 1, 2), (1, 1, 1, 1));
+        assert_eq!(place("", 0, 0), (1, 1, 1, 1));
+        assert_eq!(place("abc", 2, 1), (1, 3, 1, 3));
+    }
+}
