@@ -1,0 +1,157 @@
+//! The program image: everything that a compiled program consists of.
+//!
+//! An image is plain data. It may come from the builder or from a file, and nothing about it is trusted until
+//! [`crate::Program::load`] has verified it completely. This module knows nothing of running.
+
+mod debug;
+mod format;
+
+pub use debug::{DebugTables, LineEntry, Member, Section, TypeDescription, TypeIndex, Variable};
+pub use format::{FORMAT_VERSION, ImageError};
+
+use serde::{Deserialize, Serialize};
+
+/// A part of the data image.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Region {
+    /// Address of its first byte.
+    pub start: u32,
+    /// Its size in bytes.
+    pub size: u32,
+}
+
+/// Where the areas of the data image lie. None of them may begin below [`crate::SYSTEM_BYTES`] unless it is empty.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DataLayout {
+    /// The packed `%I` area, latched from the terminals before a scan.
+    pub inputs: Region,
+    /// The packed `%Q` area, published to the terminals after a scan.
+    pub outputs: Region,
+    /// The packed `%M` area.
+    pub memory: Region,
+    /// The constants.
+    pub constants: Region,
+    /// What a warm restart keeps (RETAIN variables).
+    pub retained: Vec<Region>,
+}
+
+/// The three areas of directly represented variables (IEC 61131-3:2013 Table 16).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum AreaKind {
+    /// `%I`.
+    Input,
+    /// `%Q`.
+    Output,
+    /// `%M`.
+    Memory,
+}
+
+/// A located BOOL: a byte of its own that mirrors one bit of a packed area.
+///
+/// Before a scan input bits are unpacked into their places; after it the places of output and memory bits are
+/// packed into their areas.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LocatedBit {
+    /// Address of the BOOL's own byte.
+    pub place: u32,
+    /// Address of the byte in the packed area.
+    pub byte: u32,
+    /// Number of the bit in that byte, 0 to 7.
+    pub bit: u8,
+    /// Which area it belongs to.
+    pub area: AreaKind,
+}
+
+/// The kind of a program organisation unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum UnitKind {
+    /// A program.
+    Program,
+    /// A function.
+    Function,
+    /// The body of a function block.
+    FunctionBlock,
+    /// A method of a function block or class.
+    Method,
+}
+
+/// A unit of code. Units follow one another in the code without gaps.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Unit {
+    /// Name for faults and listings.
+    pub name: String,
+    /// What it is.
+    pub kind: UnitKind,
+    /// Size of the instance that relative places of the unit lie in; 0 for units without one.
+    pub instance_bytes: u32,
+    /// Index of its first instruction.
+    pub first_instruction: u32,
+    /// Number of its instructions.
+    pub instruction_count: u32,
+}
+
+/// The range of one dimension of an array, for [`crate::Family::Index`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct IndexRange {
+    /// Lower bound of the index.
+    pub lower: i64,
+    /// Number of index values, at least 1.
+    pub count: u32,
+    /// Distance of neighbouring elements in bytes.
+    pub stride: u32,
+}
+
+/// A native function that the image needs.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NativeImport {
+    /// Its name in the table given to [`crate::Program::load`].
+    pub name: String,
+    /// Size of its frame in bytes; must agree with the table.
+    pub frame_bytes: u32,
+}
+
+/// One program instance run by a task.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ProgramCall {
+    /// Index of the program's unit.
+    pub unit: u32,
+    /// Address of its instance.
+    pub base: u32,
+}
+
+/// A task (IEC 61131-3:2013 Table 63): when its programs run, and which go first.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Task {
+    /// Name for messages.
+    pub name: String,
+    /// Interval in nanoseconds, not negative; 0 runs in every scan. A task with an interval runs in the first scan
+    /// and in every scan that has reached a new multiple of the interval.
+    pub interval_ns: i64,
+    /// Priority: 0 is the highest. Tasks of equal priority run in the order of the image.
+    pub priority: u32,
+    /// Its programs, in order.
+    pub programs: Vec<ProgramCall>,
+}
+
+/// A compiled program.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Image {
+    /// Content of the whole data image after a cold restart.
+    pub data: Vec<u8>,
+    /// Where the areas of the data image lie.
+    pub layout: DataLayout,
+    /// Located BOOL variables.
+    pub bits: Vec<LocatedBit>,
+    /// Units of code.
+    pub units: Vec<Unit>,
+    /// Encoded instructions of all units.
+    pub code: Vec<u8>,
+    /// Ranges used by index instructions.
+    pub ranges: Vec<IndexRange>,
+    /// Native functions used.
+    pub natives: Vec<NativeImport>,
+    /// Tasks.
+    pub tasks: Vec<Task>,
+    /// Names, types and source places.
+    pub debug: DebugTables,
+}

@@ -1,0 +1,102 @@
+//! The one table of instruction families.
+//!
+//! A row gives: family, mnemonic, the scalars it exists for, operand kinds, cost, what it may raise, handler,
+//! description. The family enumeration, its metadata, encoder, decoder, verifier, listing, reference and both
+//! dispatchers come from these rows; an instruction is added by one row here and one handler in `run::handlers`.
+//!
+//! A family that exists for exactly one scalar has no type suffix in listings, and the builder ignores the scalar
+//! that it is given for it.
+
+/// Calls `$callback!` with all rows of the table.
+macro_rules! for_each_instruction {
+    ($callback:ident) => {
+        $callback! {
+            // Moves. Floats move as plain bits of their width.
+            Move "move" [U8 U16 U32 U64] [Dest Source] 1 [] Move "copies the source value";
+            Copy "copy" [U8] [Region Region Bytes] 1 [] CopyRegion "copies a block of bytes; source and destination may overlap";
+            Address "address" [U32] [Dest32 Region] 1 [] AddressOf "stores the absolute address of a place";
+            OffsetAddress "offset-address" [U32] [Dest32 Address Immediate] 1 [NullReference] OffsetAddress "adds a constant to an address";
+            Load "load" [U8 U16 U32 U64] [Dest Address Immediate] 1 [NullReference Address] Load "loads the value at an address plus an offset";
+            Store "store" [U8 U16 U32 U64] [Address Immediate Source] 1 [NullReference Address] Store "stores a value at an address plus an offset";
+            CopyFrom "copy-from" [U8] [Region Address Bytes] 1 [NullReference Address] CopyFrom "copies a block from an address to a place";
+            CopyTo "copy-to" [U8] [Address Region Bytes] 1 [NullReference Address] CopyTo "copies a block from a place to an address";
+            CopyBetween "copy-between" [U8] [Address Address Bytes] 1 [NullReference Address] CopyBetween "copies a block to the first address from the second";
+            Index "index" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Region Source Range] 1 [Subscript] Index "address of an element: place + (index - lower bound) * stride";
+            IndexAddress "index-address" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Address Source Range] 1 [Subscript NullReference] IndexAddress "address of an element of an array that is itself given by its address";
+
+            // Arithmetic. Integers wrap with an event; floats follow IEC 60559 with an event where a finite operand leads out of range.
+            Add "add" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [Overflow] Add "sum";
+            Subtract "subtract" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [Overflow] Subtract "difference";
+            Multiply "multiply" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [Overflow] Multiply "product";
+            Divide "divide" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [DivisionByZero Overflow] Divide "quotient; integers truncate towards zero";
+            Modulo "modulo" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest Source Source] 1 [ModuloByZero] Modulo "remainder with the sign of the first operand; 0 where the second is 0";
+            Negate "negate" [I8 I16 I32 I64 F32 F64] [Dest Source] 1 [Overflow] Negate "negated value";
+            Absolute "absolute" [I8 I16 I32 I64 F32 F64] [Dest Source] 1 [Overflow] Absolute "absolute value";
+
+            // Bits and Booleans.
+            And "and" [U8 U16 U32 U64] [Dest Source Source] 1 [] And "AND bit by bit";
+            Or "or" [U8 U16 U32 U64] [Dest Source Source] 1 [] Or "OR bit by bit";
+            Xor "xor" [U8 U16 U32 U64] [Dest Source Source] 1 [] Xor "exclusive OR bit by bit";
+            Complement "complement" [U8 U16 U32 U64] [Dest Source] 1 [] Complement "NOT bit by bit";
+            Not "not" [U8] [Dest8 Source8] 1 [] Not "NOT of a BOOL";
+            AndNot "and-not" [U8] [Dest8 Source8 Source8] 1 [] AndNot "first BOOL AND NOT second BOOL";
+            OrNot "or-not" [U8] [Dest8 Source8 Source8] 1 [] OrNot "first BOOL OR NOT second BOOL";
+            ShiftLeft "shift-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [] ShiftLeft "zero-filled shift; from the width on 0, a negative count changes nothing";
+            ShiftRight "shift-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [] ShiftRight "zero-filled shift; from the width on 0, a negative count changes nothing";
+            RotateLeft "rotate-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [] RotateLeft "rotation by count MOD width; a negative count changes nothing";
+            RotateRight "rotate-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [] RotateRight "rotation by count MOD width; a negative count changes nothing";
+
+            // Comparison and selection.
+            Equal "equal" [U8 U16 U32 U64 F32 F64] [Dest8 Source Source] 1 [] Equal "BOOL: operands are equal";
+            NotEqual "not-equal" [U8 U16 U32 U64 F32 F64] [Dest8 Source Source] 1 [] NotEqual "BOOL: operands differ";
+            Less "less" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest8 Source Source] 1 [] Less "BOOL: first below second";
+            LessOrEqual "less-or-equal" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest8 Source Source] 1 [] LessOrEqual "BOOL: first at most second";
+            Select "select" [U8 U16 U32 U64] [Dest Source8 Source Source] 1 [] Select "second operand where the BOOL is FALSE, third where TRUE";
+            Minimum "minimum" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [] Minimum "smaller operand; of a number and NaN the number";
+            Maximum "maximum" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [] Maximum "larger operand; of a number and NaN the number";
+            CheckRange "check-range" [I8 I16 I32 I64 U8 U16 U32 U64] [Source Source Source] 1 [Subrange] CheckRange "fault unless lower bound <= value <= upper bound";
+
+            // Conversions to the named scalar from the scalar of the suffix.
+            ToI8 "to-i8" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest8 Source] 1 [Conversion] ToI8 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToI16 "to-i16" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest16 Source] 1 [Conversion] ToI16 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToI32 "to-i32" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest32 Source] 1 [Conversion] ToI32 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToI64 "to-i64" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest64 Source] 1 [Conversion] ToI64 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToU8 "to-u8" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest8 Source] 1 [Conversion] ToU8 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToU16 "to-u16" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest16 Source] 1 [Conversion] ToU16 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToU32 "to-u32" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest32 Source] 1 [Conversion] ToU32 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToU64 "to-u64" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest64 Source] 1 [Conversion] ToU64 "conversion; integers keep the low bits, floats round to even and saturate";
+            ToF32 "to-f32" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest32 Source] 1 [Conversion] ToF32 "conversion, rounded to nearest even";
+            ToF64 "to-f64" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest64 Source] 1 [] ToF64 "conversion, rounded to nearest even";
+            TruncateI8 "truncate-i8" [F32 F64] [Dest8 Source] 1 [Conversion] TruncateI8 "conversion towards zero; saturates, NaN gives 0";
+            TruncateI16 "truncate-i16" [F32 F64] [Dest16 Source] 1 [Conversion] TruncateI16 "conversion towards zero; saturates, NaN gives 0";
+            TruncateI32 "truncate-i32" [F32 F64] [Dest32 Source] 1 [Conversion] TruncateI32 "conversion towards zero; saturates, NaN gives 0";
+            TruncateI64 "truncate-i64" [F32 F64] [Dest64 Source] 1 [Conversion] TruncateI64 "conversion towards zero; saturates, NaN gives 0";
+            TruncateU8 "truncate-u8" [F32 F64] [Dest8 Source] 1 [Conversion] TruncateU8 "conversion towards zero; saturates, NaN gives 0";
+            TruncateU16 "truncate-u16" [F32 F64] [Dest16 Source] 1 [Conversion] TruncateU16 "conversion towards zero; saturates, NaN gives 0";
+            TruncateU32 "truncate-u32" [F32 F64] [Dest32 Source] 1 [Conversion] TruncateU32 "conversion towards zero; saturates, NaN gives 0";
+            TruncateU64 "truncate-u64" [F32 F64] [Dest64 Source] 1 [Conversion] TruncateU64 "conversion towards zero; saturates, NaN gives 0";
+
+            // Strings, given by the address of their capacity word.
+            CompareString "compare-string" [U8] [Dest8 Address Address] 1 [NullReference Address] CompareString "-1, 0 or 1 (signed): order of two STRINGs, the shorter filled with code 0";
+            CompareWideString "compare-wide-string" [U16] [Dest8 Address Address] 1 [NullReference Address] CompareWideString "-1, 0 or 1 (signed): order of two WSTRINGs, the shorter filled with code 0";
+            CopyString "copy-string" [U8] [Address Address] 1 [StringCut NullReference Address] CopyString "copies a STRING to the first address; cut at the capacity there";
+            CopyWideString "copy-wide-string" [U16] [Address Address] 1 [StringCut NullReference Address] CopyWideString "copies a WSTRING to the first address; cut at the capacity there";
+
+            // Control flow.
+            Jump "jump" [U8] [Label] 1 [Watchdog] Jump "continues at the label";
+            JumpIf "jump-if" [U8] [Source8 Label] 1 [Watchdog] JumpIf "continues at the label where the BOOL is TRUE";
+            JumpUnless "jump-unless" [U8] [Source8 Label] 1 [Watchdog] JumpUnless "continues at the label where the BOOL is FALSE";
+            ForEnter "for-enter" [I8 I16 I32 I64 U8 U16 U32 U64] [Source Source Source Label] 1 [ForStepZero Watchdog] ForEnter "control, limit, step: to the label where the loop body must not run";
+            ForNext "for-next" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest Source Source Label] 1 [Watchdog] ForNext "control, limit, step: steps and continues at the label while within the limit";
+            Call "call" [U8] [Unit] 1 [Watchdog] Call "calls a unit with the instance of the caller";
+            CallBlock "call-block" [U8] [Unit Region] 1 [Watchdog] CallBlock "calls a unit with the instance at a place";
+            CallBlockAt "call-block-at" [U8] [Unit Address] 1 [NullReference Address Watchdog] CallBlockAt "calls a unit with the instance at an address";
+            Return "return" [U8] [] 1 [] Return "ends the unit";
+            Native "native" [U8] [Native Region] 1 [Address] Native "runs a native function on the frame at a place";
+            NativeAt "native-at" [U8] [Native Address] 1 [NullReference Address] NativeAt "runs a native function on the frame at an address";
+            Event "event" [U8] [EventCode] 1 [] RecordEvent "records an event of the given kind";
+        }
+    };
+}
+
+pub(crate) use for_each_instruction;
