@@ -1,0 +1,155 @@
+//! The standard function blocks: their members, their places in an instance, and the list of them.
+//!
+//! Source: IEC 61131-3:2013, 6.6.3.5, Tables 43 to 46. Everything a block remembers lies in its instance, at
+//! natural alignment: inputs first, then outputs, then what the standard does not show. All members of a new
+//! instance are zero, which is the standard's default. A row says nothing of how calls are written.
+
+use latchwork_vm::{ElementaryType, NativeFunction, Section};
+
+mod bistables;
+mod counters;
+mod edges;
+mod timers;
+
+/// Which change of an input counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Edge {
+    /// `R_EDGE`
+    Rising,
+    /// `F_EDGE`
+    Falling,
+}
+
+/// A variable of a block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BlockMember {
+    /// Its name in the standard.
+    pub name: &'static str,
+    /// Further names it may be called by: SET1 for S1.
+    pub aliases: &'static [&'static str],
+    /// Input, output, or local to the block.
+    pub section: Section,
+    /// Its type.
+    pub ty: ElementaryType,
+    /// Where it lies, in bytes from the start of the instance.
+    pub offset: u32,
+    /// An edge input as declared. The caller stores the plain value: the routine finds the edge itself, with
+    /// a hidden member that it updates at every call.
+    pub edge: Option<Edge>,
+    /// State that is not a variable a program may name.
+    pub hidden: bool,
+}
+
+/// An input operator of Instruction List, `CU counter` (Table 70).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct InputOperator {
+    /// The operator: the name of the input, or an alias of it.
+    pub operator: &'static str,
+    /// Index of the member the current result is stored in.
+    pub member: usize,
+    /// The operator calls the block after storing.
+    pub calls: bool,
+    /// What runs after storing: the block's native, or a smaller routine on the same instance, or nothing
+    /// (empty).
+    pub routine: &'static str,
+}
+
+/// A standard function block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BlockDefinition {
+    /// Its name in the standard.
+    pub name: &'static str,
+    /// Its members in the order of their places, inputs first.
+    pub members: &'static [BlockMember],
+    /// Size of an instance in bytes, a multiple of [`Self::alignment`].
+    pub bytes: u32,
+    /// Alignment of an instance in bytes.
+    pub alignment: u32,
+    /// The native routine that is its body.
+    pub native: &'static str,
+    /// Where the standard has it: `Table 46`.
+    pub clause: &'static str,
+    /// One line for the reader of a program.
+    pub summary: &'static str,
+    /// How it answers to changes of its inputs and to its first call.
+    pub edge_behaviour: &'static str,
+    /// Its input operators in Instruction List.
+    pub input_operators: &'static [InputOperator],
+    /// Its body as a function block of Structured Text; see [`st_body`].
+    body: &'static str,
+}
+
+impl BlockDefinition {
+    /// The index of a member by its name or one of its aliases, in any case of letters. Hidden members are
+    /// not found.
+    pub fn member_index(&self, name: &str) -> Option<usize> {
+        self.members.iter().position(|member| {
+            !member.hidden
+                && (member.name.eq_ignore_ascii_case(name)
+                    || member.aliases.iter().any(|alias| alias.eq_ignore_ascii_case(name)))
+        })
+    }
+
+    /// The input operator of Instruction List with this name, in any case of letters.
+    pub fn input_operator(&self, operator: &str) -> Option<&'static InputOperator> {
+        self.input_operators.iter().find(|row| row.operator.eq_ignore_ascii_case(operator))
+    }
+}
+
+/// Every standard function block, in the order of the standard's tables.
+pub fn blocks() -> impl Iterator<Item = &'static BlockDefinition> {
+    bistables::BLOCKS.iter().chain(edges::BLOCKS).chain(counters::blocks()).chain(timers::BLOCKS)
+}
+
+/// The standard function block with this name, in any case of letters.
+pub fn block(name: &str) -> Option<&'static BlockDefinition> {
+    blocks().find(|row| row.name.eq_ignore_ascii_case(name))
+}
+
+/// The body of a block as the source of a `FUNCTION_BLOCK` in Structured Text, named like the block with
+/// `_BODY` behind. The bodies of bistables, edge detection and counters are the standard's. The standard draws
+/// timing diagrams of the timers; their bodies state our reading of the diagrams and take the time of the scan
+/// as a further input `NOW`.
+pub fn st_body(block: &BlockDefinition) -> &'static str {
+    block.body
+}
+
+/// The routines of all blocks.
+pub(crate) fn natives() -> Vec<NativeFunction> {
+    [bistables::natives(), edges::natives(), counters::natives(), timers::natives()].concat()
+}
+
+const fn member(section: Section, name: &'static str, ty: ElementaryType, offset: u32) -> BlockMember {
+    BlockMember { name, aliases: &[], section, ty, offset, edge: None, hidden: false }
+}
+
+const fn input(name: &'static str, ty: ElementaryType, offset: u32) -> BlockMember {
+    member(Section::Input, name, ty, offset)
+}
+
+/// A Boolean input with a long name.
+const fn input_also(name: &'static str, aliases: &'static [&'static str], offset: u32) -> BlockMember {
+    BlockMember { aliases, ..member(Section::Input, name, ElementaryType::Bool, offset) }
+}
+
+const fn rising_input(name: &'static str, offset: u32) -> BlockMember {
+    BlockMember { edge: Some(Edge::Rising), ..member(Section::Input, name, ElementaryType::Bool, offset) }
+}
+
+const fn output(name: &'static str, ty: ElementaryType, offset: u32) -> BlockMember {
+    member(Section::Output, name, ty, offset)
+}
+
+const fn hidden(name: &'static str, ty: ElementaryType, offset: u32) -> BlockMember {
+    BlockMember { hidden: true, ..member(Section::Local, name, ty, offset) }
+}
+
+/// An input operator that stores and then calls the block.
+const fn acts(operator: &'static str, member: usize, native: &'static str) -> InputOperator {
+    InputOperator { operator, member, calls: true, routine: native }
+}
+
+/// An input operator that stores and then runs a smaller routine, or none.
+const fn prepares(operator: &'static str, member: usize, routine: &'static str) -> InputOperator {
+    InputOperator { operator, member, calls: false, routine }
+}

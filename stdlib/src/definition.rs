@@ -1,0 +1,232 @@
+//! The shape of a row of the function table: what a standard function takes, gives, and how it is emitted.
+//!
+//! Source: IEC 61131-3:2013, 6.6.2.5 (standard functions), overloading and extensible functions. The module
+//! holds no rows and knows no routine; the rows are in `functions`, one file for each family.
+
+use std::borrow::Cow;
+
+use latchwork_vm::{ElementaryType, Family};
+
+use crate::types::TypeClass;
+
+/// Most operands of an extensible function (our choice; the standard sets no limit).
+pub const MAXIMUM_OPERANDS: u32 = 255;
+
+/// An input of a function.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Parameter {
+    /// Formal name: `IN1`, `MN`, `G`.
+    pub name: &'static str,
+    /// Which types it takes.
+    pub class: TypeClass,
+    /// It shares the function's one generic type: all generic operands are brought to their common type.
+    pub generic: bool,
+}
+
+/// The open end of an extensible function: operands after those in [`FunctionDefinition::parameters`] have
+/// the class of the last parameter and go on with the numbering.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Extension {
+    /// What the formal names start with: `IN`.
+    pub prefix: &'static str,
+    /// Number of the first extensible operand: 1 for `ADD` (IN1, IN2…), 0 for `MUX` (IN0, IN1…).
+    pub first: u32,
+    /// Least number of extensible operands; the table lists that many in `parameters`.
+    pub minimum: u32,
+}
+
+/// The type of a function's result.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ResultType {
+    /// The common type of the generic operands.
+    Generic,
+    /// Always this type.
+    Exact(ElementaryType),
+    /// The type of the parameter with this index.
+    Parameter(usize),
+    /// The type the function's name or the context says (conversions).
+    Named,
+}
+
+/// The six comparisons (Table 33).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ComparisonKind {
+    /// `>`
+    Greater,
+    /// `>=`
+    GreaterOrEqual,
+    /// `=`
+    Equal,
+    /// `<=`
+    LessOrEqual,
+    /// `<`
+    Less,
+    /// `<>`
+    NotEqual,
+}
+
+impl ComparisonKind {
+    /// The instruction family, and whether the two operands change places.
+    pub fn instruction(self) -> (Family, bool) {
+        match self {
+            Self::Greater => (Family::Less, true),
+            Self::GreaterOrEqual => (Family::LessOrEqual, true),
+            Self::Equal => (Family::Equal, false),
+            Self::LessOrEqual => (Family::LessOrEqual, false),
+            Self::Less => (Family::Less, false),
+            Self::NotEqual => (Family::NotEqual, false),
+        }
+    }
+}
+
+/// How a call is emitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lowering {
+    /// One instruction of this family on the scalar of the first operand's type; an extensible function is
+    /// folded from the left. Strings, which have no scalar: by comparing and copying (MAX, MIN).
+    Family(Family),
+    /// A shift or rotation: the instruction of this family on the scalar of IN, with N brought to LINT.
+    Shift(Family),
+    /// A comparison. With more than two operands: each with its neighbour, all of them TRUE.
+    Comparison(ComparisonKind),
+    /// The operand as it is.
+    Move,
+    /// `SEL`: G, IN0, IN1.
+    Select,
+    /// `LIMIT`: MN, IN, MX: the maximum with MN first, then the minimum with MX. An event when MN > MX.
+    Limit,
+    /// `MUX`: K, then the inputs, all of them evaluated; K outside the inputs: the first, with an event.
+    Multiplexer,
+    /// A type conversion; [`crate::conversion`] gives the instruction for a pair of types.
+    Convert {
+        /// Towards zero instead of to the nearest.
+        truncate: bool,
+    },
+    /// BOOL: the other value; longer bit strings: every bit inverted.
+    Not,
+    /// A native routine by its full name, on an argument frame: operand `i` at byte `8 * i` in parameter
+    /// order, the result at byte `8 * n` where `n` is the number of parameters.
+    Native(&'static str),
+    /// Only one of [`FunctionDefinition::overloads`] applies.
+    Overloaded,
+}
+
+/// A form of a function for certain operand types.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Overload {
+    /// For each parameter, what the operand's type must be (after generic operands were brought to their
+    /// common type).
+    pub accepts: &'static [TypeClass],
+    /// The types the operands are converted to before the call, by a numeric conversion even where none is
+    /// implicit; empty: they stay as they are.
+    pub operands: &'static [ElementaryType],
+    /// The type of the result.
+    pub result: ResultType,
+    /// How it is emitted.
+    pub lowering: Lowering,
+}
+
+/// A standard function.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FunctionDefinition {
+    /// Its name in the standard, in capitals: `ADD`, `ADD_TOD_TIME`, `*_TO_*`.
+    pub name: &'static str,
+    /// Its inputs; of an extensible function the fewest it takes.
+    pub parameters: &'static [Parameter],
+    /// Whether further operands may follow.
+    pub extension: Option<Extension>,
+    /// The type of its result, unless an overload says otherwise.
+    pub result: ResultType,
+    /// How it is emitted, unless an overload says otherwise.
+    pub lowering: Lowering,
+    /// Forms for certain operand types; the first that accepts applies.
+    pub overloads: &'static [Overload],
+    /// Where the standard has it: `Table 29`.
+    pub clause: &'static str,
+    /// One line for the reader of a program.
+    pub summary: &'static str,
+    /// Error conditions and the value given in each; empty if there is none.
+    pub errors: &'static str,
+}
+
+impl FunctionDefinition {
+    /// The class of the function's generic type; `None` if it has none.
+    pub fn generic_class(&self) -> Option<TypeClass> {
+        self.parameters.iter().find(|parameter| parameter.generic).map(|parameter| parameter.class)
+    }
+
+    /// Fewest operands.
+    pub fn minimum_operands(&self) -> usize {
+        self.parameters.len()
+    }
+
+    /// Most operands.
+    pub fn maximum_operands(&self) -> usize {
+        match self.extension {
+            Some(extension) => {
+                self.parameters.len() + (MAXIMUM_OPERANDS.saturating_sub(extension.minimum)) as usize
+            }
+            None => self.parameters.len(),
+        }
+    }
+
+    /// The parameter with an index, operands of the open end included; `None` beyond the last.
+    pub fn parameter(&self, index: usize) -> Option<(Cow<'static, str>, Parameter)> {
+        if let Some(parameter) = self.parameters.get(index) {
+            return Some((Cow::Borrowed(parameter.name), *parameter));
+        }
+        let extension = self.extension?;
+        if index >= self.maximum_operands() {
+            return None;
+        }
+        let fixed = self.parameters.len().saturating_sub(extension.minimum as usize);
+        let number = (index - fixed) as u32 + extension.first;
+        Some((Cow::Owned(format!("{}{number}", extension.prefix)), *self.parameters.last()?))
+    }
+
+    /// The index of a formal name, in any case of letters.
+    pub fn parameter_index(&self, name: &str) -> Option<usize> {
+        if let Some(index) =
+            self.parameters.iter().position(|parameter| parameter.name.eq_ignore_ascii_case(name))
+        {
+            return Some(index);
+        }
+        let extension = self.extension?;
+        let (prefix, digits) = name.split_at_checked(extension.prefix.len())?;
+        let plain = !digits.is_empty()
+            && digits.bytes().all(|byte| byte.is_ascii_digit())
+            && (digits == "0" || !digits.starts_with('0'));
+        if !prefix.eq_ignore_ascii_case(extension.prefix) || !plain {
+            return None;
+        }
+        let number: u32 = digits.parse().ok()?;
+        let fixed = self.parameters.len().saturating_sub(extension.minimum as usize);
+        let index = fixed.checked_add(number.checked_sub(extension.first)? as usize)?;
+        (index < self.maximum_operands()).then_some(index)
+    }
+
+    /// The form for these operand types, if there is a special one. `None` with [`Lowering::Overloaded`]
+    /// means that the operands do not fit.
+    pub fn overload(&self, operands: &[ElementaryType]) -> Option<&'static Overload> {
+        self.overloads.iter().find(|overload| {
+            overload.accepts.len() == operands.len()
+                && overload.accepts.iter().zip(operands).all(|(class, ty)| class.accepts(*ty))
+        })
+    }
+}
+
+/// A parameter that shares the generic type.
+pub(crate) const fn generic(name: &'static str, class: TypeClass) -> Parameter {
+    Parameter { name, class, generic: true }
+}
+
+/// A parameter with a type of its own.
+pub(crate) const fn own(name: &'static str, class: TypeClass) -> Parameter {
+    Parameter { name, class, generic: false }
+}
+
+/// `IN1, IN2, …`
+pub(crate) const OPEN_FROM_ONE: Option<Extension> = Some(Extension { prefix: "IN", first: 1, minimum: 2 });
+
+/// `IN0, IN1, …`
+pub(crate) const OPEN_FROM_ZERO: Option<Extension> = Some(Extension { prefix: "IN", first: 0, minimum: 2 });

@@ -1,0 +1,119 @@
+//! Arithmetic functions: ADD, SUB, MUL, DIV, MOD, EXPT, MOVE.
+//!
+//! Source: IEC 61131-3:2013, Table 29. On integers a result outside the type keeps its low bits and is
+//! reported (our choice); reals follow IEC 60559. The forms on dates and durations are in
+//! `time_arithmetic`. The module holds rows only; the instructions are the machine's.
+
+use latchwork_vm::{ElementaryType, Family};
+
+use crate::{
+    definition::{
+        FunctionDefinition, Lowering, OPEN_FROM_ONE, Overload, Parameter, ResultType, generic, own,
+    },
+    types::TypeClass,
+};
+
+const MAGNITUDES: &[Parameter] =
+    &[generic("IN1", TypeClass::AnyMagnitude), generic("IN2", TypeClass::AnyMagnitude)];
+const NUMBERS: &[Parameter] = &[generic("IN1", TypeClass::AnyNum), generic("IN2", TypeClass::AnyNum)];
+const INTEGERS: &[Parameter] = &[generic("IN1", TypeClass::AnyInt), generic("IN2", TypeClass::AnyInt)];
+
+const OVERFLOW: &str = "Integer or duration result outside its type: the low bits, event overflow. Real \
+                        overflow or an invalid operation: the IEC 60559 value (infinity, NaN), event.";
+
+/// The rows of Table 29.
+pub(crate) static ROWS: &[FunctionDefinition] = &[
+    FunctionDefinition {
+        name: "ADD",
+        parameters: MAGNITUDES,
+        extension: OPEN_FROM_ONE,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Add),
+        overloads: &[],
+        clause: "Table 29",
+        summary: "Sum of all operands.",
+        errors: OVERFLOW,
+    },
+    FunctionDefinition {
+        name: "MUL",
+        parameters: NUMBERS,
+        extension: OPEN_FROM_ONE,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Multiply),
+        overloads: &[],
+        clause: "Table 29",
+        summary: "Product of all operands.",
+        errors: OVERFLOW,
+    },
+    FunctionDefinition {
+        name: "SUB",
+        parameters: MAGNITUDES,
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Subtract),
+        overloads: &[],
+        clause: "Table 29",
+        summary: "IN1 minus IN2.",
+        errors: OVERFLOW,
+    },
+    FunctionDefinition {
+        name: "DIV",
+        parameters: NUMBERS,
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Divide),
+        overloads: &[],
+        clause: "Table 29",
+        summary: "IN1 divided by IN2; integers truncate towards zero.",
+        errors: "Integer division by zero: the run stops. Least integer divided by -1: the least integer, \
+                 event overflow. Real division by zero: infinity or NaN, event.",
+    },
+    FunctionDefinition {
+        name: "MOD",
+        parameters: INTEGERS,
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Modulo),
+        overloads: &[],
+        clause: "Table 29",
+        summary: "Remainder of IN1 divided by IN2, with the sign of IN1; 0 if IN2 is 0.",
+        errors: "",
+    },
+    FunctionDefinition {
+        name: "EXPT",
+        parameters: &[generic("IN1", TypeClass::AnyReal), own("IN2", TypeClass::AnyNum)],
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Overloaded,
+        overloads: &[
+            Overload {
+                accepts: &[TypeClass::Exact(ElementaryType::Real), TypeClass::AnyNum],
+                operands: &[ElementaryType::Real, ElementaryType::Lreal],
+                result: ResultType::Exact(ElementaryType::Real),
+                lowering: Lowering::Native("EXPT_REAL"),
+            },
+            // An integer base becomes LREAL, so that no digit is lost before the power is taken.
+            Overload {
+                accepts: &[TypeClass::AnyNum, TypeClass::AnyNum],
+                operands: &[ElementaryType::Lreal, ElementaryType::Lreal],
+                result: ResultType::Exact(ElementaryType::Lreal),
+                lowering: Lowering::Native("EXPT_LREAL"),
+            },
+        ],
+        clause: "Table 29",
+        summary: "IN1 raised to the power IN2; computed in LREAL, then rounded to the type of IN1.",
+        errors: "Negative base with a non-integer exponent: NaN, event. Zero to a negative power or overflow: \
+                 infinity, event.",
+    },
+    FunctionDefinition {
+        name: "MOVE",
+        parameters: &[generic("IN", TypeClass::Any)],
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Move,
+        overloads: &[],
+        clause: "Table 29",
+        summary: "The operand as it is.",
+        errors: "",
+    },
+];

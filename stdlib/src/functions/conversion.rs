@@ -1,0 +1,244 @@
+//! Type conversion: `X_TO_Y`, `TO_Y`, `X_TRUNC_Y`, `TRUNC_Y`, `TRUNC`.
+//!
+//! Source: IEC 61131-3:2013, Tables 22 to 27. The names are made by a rule, so the table has one row for each
+//! form of name; [`conversion`] says which pairs of types exist and what to emit for each. A pair that is
+//! not offered does not exist as a function.
+
+use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Scalar};
+
+use super::time_natives::NANOSECONDS_A_DAY;
+use crate::{
+    definition::{FunctionDefinition, Lowering, ResultType, own},
+    types::TypeClass,
+};
+
+use ElementaryType as T;
+
+/// What to emit for a conversion.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ConversionRule {
+    /// Move at this scalar's width, the width of the target: the bytes are the value. A longer source is cut,
+    /// because its rightmost bytes lie first in the data image.
+    Copy(Scalar),
+    /// One instruction of this family; the scalar is how the source is read.
+    Instruction(Family, Scalar),
+    /// The rightmost bit of the source's first byte: AND with 1 at 8 bits.
+    LowestBit,
+    /// A native routine on a frame: the source at byte 0, the result at byte 8.
+    Native(&'static str),
+}
+
+const REAL_ERRORS: &str = "Real value outside an integer type: the nearest limit, event. NaN: 0, event. Integer \
+                           not in the target type: the low bits, event. LREAL outside REAL: infinity, event.";
+
+/// The rows of Tables 22 to 27.
+pub(crate) static ROWS: &[FunctionDefinition] = &[
+    FunctionDefinition {
+        name: "*_TO_*",
+        parameters: &[own("IN", TypeClass::AnyElementary)],
+        extension: None,
+        result: ResultType::Named,
+        lowering: Lowering::Convert { truncate: false },
+        overloads: &[],
+        clause: "Table 22",
+        summary: "The value in another type; reals to the nearest integer, halves to the even one.",
+        errors: REAL_ERRORS,
+    },
+    FunctionDefinition {
+        name: "TO_*",
+        parameters: &[own("IN", TypeClass::AnyElementary)],
+        extension: None,
+        result: ResultType::Named,
+        lowering: Lowering::Convert { truncate: false },
+        overloads: &[],
+        clause: "Table 22",
+        summary: "The value in the named type, whatever the operand's type; reals to the nearest integer.",
+        errors: REAL_ERRORS,
+    },
+    FunctionDefinition {
+        name: "*_TRUNC_*",
+        parameters: &[own("IN", TypeClass::AnyReal)],
+        extension: None,
+        result: ResultType::Named,
+        lowering: Lowering::Convert { truncate: true },
+        overloads: &[],
+        clause: "Table 22",
+        summary: "The integer part of a real, towards zero.",
+        errors: REAL_ERRORS,
+    },
+    FunctionDefinition {
+        name: "TRUNC_*",
+        parameters: &[own("IN", TypeClass::AnyReal)],
+        extension: None,
+        result: ResultType::Named,
+        lowering: Lowering::Convert { truncate: true },
+        overloads: &[],
+        clause: "Table 22",
+        summary: "The integer part of a real in the named type, towards zero.",
+        errors: REAL_ERRORS,
+    },
+    FunctionDefinition {
+        name: "TRUNC",
+        parameters: &[own("IN", TypeClass::AnyReal)],
+        extension: None,
+        result: ResultType::Named,
+        lowering: Lowering::Convert { truncate: true },
+        overloads: &[],
+        clause: "Table 22",
+        summary: "The integer part of a real, towards zero; deprecated, use TRUNC_* with the wanted type.",
+        errors: REAL_ERRORS,
+    },
+];
+
+/// How a value of type `from` becomes one of type `to`; `None` if the standard has no such conversion, or
+/// only one that truncates was asked for and there is none. Equal types are a copy.
+pub fn conversion(from: ElementaryType, to: ElementaryType, truncate: bool) -> Option<ConversionRule> {
+    if truncate {
+        return (TypeClass::AnyReal.accepts(from) && TypeClass::AnyInt.accepts(to))
+            .then_some(ConversionRule::Instruction(truncation_to(to)?, from.scalar()?));
+    }
+    if from == to {
+        return Some(ConversionRule::Copy(plain(to)?));
+    }
+    match (kind(from)?, kind(to)?) {
+        (Kind::Boolean | Kind::Bits, Kind::Boolean) | (Kind::Integer, Kind::Boolean) => {
+            Some(ConversionRule::LowestBit)
+        }
+        (Kind::Integer, Kind::Integer) | (Kind::Boolean | Kind::Integer, Kind::Real) => number(from, to),
+        (Kind::Real, Kind::Integer | Kind::Real) => number(from, to),
+        (Kind::Boolean | Kind::Bits, Kind::Integer | Kind::Bits)
+        | (Kind::Integer, Kind::Bits)
+        | (Kind::Bits, Kind::Character)
+        | (Kind::Character, Kind::Bits) => transfer(from, to),
+        // A bit string and a real of the same length share their bits; other lengths have no meaning.
+        (Kind::Bits, Kind::Real) | (Kind::Real, Kind::Bits) if from.size() == to.size() => {
+            Some(ConversionRule::Copy(plain(to)?))
+        }
+        (Kind::Character, Kind::Character) if to == T::Wchar => transfer(from, to),
+        (Kind::Character, Kind::Character) => Some(ConversionRule::Native("WCHAR_TO_CHAR")),
+        (Kind::Duration, Kind::Duration)
+        | (Kind::Date, Kind::Date)
+        | (Kind::TimeOfDay, Kind::TimeOfDay)
+        | (Kind::DateAndTime, Kind::DateAndTime) => Some(ConversionRule::Copy(Scalar::U64)),
+        (Kind::DateAndTime, Kind::Date) => Some(ConversionRule::Native("DT_TO_DATE")),
+        (Kind::DateAndTime, Kind::TimeOfDay) => Some(ConversionRule::Native("DT_TO_TOD")),
+        _ => None,
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Boolean,
+    Bits,
+    Integer,
+    Real,
+    Duration,
+    Date,
+    TimeOfDay,
+    DateAndTime,
+    Character,
+}
+
+fn kind(ty: ElementaryType) -> Option<Kind> {
+    Some(match ty {
+        T::Bool => Kind::Boolean,
+        T::Byte | T::Word | T::Dword | T::Lword => Kind::Bits,
+        T::Sint | T::Int | T::Dint | T::Lint | T::Usint | T::Uint | T::Udint | T::Ulint => Kind::Integer,
+        T::Real | T::Lreal => Kind::Real,
+        T::Time | T::Ltime => Kind::Duration,
+        T::Date | T::Ldate => Kind::Date,
+        T::TimeOfDay | T::LtimeOfDay => Kind::TimeOfDay,
+        T::DateAndTime | T::LdateAndTime => Kind::DateAndTime,
+        T::Char | T::Wchar => Kind::Character,
+        T::String | T::Wstring => return None,
+    })
+}
+
+/// The unsigned scalar of a type's width.
+fn plain(ty: ElementaryType) -> Option<Scalar> {
+    match ty.size()? {
+        1 => Some(Scalar::U8),
+        2 => Some(Scalar::U16),
+        4 => Some(Scalar::U32),
+        8 => Some(Scalar::U64),
+        _ => None,
+    }
+}
+
+/// Conversion that keeps the number.
+fn number(from: ElementaryType, to: ElementaryType) -> Option<ConversionRule> {
+    let family = match to.scalar()? {
+        Scalar::I8 => Family::ToI8,
+        Scalar::I16 => Family::ToI16,
+        Scalar::I32 => Family::ToI32,
+        Scalar::I64 => Family::ToI64,
+        Scalar::U8 => Family::ToU8,
+        Scalar::U16 => Family::ToU16,
+        Scalar::U32 => Family::ToU32,
+        Scalar::U64 => Family::ToU64,
+        Scalar::F32 => Family::ToF32,
+        Scalar::F64 => Family::ToF64,
+    };
+    Some(ConversionRule::Instruction(family, from.scalar()?))
+}
+
+fn truncation_to(to: ElementaryType) -> Option<Family> {
+    Some(match to.scalar()? {
+        Scalar::I8 => Family::TruncateI8,
+        Scalar::I16 => Family::TruncateI16,
+        Scalar::I32 => Family::TruncateI32,
+        Scalar::I64 => Family::TruncateI64,
+        Scalar::U8 => Family::TruncateU8,
+        Scalar::U16 => Family::TruncateU16,
+        Scalar::U32 => Family::TruncateU32,
+        Scalar::U64 => Family::TruncateU64,
+        Scalar::F32 | Scalar::F64 => return None,
+    })
+}
+
+/// Binary transfer of the rightmost bytes: a shorter target cuts, a longer one is filled with zeros, so that
+/// no sign is extended. Never an error.
+fn transfer(from: ElementaryType, to: ElementaryType) -> Option<ConversionRule> {
+    let (source, target) = (plain(from)?, plain(to)?);
+    if to.size()? <= from.size()? {
+        return Some(ConversionRule::Copy(target));
+    }
+    let family = match target {
+        Scalar::U16 => Family::ToU16,
+        Scalar::U32 => Family::ToU32,
+        _ => Family::ToU64,
+    };
+    Some(ConversionRule::Instruction(family, source))
+}
+
+/// Date contained in a date and time: its midnight.
+fn date_of(call: &mut NativeCall<'_>) {
+    let moment = call.i64(0);
+    // The first day of the range starts before it: its midnight is not representable, the moment itself is.
+    call.set_i64(8, moment.checked_sub(moment.rem_euclid(NANOSECONDS_A_DAY)).unwrap_or(i64::MIN));
+}
+
+/// Time of day contained in a date and time.
+fn time_of_day_of(call: &mut NativeCall<'_>) {
+    let moment = call.i64(0);
+    call.set_i64(8, moment.rem_euclid(NANOSECONDS_A_DAY));
+}
+
+/// WCHAR to CHAR: a character that CHAR does not have becomes a question mark.
+fn narrow_character(call: &mut NativeCall<'_>) {
+    let code = call.u16(0);
+    let narrow = u8::try_from(code).unwrap_or_else(|_| {
+        call.event(EventKind::Conversion);
+        b'?'
+    });
+    call.set_u8(8, narrow);
+}
+
+/// The routines of this family.
+pub(crate) fn natives() -> Vec<NativeFunction> {
+    vec![
+        NativeFunction { name: "DT_TO_DATE", frame_bytes: 16, run: date_of },
+        NativeFunction { name: "DT_TO_TOD", frame_bytes: 16, run: time_of_day_of },
+        NativeFunction { name: "WCHAR_TO_CHAR", frame_bytes: 16, run: narrow_character },
+    ]
+}

@@ -1,0 +1,52 @@
+//! The rows of the function table, one file for each family of the standard, and the list of natives.
+//!
+//! A new function is a row in the file of its family and, if it is more than an instruction, a routine
+//! beside it. Source: IEC 61131-3:2013, 6.6.2.5.
+
+use std::sync::LazyLock;
+
+use latchwork_vm::NativeFunction;
+
+use crate::definition::FunctionDefinition;
+
+pub mod arithmetic;
+pub mod bits;
+pub mod comparison;
+pub mod conversion;
+pub mod numerical;
+pub mod operators;
+pub mod selection;
+pub mod shift_natives;
+pub mod time_arithmetic;
+pub mod time_natives;
+
+/// The families in the order of the standard's tables.
+static FAMILIES: [&[FunctionDefinition]; 7] = [
+    conversion::ROWS,
+    numerical::ROWS,
+    arithmetic::ROWS,
+    bits::ROWS,
+    selection::ROWS,
+    comparison::ROWS,
+    time_arithmetic::ROWS,
+];
+
+/// Every standard function, in the order of the standard's tables.
+pub fn functions() -> impl Iterator<Item = &'static FunctionDefinition> {
+    FAMILIES.into_iter().flatten()
+}
+
+static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
+    let mut natives = Vec::new();
+    natives.extend(conversion::natives());
+    natives.extend(numerical::natives());
+    natives.extend(shift_natives::natives());
+    natives.extend(time_natives::natives());
+    natives.extend(crate::blocks::natives());
+    natives
+});
+
+/// Every routine a program image may import.
+pub fn natives() -> &'static [NativeFunction] {
+    &NATIVES
+}

@@ -1,0 +1,199 @@
+//! Numerical functions: ABS, SQRT, LN, LOG, EXP, SIN, COS, TAN, ASIN, ACOS, ATAN, ATAN2.
+//!
+//! Source: IEC 61131-3:2013, Table 28; reals follow IEC 60559. The functions come from one software library
+//! (`libm`) so that every platform gives the same bits; the REAL form is the LREAL form rounded once. SQRT is
+//! exact to the last bit, the others within one unit in the last place.
+
+use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Value};
+
+use crate::{
+    definition::{FunctionDefinition, Lowering, Overload, Parameter, ResultType, generic},
+    types::TypeClass,
+};
+
+const REAL: &[Parameter] = &[generic("IN", TypeClass::AnyReal)];
+
+/// A function of one real number: a row with a routine for each of the two types.
+macro_rules! row {
+    ($name:literal, $summary:literal, $errors:literal) => {
+        FunctionDefinition {
+            name: $name,
+            parameters: REAL,
+            extension: None,
+            result: ResultType::Generic,
+            lowering: Lowering::Overloaded,
+            overloads: &[
+                Overload {
+                    accepts: &[TypeClass::Exact(ElementaryType::Real)],
+                    operands: &[],
+                    result: ResultType::Generic,
+                    lowering: Lowering::Native(concat!($name, "_REAL")),
+                },
+                Overload {
+                    accepts: &[TypeClass::Exact(ElementaryType::Lreal)],
+                    operands: &[],
+                    result: ResultType::Generic,
+                    lowering: Lowering::Native(concat!($name, "_LREAL")),
+                },
+            ],
+            clause: "Table 28",
+            summary: $summary,
+            errors: $errors,
+        }
+    };
+}
+
+/// The rows of Table 28.
+pub(crate) static ROWS: &[FunctionDefinition] = &[
+    FunctionDefinition {
+        name: "ABS",
+        parameters: &[generic("IN", TypeClass::AnyNum)],
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Family(Family::Absolute),
+        overloads: &[Overload {
+            accepts: &[TypeClass::AnyUnsigned],
+            operands: &[],
+            result: ResultType::Generic,
+            lowering: Lowering::Move,
+        }],
+        clause: "Table 28",
+        summary: "The value without its sign.",
+        errors: "Least value of a signed integer: itself, event overflow.",
+    },
+    row!("SQRT", "Square root.", "Negative: NaN, event."),
+    row!("LN", "Natural logarithm.", "Zero: minus infinity, event. Negative: NaN, event."),
+    row!("LOG", "Logarithm to base 10.", "Zero: minus infinity, event. Negative: NaN, event."),
+    row!("EXP", "e raised to the power IN.", "Overflow: infinity, event."),
+    row!("SIN", "Sine of an angle in radians.", "Infinity: NaN, event."),
+    row!("COS", "Cosine of an angle in radians.", "Infinity: NaN, event."),
+    row!("TAN", "Tangent of an angle in radians.", "Infinity: NaN, event."),
+    row!("ASIN", "Angle in radians, -pi/2 to pi/2, with the sine IN.", "Outside -1 to 1: NaN, event."),
+    row!("ACOS", "Angle in radians, 0 to pi, with the cosine IN.", "Outside -1 to 1: NaN, event."),
+    row!("ATAN", "Angle in radians, -pi/2 to pi/2, with the tangent IN.", ""),
+    FunctionDefinition {
+        name: "ATAN2",
+        parameters: &[generic("Y", TypeClass::AnyReal), generic("X", TypeClass::AnyReal)],
+        extension: None,
+        result: ResultType::Generic,
+        lowering: Lowering::Overloaded,
+        overloads: &[
+            Overload {
+                accepts: &[TypeClass::Exact(ElementaryType::Real), TypeClass::Exact(ElementaryType::Real)],
+                operands: &[],
+                result: ResultType::Generic,
+                lowering: Lowering::Native("ATAN2_REAL"),
+            },
+            Overload {
+                accepts: &[TypeClass::Exact(ElementaryType::Lreal), TypeClass::Exact(ElementaryType::Lreal)],
+                operands: &[],
+                result: ResultType::Generic,
+                lowering: Lowering::Native("ATAN2_LREAL"),
+            },
+        ],
+        clause: "Table 28",
+        summary: "Angle in radians, -pi to pi, from the positive x axis to the point (X, Y); 0 for (0, 0).",
+        errors: "",
+    },
+];
+
+/// The error rule of real functions: a NaN from operands that are none, or an infinity from finite operands.
+fn report(call: &mut NativeCall<'_>, operands: &[f64], result: f64) {
+    let invalid = result.is_nan() && !operands.iter().any(|operand| operand.is_nan());
+    let unbounded = result.is_infinite() && operands.iter().all(|operand| operand.is_finite());
+    // An infinity at 0 is a pole (logarithm of 0, 0 to a negative power), elsewhere the value is too large.
+    let pole = operands.first() == Some(&0.0);
+    let kind = match (invalid, unbounded) {
+        (true, _) => EventKind::Domain,
+        (_, true) if pole => EventKind::Domain,
+        (_, true) => EventKind::Overflow,
+        _ => return,
+    };
+    match *operands {
+        [operand] => call.event_with(kind, &[("operand", Value::Lreal(operand))]),
+        [base, exponent] => {
+            call.event_with(kind, &[("base", Value::Lreal(base)), ("exponent", Value::Lreal(exponent))]);
+        }
+        _ => call.event(kind),
+    }
+}
+
+fn unary_lreal(call: &mut NativeCall<'_>, function: fn(f64) -> f64) {
+    let operand = call.f64(0);
+    let result = function(operand);
+    report(call, &[operand], result);
+    call.set_f64(8, result);
+}
+
+fn unary_real(call: &mut NativeCall<'_>, function: fn(f64) -> f64) {
+    let operand = f64::from(call.f32(0));
+    let result = function(operand) as f32;
+    report(call, &[operand], f64::from(result));
+    call.set_f32(8, result);
+}
+
+/// The square root of an LREAL rounded to REAL is the correctly rounded root of a REAL: 53 bits are more than
+/// twice 24 plus 2, so rounding twice changes nothing. SQRT therefore needs no routine of its own in REAL.
+macro_rules! unary {
+    ($($name:literal $function:path),* $(,)?) => {
+        [$(
+            NativeFunction {
+                name: concat!($name, "_LREAL"),
+                frame_bytes: 16,
+                run: |call| unary_lreal(call, $function),
+            },
+            NativeFunction {
+                name: concat!($name, "_REAL"),
+                frame_bytes: 16,
+                run: |call| unary_real(call, $function),
+            },
+        )*]
+    };
+}
+
+fn atan2_lreal(call: &mut NativeCall<'_>) {
+    let result = libm::atan2(call.f64(0), call.f64(8));
+    call.set_f64(16, result);
+}
+
+fn atan2_real(call: &mut NativeCall<'_>) {
+    let result = libm::atan2(f64::from(call.f32(0)), f64::from(call.f32(8)));
+    call.set_f32(16, result as f32);
+}
+
+fn power_lreal(call: &mut NativeCall<'_>) {
+    let (base, exponent) = (call.f64(0), call.f64(8));
+    let result = libm::pow(base, exponent);
+    report(call, &[base, exponent], result);
+    call.set_f64(16, result);
+}
+
+fn power_real(call: &mut NativeCall<'_>) {
+    let (base, exponent) = (f64::from(call.f32(0)), call.f64(8));
+    let result = libm::pow(base, exponent) as f32;
+    report(call, &[base, exponent], f64::from(result));
+    call.set_f32(16, result);
+}
+
+/// The routines of this family, with those of EXPT.
+pub(crate) fn natives() -> Vec<NativeFunction> {
+    let mut natives = Vec::from(unary!(
+        "SQRT" libm::sqrt,
+        "LN" libm::log,
+        "LOG" libm::log10,
+        "EXP" libm::exp,
+        "SIN" libm::sin,
+        "COS" libm::cos,
+        "TAN" libm::tan,
+        "ASIN" libm::asin,
+        "ACOS" libm::acos,
+        "ATAN" libm::atan,
+    ));
+    natives.extend([
+        NativeFunction { name: "ATAN2_LREAL", frame_bytes: 24, run: atan2_lreal },
+        NativeFunction { name: "ATAN2_REAL", frame_bytes: 24, run: atan2_real },
+        NativeFunction { name: "EXPT_LREAL", frame_bytes: 24, run: power_lreal },
+        NativeFunction { name: "EXPT_REAL", frame_bytes: 24, run: power_real },
+    ]);
+    natives
+}
