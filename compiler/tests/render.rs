@@ -5,6 +5,7 @@
 
 use latchwork_compiler::render::{self, SHOWN_MAX};
 use latchwork_grammar::{Diagnostic, FileId, Sources, Span};
+use latchwork_vm::{ElementaryType, Fault, FaultKind, FaultPlace, SourcePlace, Value};
 use proptest::prelude::*;
 
 const PUMP: &str = "\
@@ -258,6 +259,41 @@ fn the_summary_counts_in_words() {
     assert_eq!(count(1, 0), "1 error");
     assert_eq!(count(2, 1), "2 errors, 1 warning");
     assert_eq!(count(0, 2), "2 warnings");
+}
+
+fn subscript_fault(file: &str) -> Fault {
+    let signed = |value| Value::Signed(value, ElementaryType::Int);
+    Fault {
+        kind: FaultKind::Subscript,
+        unit: "Main".into(),
+        place: Some(FaultPlace {
+            file: file.into(),
+            place: SourcePlace { file: 0, line: 5, column: 10, end_line: 5, end_column: 15 },
+        }),
+        scan: 320,
+        time_ns: 3_200_000_000,
+        values: vec![("index".into(), signed(11)), ("upper bound".into(), signed(9))],
+    }
+}
+
+#[test]
+fn a_fault_points_at_its_source() {
+    let (sources, _) = example();
+    insta::assert_snapshot!(render::fault(&subscript_fault("samples/pump 1.st"), &sources, false));
+}
+
+#[test]
+fn a_fault_without_its_source_still_names_the_place() {
+    insta::assert_snapshot!(render::fault(&subscript_fault("elsewhere.st"), &Sources::new(), false));
+    let mut fault = subscript_fault("samples/pump 1.st");
+    fault.place = None;
+    assert!(render::fault(&fault, &Sources::new(), false).contains("index 11, upper bound 9"));
+    let (sources, _) = example();
+    fault = subscript_fault("types.st");
+    if let Some(place) = &mut fault.place {
+        place.place.line = 4_000_000_000;
+    }
+    assert!(render::fault(&fault, &sources, false).contains("types.st:4000000000"));
 }
 
 /// A caret or a bracket for each label, wherever it points.

@@ -6,6 +6,7 @@
 use std::{collections::BTreeMap, ops::Range};
 
 use codespan_reporting::files::{self, Error};
+use unicode_width::UnicodeWidthChar;
 
 use super::{lines::File, sanitise};
 
@@ -98,9 +99,18 @@ impl<'a> Excerpt<'a> {
     /// Where a range of the file is in the excerpt; its lines must have been wanted and filled in.
     pub(super) fn shown(&self, range: &Range<usize>) -> Option<Range<usize>> {
         let Range { start, end } = self.shortened(range);
-        let start = self.lines.get(&self.file.line_index(start))?.to_shown(start);
-        let end = self.lines.get(&self.file.line_index(end))?.to_shown(end);
-        Some(start..end.max(start))
+        let line = self.lines.get(&self.file.line_index(start))?;
+        let start = line.to_shown(start);
+        let end = self.lines.get(&self.file.line_index(end))?.to_shown(end).max(start);
+        // A caret under a mark of no width would have no width: it goes under the character the mark is on.
+        let (until, count) = if start == end { (line.shown.end, 1) } else { (end, usize::MAX) };
+        let mut marked = self.text.get(start..until).unwrap_or("").chars().take(count).peekable();
+        if marked.peek().is_some() && marked.all(is_combining) {
+            let before = self.text.get(line.shown.start..start).unwrap_or("");
+            let base = before.char_indices().rfind(|(_, character)| !is_combining(*character));
+            return Some(base.map_or(line.shown.start, |(at, _)| line.shown.start + at)..end);
+        }
+        Some(start..end)
     }
 
     /// A range over too many lines becomes the part on its first line.
@@ -144,7 +154,9 @@ impl<'a> Excerpt<'a> {
                 break;
             }
             map.push((from + at, self.text.len()));
-            self.text.push(sanitise::visible(character));
+            // The first character of a line has to have a width, so that there is a place for a caret.
+            let visible = sanitise::visible(character);
+            self.text.push(if count == 0 && is_combining(visible) { sanitise::REPLACEMENT } else { visible });
             end = from + at + character.len_utf8();
         }
         map.push((end, self.text.len()));
@@ -163,6 +175,11 @@ impl<'a> Excerpt<'a> {
             .map(|(index, line)| (*index, line))
             .ok_or(Error::IndexTooLarge { given: byte, max: self.text.len() })
     }
+}
+
+/// Whether a character takes no column of its own, as codespan-reporting counts columns.
+fn is_combining(character: char) -> bool {
+    character != '\t' && character.width().unwrap_or(0) == 0
 }
 
 /// The excerpts of one diagnostic, numbered in the order in which they were made.

@@ -70,6 +70,15 @@ impl<'a> File<'a> {
         start..end
     }
 
+    /// The offset of a line and column, both from 1; a column behind the line is its end.
+    pub(super) fn offset(&self, line: u32, column: u32) -> Option<usize> {
+        let index = (line as usize).checked_sub(1).filter(|index| *index < self.starts.len())?;
+        let range = self.line_range(index);
+        let within = self.source.text.get(range.clone())?;
+        let column = (column as usize).saturating_sub(1);
+        Some(within.char_indices().nth(column).map_or(range.end, |(at, _)| range.start + at))
+    }
+
     /// Line and column of an offset.
     pub(super) fn position(&self, offset: usize) -> Position {
         let offset = self.clamp(offset);

@@ -4,6 +4,7 @@
 //! files. All of them list diagnostics in source order: files in the order given, then by place.
 
 mod excerpt;
+mod fault;
 mod json;
 mod lines;
 mod sanitise;
@@ -12,6 +13,7 @@ mod text;
 
 use latchwork_grammar::{Diagnostic, Severity, Span};
 
+pub use fault::{events, fault};
 pub use json::json;
 pub use lines::{Position, position};
 pub use sarif::sarif;
@@ -34,6 +36,11 @@ pub fn summary(diagnostics: &[Diagnostic]) -> String {
         (0, warnings) => counted(warnings, "warning"),
         _ => format!("{}, {}", counted(errors, "error"), counted(warnings, "warning")),
     }
+}
+
+/// A line of text of unknown origin, such as a file name, without anything that a terminal would obey.
+pub fn visible(text: &str) -> String {
+    sanitise::line(text, 4096)
 }
 
 fn counted(count: usize, noun: &str) -> String {

@@ -5,7 +5,7 @@
 //! string literal could clear the screen, ring the bell, or show another program than the one that runs.
 
 /// Shown for what has no picture of its own.
-const REPLACEMENT: char = '\u{fffd}';
+pub(super) const REPLACEMENT: char = '\u{fffd}';
 
 /// Stands for text left out of a long line.
 pub(super) const CROPPED: char = '…';
