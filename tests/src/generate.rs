@@ -1,0 +1,127 @@
+//! Generated source texts of a wanted size, the same for every run.
+
+use std::fmt::Write;
+
+/// A small fixed generator of numbers (Park and Miller 1988, multiplier 48271), so that generated programs
+/// never change.
+#[derive(Clone, Debug)]
+pub struct Numbers(u64);
+
+impl Numbers {
+    /// A sequence; equal seeds give equal sequences.
+    pub fn new(seed: u32) -> Self {
+        Numbers(u64::from(seed) % 2_147_483_646 + 1)
+    }
+
+    /// The next number below `limit` (at least 1).
+    pub fn below(&mut self, limit: usize) -> usize {
+        self.0 = self.0 * 48_271 % 2_147_483_647;
+        self.0 as usize % limit.max(1)
+    }
+}
+
+/// A program of `count` Boolean rungs as a control engineer writes them: a few contacts in series and
+/// parallel, some of them negated, into one coil. Sixteen inputs, `count` coils.
+pub fn boolean_rungs(count: usize) -> String {
+    let mut numbers = Numbers::new(200);
+    let mut text = String::from("PROGRAM Rungs\nVAR\n");
+    for input in 0..16 {
+        let _ = writeln!(text, "  I{input} AT %IX{}.{} : BOOL;", input / 8, input % 8);
+    }
+    for coil in 0..count {
+        let _ = writeln!(text, "  C{coil} : BOOL;");
+    }
+    text.push_str("END_VAR\n");
+    for coil in 0..count {
+        let mut contact = |numbers: &mut Numbers| {
+            let not = if numbers.below(3) == 0 { "NOT " } else { "" };
+            let name = if coil > 0 && numbers.below(2) == 0 {
+                format!("C{}", numbers.below(coil))
+            } else {
+                format!("I{}", numbers.below(16))
+            };
+            format!("{not}{name}")
+        };
+        let (start, hold) = (contact(&mut numbers), contact(&mut numbers));
+        let (stop, lock) = (contact(&mut numbers), contact(&mut numbers));
+        let _ = writeln!(text, "  C{coil} := ({start} OR C{coil} OR {hold}) AND {stop} AND {lock};");
+    }
+    text.push_str("END_PROGRAM\n");
+    text
+}
+
+/// A source text of about `lines` lines with everything an ordinary project has: function blocks with timers
+/// and counters, functions, arithmetic, branches, loops, comments.
+pub fn project(lines: usize) -> String {
+    const LINES_A_BLOCK: usize = 40;
+    let mut numbers = Numbers::new(100_000);
+    let blocks = (lines / LINES_A_BLOCK).max(1);
+    let mut text = String::with_capacity(lines * 40);
+    for block in 0..blocks {
+        let (delay, limit, gain) = (100 + numbers.below(900), 2 + numbers.below(50), 1 + numbers.below(9));
+        let _ = write!(
+            text,
+            "\
+(* Vent {block} of the greenhouse: opens on heat, closes on rain, counts its strokes. *)
+FUNCTION_BLOCK Vent{block}
+VAR_INPUT
+  Open, Close, Rain : BOOL;
+  Warmth : REAL;
+END_VAR
+VAR_OUTPUT
+  Motor, Alarm : BOOL;
+  Strokes : INT;
+END_VAR
+VAR
+  Delay : TON := (PT := T#{delay}ms);
+  Count : CTU;
+  History : ARRAY[0..7] OF REAL;
+  Mean : REAL;
+  Index, Passes : INT;
+END_VAR
+  Motor := (Open OR Motor) AND NOT Close AND NOT Rain;
+  Delay(IN := Motor);
+  // A stroke counts when the motor has run long enough.
+  Count(CU := Delay.Q, R := Rain, PV := {limit});
+  Strokes := Count.CV;
+  Alarm := Count.Q;
+  History[Index] := Warmth * {gain}.5 - 1.25;
+  Index := (Index + 1) MOD 8;
+  Mean := 0.0;
+  FOR Passes := 0 TO 7 DO
+    Mean := Mean + History[Passes];
+  END_FOR;
+  Mean := Mean / 8.0;
+  IF Mean > 30.0 THEN
+    Alarm := TRUE;
+  ELSIF Mean < -10.0 AND Motor THEN
+    Motor := FALSE;
+  ELSE
+    Passes := Passes + 1;
+  END_IF;
+  CASE Strokes OF
+    0: Mean := Mean + 0.5;
+    1..5: Mean := Mean - 0.5;
+  ELSE
+    Index := 0;
+  END_CASE;
+END_FUNCTION_BLOCK
+
+"
+        );
+    }
+    text.push_str("PROGRAM Greenhouse\nVAR\n");
+    for block in 0..blocks {
+        let _ = writeln!(text, "  V{block} : Vent{block};");
+    }
+    text.push_str("END_VAR\n");
+    for block in 0..blocks {
+        let _ = writeln!(
+            text,
+            "  V{block}(Open := V{}.Motor, Close := FALSE, Rain := FALSE, Warmth := 21.5);",
+            block.saturating_sub(1)
+        );
+    }
+    text.push_str("END_PROGRAM\n");
+    text
+}
