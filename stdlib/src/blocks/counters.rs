@@ -314,15 +314,15 @@ macro_rules! counters {
     };
 }
 
-counters!(int i16, i16 set_i16, 2, Int "INT" "-32768" "32767", "CTU" "CTD" "CTUD";
+counters!(int i16, i16 set_i16, 2, Int "INT" "INT#-32768" "INT#32767", "CTU" "CTD" "CTUD";
     ("CTU" "CTD" "CTUD") ("CTU_INT" "CTD_INT" "CTUD_INT"));
-counters!(dint i32, i32 set_i32, 4, Dint "DINT" "-2147483648" "2147483647", "CTU_DINT" "CTD_DINT" "CTUD_DINT";
+counters!(dint i32, i32 set_i32, 4, Dint "DINT" "DINT#-2147483648" "DINT#2147483647", "CTU_DINT" "CTD_DINT" "CTUD_DINT";
     ("CTU_DINT" "CTD_DINT" "CTUD_DINT"));
-counters!(lint i64, i64 set_i64, 8, Lint "LINT" "-9223372036854775808" "9223372036854775807",
+counters!(lint i64, i64 set_i64, 8, Lint "LINT" "LINT#-9223372036854775808" "LINT#9223372036854775807",
     "CTU_LINT" "CTD_LINT" "CTUD_LINT"; ("CTU_LINT" "CTD_LINT" "CTUD_LINT"));
-counters!(udint u32, u32 set_u32, 4, Udint "UDINT" "0" "4294967295", "CTU_UDINT" "CTD_UDINT" "CTUD_UDINT";
+counters!(udint u32, u32 set_u32, 4, Udint "UDINT" "UDINT#0" "UDINT#4294967295", "CTU_UDINT" "CTD_UDINT" "CTUD_UDINT";
     ("CTU_UDINT" "CTD_UDINT" "CTUD_UDINT"));
-counters!(ulint u64, u64 set_u64, 8, Ulint "ULINT" "0" "18446744073709551615",
+counters!(ulint u64, u64 set_u64, 8, Ulint "ULINT" "ULINT#0" "ULINT#18446744073709551615",
     "CTU_ULINT" "CTD_ULINT" "CTUD_ULINT"; ("CTU_ULINT" "CTD_ULINT" "CTUD_ULINT"));
 
 /// The rows of Table 45.
