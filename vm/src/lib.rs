@@ -14,17 +14,26 @@
 //! The crate implements the execution side of IEC 61131-3:2013; it knows source text only through the debug tables of
 //! an image.
 
+mod access;
 pub mod builder;
 mod event;
 mod fault;
 mod image;
 mod instruction;
 pub mod limits;
+pub mod listing;
+mod machine;
 mod native;
 mod place;
+mod program;
+mod resolve;
+mod run;
+pub mod trace;
 pub mod types;
 pub mod value;
+mod verify;
 
+pub use access::WriteError;
 pub use builder::{BuildError, FinishedUnit, ImageBuilder, Label, Operand, UnitBuilder};
 pub use event::{EventEntry, EventKind, EventLog};
 pub use fault::{Fault, FaultKind, FaultPlace, Named, SourcePlace};
@@ -37,7 +46,13 @@ pub use instruction::{
     BYTES_PER_COUNT, CodeError, Family, FamilyDescription, Instruction, Opcode, OperandKind, Raises,
     decode_instruction, encode_instruction, instruction_reference,
 };
+pub use listing::{ListedInstruction, unit_listing};
+pub use machine::{Dispatcher, Machine, Restart, ScanSummary};
 pub use native::{NativeCall, NativeFunction};
 pub use place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
+pub use program::Program;
+pub use resolve::{ResolveError, Resolved, ResolvedKind};
+pub use trace::{Change, Recorder, ScanRecord, Signal, SignalKind, Trace};
 pub use types::{ElementaryType, Scalar};
 pub use value::Value;
+pub use verify::LoadError;

@@ -25,6 +25,8 @@ pub const LOCATED_BITS: usize = 1 << 20;
 pub const RETAINED_REGIONS: usize = 1 << 20;
 /// Largest number of type descriptions in the debug tables.
 pub const TYPES: usize = 1 << 18;
+/// Deepest nesting of structures and arrays.
+pub const TYPE_DEPTH: usize = 128;
 /// Largest number of root variables in the debug tables.
 pub const ROOTS: usize = 1 << 18;
 /// Largest number of source files named in the debug tables.

@@ -1,0 +1,264 @@
+//! The machine: one running program with its data image, scan by scan.
+//!
+//! IEC 61131-3:2013 6.8.2 (tasks) and Table 16 (process image). A scan unpacks located input bits, runs the programs of
+//! all due tasks by priority, and packs located output and memory bits. The time of a scan is given by the caller and
+//! is the same for everything in it. The data image holds the whole state, including the number of completed scans
+//! and the time of the last one: copying [`Machine::data`] takes a snapshot, copying it back returns to it.
+
+use crate::event::EventLog;
+use crate::fault::Fault;
+use crate::limits;
+use crate::place::SYSTEM_BYTES;
+use crate::program::{PackedBit, Program};
+use crate::run::{Exit, Frame, RunState, Start, matched};
+use std::fmt;
+use std::sync::Arc;
+
+/// How instructions are dispatched. Both ways give the same data, events and counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dispatcher {
+    /// Each handler continues with the next; only in optimised builds on x86_64 and aarch64.
+    Threaded,
+    /// A loop with checked access; in every build.
+    Matched,
+}
+
+impl Dispatcher {
+    /// The fastest one in this build.
+    #[must_use]
+    pub const fn best() -> Self {
+        if cfg!(threaded_dispatch) { Self::Threaded } else { Self::Matched }
+    }
+}
+
+/// Which restart (IEC 61131-3:2013 6.5.6).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Restart {
+    /// All variables take their initial values.
+    Cold,
+    /// RETAIN variables keep their values, all others take their initial values.
+    Warm,
+}
+
+/// What a scan did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ScanSummary {
+    /// Instructions executed; a block or string operation counts one more for every 64 bytes.
+    pub instructions: u64,
+}
+
+/// A running program.
+#[derive(Clone)]
+pub struct Machine {
+    program: Arc<Program>,
+    data: Vec<u8>,
+    state: RunState,
+    stack: Vec<Frame>,
+    dispatcher: Dispatcher,
+    last_instructions: u64,
+}
+
+impl Machine {
+    /// A machine after a cold restart.
+    #[must_use]
+    pub fn new(program: Arc<Program>) -> Self {
+        Self::with_dispatcher(program, Dispatcher::best())
+    }
+
+    /// A machine that uses the given dispatcher, for comparing the two. Where this build has no threaded dispatcher
+    /// the matched one runs.
+    #[must_use]
+    pub fn with_dispatcher(program: Arc<Program>, dispatcher: Dispatcher) -> Self {
+        let mut data = program.image().data.clone();
+        clear_system_bytes(&mut data);
+        // One frame for each open call and one below them.
+        let stack = vec![Frame::default(); program.call_depth() + 1];
+        Self { program, data, state: RunState::default(), stack, dispatcher, last_instructions: 0 }
+    }
+
+    /// Its program.
+    #[must_use]
+    pub const fn program(&self) -> &Arc<Program> {
+        &self.program
+    }
+
+    /// The data image.
+    #[must_use]
+    pub fn data(&self) -> &[u8] {
+        &self.data
+    }
+
+    /// The data image, to be changed between scans.
+    pub fn data_mut(&mut self) -> &mut [u8] {
+        &mut self.data
+    }
+
+    /// Number of completed scans since the last restart.
+    #[must_use]
+    pub fn scans(&self) -> u64 {
+        u64::from_le_bytes(self.system_word(8))
+    }
+
+    /// Instructions that the last completed scan executed.
+    #[must_use]
+    pub const fn last_instructions(&self) -> u64 {
+        self.last_instructions
+    }
+
+    /// Instructions that a scan may execute before the watchdog stops it, at most [`limits::BUDGET`].
+    pub fn set_budget(&mut self, instructions: u64) {
+        self.state.budget = instructions.min(limits::BUDGET);
+    }
+
+    /// Whether an event stops the run like a fault. Off at first.
+    pub const fn set_strict(&mut self, strict: bool) {
+        self.state.strict = strict;
+    }
+
+    /// Events so far. They survive restarts.
+    #[must_use]
+    pub const fn events(&self) -> &EventLog {
+        &self.state.events
+    }
+
+    /// Forgets all events.
+    pub fn clear_events(&mut self) {
+        self.state.events.clear();
+    }
+
+    /// The fault that stopped the machine, if one did.
+    #[must_use]
+    pub fn fault(&self) -> Option<&Fault> {
+        self.state.fault.as_deref()
+    }
+
+    /// Restarts the program. The `%I` area keeps its content, for a restart changes nothing at the terminals. Ends a
+    /// fault; the next scan is scan 0 again.
+    pub fn restart(&mut self, restart: Restart) {
+        let layout = &self.program.image().layout;
+        let kept: &[_] = if restart == Restart::Warm { &layout.retained } else { &[] };
+        let mut initial = self.program.image().data.clone();
+        clear_system_bytes(&mut initial);
+        for region in kept.iter().chain([&layout.inputs]) {
+            let span = region.start as usize..region.start as usize + region.size as usize;
+            if let (Some(target), Some(source)) = (initial.get_mut(span.clone()), self.data.get(span)) {
+                target.copy_from_slice(source);
+            }
+        }
+        // Copied, not replaced: the data image never moves.
+        self.data.copy_from_slice(&initial);
+        self.state.fault = None;
+    }
+
+    /// Runs one scan at a simulated time in nanoseconds.
+    ///
+    /// # Errors
+    /// The fault that stopped the scan. The machine then stays stopped, with its data as they were at the fault, and
+    /// every further scan gives the same fault until [`Machine::restart`].
+    pub fn scan(&mut self, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
+        if let Some(fault) = &self.state.fault {
+            return Err(fault.clone());
+        }
+        let program = Arc::clone(&self.program);
+        let scan = self.scans();
+        let before_ns = i64::from_le_bytes(self.system_word(0));
+        self.state.scan = scan;
+        self.state.now_ns = now_ns;
+        unpack(&mut self.data, &program.unpacked);
+        let mut executed = 0;
+        for call in program.schedule() {
+            let interval = call.interval_ns;
+            let due =
+                interval == 0 || scan == 0 || now_ns.div_euclid(interval) != before_ns.div_euclid(interval);
+            if !due {
+                continue;
+            }
+            let start = Start { index: call.first_instruction, base: call.base, executed };
+            let exit = self.run(&program, start);
+            if exit.faulted {
+                return Err(self.stopped());
+            }
+            executed = exit.executed;
+        }
+        pack(&mut self.data, &program.packed);
+        self.set_system_word(0, now_ns.to_le_bytes());
+        self.set_system_word(8, scan.wrapping_add(1).to_le_bytes());
+        self.last_instructions = executed;
+        Ok(ScanSummary { instructions: executed })
+    }
+
+    fn run(&mut self, program: &Program, start: Start) -> Exit {
+        #[cfg(threaded_dispatch)]
+        if self.dispatcher == Dispatcher::Threaded {
+            return crate::run::threaded::run(
+                program,
+                &mut self.data,
+                &mut self.state,
+                &mut self.stack,
+                start,
+            );
+        }
+        matched::run(program, &mut self.data, &mut self.state, &mut self.stack, start)
+    }
+
+    fn stopped(&self) -> Box<Fault> {
+        self.state.fault.clone().unwrap_or_else(|| {
+            // A run that stops always leaves its fault; this keeps the promise without a panic if it ever did not.
+            Box::new(Fault {
+                kind: crate::fault::FaultKind::Address,
+                unit: String::new(),
+                place: None,
+                scan: self.state.scan,
+                time_ns: self.state.now_ns,
+                values: Vec::new(),
+            })
+        })
+    }
+
+    fn system_word(&self, offset: usize) -> [u8; 8] {
+        self.data.get(offset..offset + 8).and_then(|bytes| bytes.try_into().ok()).unwrap_or_default()
+    }
+
+    fn set_system_word(&mut self, offset: usize, bytes: [u8; 8]) {
+        if let Some(target) = self.data.get_mut(offset..offset + 8) {
+            target.copy_from_slice(&bytes);
+        }
+    }
+}
+
+impl fmt::Debug for Machine {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter
+            .debug_struct("Machine")
+            .field("program", &self.program)
+            .field("scans", &self.scans())
+            .field("fault", &self.state.fault)
+            .finish_non_exhaustive()
+    }
+}
+
+fn clear_system_bytes(data: &mut [u8]) {
+    if let Some(system) = data.get_mut(..SYSTEM_BYTES as usize) {
+        system.fill(0);
+    }
+}
+
+/// Input bits from their area to their places.
+fn unpack(data: &mut [u8], bits: &[PackedBit]) {
+    for bit in bits {
+        let value = data.get(bit.byte as usize).map_or(0, |byte| byte >> bit.bit & 1);
+        if let Some(place) = data.get_mut(bit.place as usize) {
+            *place = value;
+        }
+    }
+}
+
+/// Output and memory bits from their places to their areas.
+fn pack(data: &mut [u8], bits: &[PackedBit]) {
+    for bit in bits {
+        let value = data.get(bit.place as usize).map_or(0, |place| place & 1);
+        if let Some(byte) = data.get_mut(bit.byte as usize) {
+            *byte = (*byte & !(1 << bit.bit)) | (value << bit.bit);
+        }
+    }
+}

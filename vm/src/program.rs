@@ -1,0 +1,248 @@
+//! A verified image, decoded and ready to run.
+//!
+//! [`Program::load`] is the only way to make one, so holding a `Program` is the proof that its image was verified.
+
+use crate::fault::{FaultPlace, SourcePlace};
+use crate::image::{AreaKind, Image, LineEntry, Unit};
+use crate::instruction::{Family, Instruction, OperandKind};
+use crate::native::NativeFunction;
+use crate::place::Place;
+use crate::run::{Code, Record};
+use crate::verify::{LoadError, Verified, verify};
+use std::fmt;
+
+/// A program that was verified and can run in a [`crate::Machine`]. It does not change; many machines may share it.
+pub struct Program {
+    image: Image,
+    code: Code,
+    call_depth: usize,
+    schedule: Vec<ScheduledCall>,
+    pub(crate) unpacked: Vec<PackedBit>,
+    pub(crate) packed: Vec<PackedBit>,
+}
+
+/// A program instance of a task, in the order in which a scan runs them.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ScheduledCall {
+    pub(crate) interval_ns: i64,
+    pub(crate) first_instruction: u32,
+    pub(crate) base: u32,
+}
+
+/// A located bit, ready for use.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct PackedBit {
+    pub(crate) place: u32,
+    pub(crate) byte: u32,
+    pub(crate) bit: u8,
+}
+
+impl Program {
+    /// Verifies an image completely and decodes it. `natives` is the table of native functions that it may import.
+    ///
+    /// # Errors
+    /// [`LoadError`] says what is wrong with the image.
+    pub fn load(image: Image, natives: &[NativeFunction]) -> Result<Self, LoadError> {
+        let verified = verify(&image, natives)?;
+        let call_depth = verified.call_depth;
+        let code = decode(&image, verified);
+        let bits = |wanted: fn(AreaKind) -> bool| {
+            image
+                .bits
+                .iter()
+                .filter(|bit| wanted(bit.area))
+                .map(|bit| PackedBit { place: bit.place, byte: bit.byte, bit: bit.bit })
+                .collect()
+        };
+        let unpacked = bits(|area| area == AreaKind::Input);
+        let packed = bits(|area| area != AreaKind::Input);
+        let schedule = schedule(&image);
+        Ok(Self { image, code, call_depth, schedule, unpacked, packed })
+    }
+
+    /// The image it was loaded from.
+    #[must_use]
+    pub const fn image(&self) -> &Image {
+        &self.image
+    }
+
+    /// Greatest number of calls that are open at the same time.
+    #[must_use]
+    pub const fn call_depth(&self) -> usize {
+        self.call_depth
+    }
+
+    pub(crate) const fn code(&self) -> &Code {
+        &self.code
+    }
+
+    pub(crate) fn schedule(&self) -> &[ScheduledCall] {
+        &self.schedule
+    }
+
+    /// The unit that an instruction belongs to.
+    pub(crate) fn unit_of(&self, instruction: u32) -> Option<&Unit> {
+        let after = self.image.units.partition_point(|unit| unit.first_instruction <= instruction);
+        self.image.units.get(after.checked_sub(1)?)
+    }
+
+    pub(crate) fn unit_name(&self, instruction: u32) -> String {
+        self.unit_of(instruction).map(|unit| unit.name.clone()).unwrap_or_default()
+    }
+
+    /// The line entry of an instruction; entries of the unit before do not count.
+    pub(crate) fn line_of(&self, instruction: u32) -> Option<&LineEntry> {
+        let (_, entry) = self.image.debug.line_of(instruction)?;
+        let unit = self.unit_of(instruction)?;
+        (entry.instruction >= unit.first_instruction).then_some(entry)
+    }
+
+    /// The place in the source of an instruction, counted over the image.
+    #[must_use]
+    pub fn place_of(&self, instruction: u32) -> Option<FaultPlace> {
+        let entry = self.line_of(instruction)?;
+        let file = self.image.debug.files.get(entry.file as usize)?.clone();
+        let place = SourcePlace {
+            file: entry.file,
+            line: entry.line,
+            column: entry.column,
+            end_line: entry.end_line,
+            end_column: entry.end_column,
+        };
+        Some(FaultPlace { file, place })
+    }
+}
+
+impl fmt::Debug for Program {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter
+            .debug_struct("Program")
+            .field("units", &self.image.units.len())
+            .field("instructions", &self.code.opcodes.len())
+            .field("data_bytes", &self.image.data.len())
+            .finish_non_exhaustive()
+    }
+}
+
+/// Program instances by priority of their tasks, then in the order of the image.
+fn schedule(image: &Image) -> Vec<ScheduledCall> {
+    let mut tasks: Vec<_> = image.tasks.iter().collect();
+    tasks.sort_by_key(|task| task.priority);
+    tasks
+        .iter()
+        .flat_map(|task| task.programs.iter().map(|call| (task.interval_ns, call)))
+        .filter_map(|(interval_ns, call)| {
+            let unit = image.units.get(call.unit as usize)?;
+            Some(ScheduledCall { interval_ns, first_instruction: unit.first_instruction, base: call.base })
+        })
+        .collect()
+}
+
+/// Turns verified instructions into records.
+fn decode(image: &Image, verified: Verified) -> Code {
+    let Verified { mut instructions, natives, fixed_bases, .. } = verified;
+    let mut prefixes = Vec::with_capacity(instructions.len() + 1);
+    let mut total = 0u32;
+    for instruction in &instructions {
+        prefixes.push(total);
+        // The verifier limits the sum to 31 bits.
+        total += instruction.cost();
+    }
+    prefixes.push(total);
+    let prefix = |index: u32| prefixes.get(index as usize).copied().unwrap_or(total);
+    let mut records = Vec::with_capacity(instructions.len() + 1);
+    let mut opcodes = Vec::with_capacity(instructions.len());
+    for (unit, fixed_base) in image.units.iter().zip(fixed_bases) {
+        let start = unit.first_instruction;
+        let end = start + unit.instruction_count;
+        for (index, instruction) in
+            (start..end).zip(instructions.get_mut(start as usize..end as usize).unwrap_or_default())
+        {
+            if let Some(base) = fixed_base {
+                make_absolute(instruction, base);
+            }
+            opcodes.push(instruction.opcode);
+            records.push(record(image, start, index, instruction, &prefix));
+        }
+    }
+    records.push(halt_record(total));
+    Code {
+        records: records.into_boxed_slice(),
+        opcodes: opcodes.into_boxed_slice(),
+        ranges: image.ranges.clone().into_boxed_slice(),
+        natives: natives.into_boxed_slice(),
+    }
+}
+
+/// Rewrites the relative places of a unit that always runs with the same instance.
+fn make_absolute(instruction: &mut Instruction, base: u32) {
+    for (kind, word) in instruction.opcode.operands().iter().zip(&mut instruction.operands) {
+        let place = Place::from_word(*word);
+        if kind.is_place() && place.is_relative() {
+            *word = Place::absolute(base + place.offset()).word();
+        }
+    }
+}
+
+fn record(
+    image: &Image,
+    unit_start: u32,
+    index: u32,
+    instruction: &Instruction,
+    prefix: &impl Fn(u32) -> u32,
+) -> Record {
+    let mut operands = instruction.operands;
+    let own = prefix(index);
+    let after = i64::from(own) + i64::from(instruction.cost());
+    let mut delta = if instruction.opcode.family() == Family::Return { after } else { 0 };
+    let mut extent = None;
+    for (kind, word) in instruction.opcode.operands().iter().zip(&mut operands) {
+        match kind {
+            OperandKind::Label => {
+                let target = unit_start + *word;
+                delta = after - i64::from(prefix(target));
+                *word = target.wrapping_sub(index);
+            }
+            OperandKind::Unit => {
+                if let Some(callee) = image.units.get(*word as usize) {
+                    delta = after - i64::from(prefix(callee.first_instruction));
+                    *word = callee.first_instruction.wrapping_sub(index);
+                    extent = Some(callee.instance_bytes);
+                }
+            }
+            OperandKind::Native => {
+                extent = image.natives.get(*word as usize).map(|native| native.frame_bytes)
+            }
+            _ => {}
+        }
+    }
+    // Units and natives have at most two operands; what they need of the callee goes behind them.
+    if let Some(extent) = extent {
+        operands[2] = extent;
+    }
+    #[cfg(threaded_dispatch)]
+    let absolute = instruction
+        .opcode
+        .operands()
+        .iter()
+        .zip(operands)
+        .all(|(kind, word)| !kind.is_place() || !Place::from_word(word).is_relative());
+    Record {
+        #[cfg(threaded_dispatch)]
+        handler: crate::run::threaded::handler_of(instruction.opcode, absolute),
+        operands,
+        // Sums of costs are limited to 31 bits, so are their differences.
+        delta: delta as i32,
+        prefix: own,
+    }
+}
+
+fn halt_record(total: u32) -> Record {
+    Record {
+        #[cfg(threaded_dispatch)]
+        handler: crate::run::threaded::halt(),
+        operands: [0; 4],
+        delta: 0,
+        prefix: total,
+    }
+}

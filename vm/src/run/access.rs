@@ -1,0 +1,179 @@
+//! How handlers reach memory and report: the [`Access`] trait and its checked implementation.
+//!
+//! Handlers know nothing of slices, pointers or logs; they read and write places, and say what happened.
+
+use super::Stop;
+use super::number::Number;
+use super::observer::Observer;
+use crate::event::EventKind;
+use crate::fault::{FaultKind, Named};
+use crate::image::IndexRange;
+use crate::native::NativeCall;
+use crate::place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
+
+/// Values that explain an event or a fault.
+pub(crate) type Values = Vec<Named>;
+
+/// Memory and reporting, as handlers see them. `place` is always a place word of the instruction being run.
+pub(crate) trait Access {
+    /// The value at a place.
+    fn get<S: Number>(&mut self, place: u32) -> S;
+    /// Stores a value at a place.
+    fn set<S: Number>(&mut self, place: u32, value: S);
+    /// Absolute address of a place.
+    fn address(&self, place: u32) -> u32;
+    /// Instance base of the running unit.
+    fn base(&self) -> u32;
+    /// Size of the data image.
+    fn size(&self) -> u32;
+    /// The value at an address known only now; `None` outside the data image.
+    fn get_at<S: Number>(&mut self, address: u32) -> Option<S>;
+    /// Stores at an address known only now; `None` outside the data image.
+    fn set_at<S: Number>(&mut self, address: u32, value: S) -> Option<()>;
+    /// Copies bytes between absolute addresses; `None` when either side is outside the data image.
+    fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()>;
+    /// An index range of the image.
+    fn range(&mut self, index: u32) -> IndexRange;
+    /// Counts more instructions.
+    fn charge(&mut self, instructions: u64);
+    /// Asks for the checked step: what follows is rare or not worth a fast form. The threaded dispatcher never comes
+    /// back from this, so a handler calls it before it changes anything.
+    fn careful(&mut self) -> Result<(), Stop>;
+    /// The whole data image. Only after [`Access::careful`]; empty otherwise.
+    fn data(&mut self) -> &mut [u8];
+    /// Records an event. Like [`Access::careful`], before anything is changed.
+    fn event(&mut self, kind: EventKind, values: impl FnOnce() -> Values) -> Result<(), Stop>;
+    /// Records a fault.
+    fn fault(&mut self, kind: FaultKind, values: impl FnOnce() -> Values) -> Stop;
+    /// Runs a native function on the frame at an address that is known to be inside the data image.
+    fn native(&mut self, index: u32, frame: u32) -> Result<(), Stop>;
+
+    /// Checks that an address held by the program may be used.
+    fn used_address(&mut self, address: u32) -> Result<u32, Stop> {
+        if address >= SYSTEM_BYTES {
+            Ok(address)
+        } else if address == NULL_ADDRESS {
+            Err(self.fault(FaultKind::NullReference, Vec::new))
+        } else {
+            Err(self.outside(address))
+        }
+    }
+
+    /// The fault for an address outside the data image.
+    fn outside(&mut self, address: u32) -> Stop {
+        self.fault(FaultKind::Address, || vec![("address".to_owned(), address.value())])
+    }
+}
+
+/// Access to a slice with every bound checked. An access out of bounds cannot happen in verified code; it reads 0,
+/// writes nothing, and ends the run with an `address` fault.
+pub(crate) struct Checked<'a> {
+    pub(crate) data: &'a mut [u8],
+    pub(crate) base: u32,
+    pub(crate) observer: Observer<'a>,
+    pub(crate) charged: u64,
+    pub(crate) outside: bool,
+}
+
+impl<'a> Checked<'a> {
+    pub(crate) const fn new(data: &'a mut [u8], base: u32, observer: Observer<'a>) -> Self {
+        Self { data, base, observer, charged: 0, outside: false }
+    }
+}
+
+impl Access for Checked<'_> {
+    fn get<S: Number>(&mut self, place: u32) -> S {
+        let address = self.address(place);
+        let value = self.get_at(address);
+        self.outside |= value.is_none();
+        value.unwrap_or_default()
+    }
+
+    fn set<S: Number>(&mut self, place: u32, value: S) {
+        let address = self.address(place);
+        let stored = self.set_at(address, value);
+        self.outside |= stored.is_none();
+    }
+
+    fn address(&self, word: u32) -> u32 {
+        let place = Place::from_word(word);
+        if place.is_relative() { self.base.saturating_add(place.offset()) } else { place.offset() }
+    }
+
+    fn base(&self) -> u32 {
+        self.base
+    }
+
+    fn size(&self) -> u32 {
+        // The verifier limits the data image far below 2^32 bytes.
+        self.data.len() as u32
+    }
+
+    fn get_at<S: Number>(&mut self, address: u32) -> Option<S> {
+        let start = address as usize;
+        let bytes = self.data.get(start..start + size_of::<S::Bytes>())?;
+        S::Bytes::try_from(bytes).ok().map(S::from_bytes)
+    }
+
+    fn set_at<S: Number>(&mut self, address: u32, value: S) -> Option<()> {
+        let start = address as usize;
+        let target = self.data.get_mut(start..start + size_of::<S::Bytes>())?;
+        target.copy_from_slice(value.to_bytes().as_ref());
+        Some(())
+    }
+
+    fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()> {
+        let (to, from, bytes) = (to as usize, from as usize, bytes as usize);
+        let size = self.data.len();
+        if to + bytes > size || from + bytes > size {
+            return None;
+        }
+        self.data.copy_within(from..from + bytes, to);
+        Some(())
+    }
+
+    fn range(&mut self, index: u32) -> IndexRange {
+        let range = self.observer.program.code().ranges.get(index as usize).copied();
+        self.outside |= range.is_none();
+        range.unwrap_or(IndexRange { lower: 0, count: 0, stride: 0 })
+    }
+
+    fn charge(&mut self, instructions: u64) {
+        self.charged = self.charged.saturating_add(instructions);
+    }
+
+    fn careful(&mut self) -> Result<(), Stop> {
+        Ok(())
+    }
+
+    fn data(&mut self) -> &mut [u8] {
+        self.data
+    }
+
+    fn event(&mut self, kind: EventKind, values: impl FnOnce() -> Values) -> Result<(), Stop> {
+        self.observer.event(kind, values)
+    }
+
+    fn fault(&mut self, kind: FaultKind, values: impl FnOnce() -> Values) -> Stop {
+        self.observer.fault(kind, values)
+    }
+
+    fn native(&mut self, index: u32, frame: u32) -> Result<(), Stop> {
+        let Some(function) = self.observer.program.code().natives.get(index as usize).copied() else {
+            self.outside = true;
+            return Ok(());
+        };
+        let now = self.observer.state.now_ns;
+        let mut call = NativeCall::new(self.data, frame, function.frame_bytes, now, &mut self.observer);
+        (function.run)(&mut call);
+        let outcome = call.outcome();
+        self.charged = self.charged.saturating_add(outcome.charged);
+        if outcome.null {
+            return Err(self.fault(FaultKind::NullReference, Vec::new));
+        }
+        if outcome.outside {
+            return Err(self.outside(frame));
+        }
+        if self.observer.state.fault.is_some() { Err(Stop::Fault) } else { Ok(()) }
+    }
+}

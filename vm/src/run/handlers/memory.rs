@@ -1,0 +1,124 @@
+//! Moves, block copies, addresses and array elements.
+
+use super::handler;
+use crate::fault::FaultKind;
+use crate::image::IndexRange;
+use crate::run::access::Access;
+use crate::run::number::{Integer, Number};
+use crate::run::{Step, Stop};
+use crate::types::ElementaryType;
+use crate::value::Value;
+
+/// Number of the element that an index selects, from 0.
+#[inline(always)]
+fn element<S: Integer, X: Access>(x: &mut X, index: S, range: IndexRange) -> Result<u32, Stop> {
+    // The lower bound is limited so that this difference cannot wrap around into the range (limits::INDEX_LOWER).
+    let distance = index.as_index().map(|index| index.wrapping_sub(range.lower) as u64);
+    match distance {
+        Some(distance) if distance < u64::from(range.count) => Ok(distance as u32),
+        _ => Err(x.fault(FaultKind::Subscript, || {
+            let upper = range.lower.saturating_add(i64::from(range.count) - 1);
+            vec![
+                ("index".to_owned(), index.value()),
+                ("lower bound".to_owned(), Value::Signed(range.lower, ElementaryType::Lint)),
+                ("upper bound".to_owned(), Value::Signed(upper, ElementaryType::Lint)),
+            ]
+        })),
+    }
+}
+
+handler! {
+    Move<S: Number>(x, [to, from, _, _]) {
+        let value = x.get::<S>(from);
+        x.set(to, value);
+        Ok(Step::Next)
+    }
+
+    CopyRegion<S: Number>(x, [to, from, bytes, _]) {
+        let (to, from) = (x.address(to), x.address(from));
+        match x.copy(to, from, bytes) {
+            Some(()) => Ok(Step::Next),
+            None => Err(x.outside(to.max(from))),
+        }
+    }
+
+    AddressOf<S: Number>(x, [to, place, _, _]) {
+        let address = x.address(place);
+        x.set(to, address);
+        Ok(Step::Next)
+    }
+
+    OffsetAddress<S: Number>(x, [to, address, offset, _]) {
+        let address = x.get::<u32>(address);
+        let address = x.used_address(address)?.saturating_add(offset);
+        x.set(to, address);
+        Ok(Step::Next)
+    }
+
+    Load<S: Number>(x, [to, address, offset, _]) {
+        let address = x.get::<u32>(address);
+        let address = x.used_address(address)?.saturating_add(offset);
+        match x.get_at::<S>(address) {
+            Some(value) => {
+                x.set(to, value);
+                Ok(Step::Next)
+            }
+            None => Err(x.outside(address)),
+        }
+    }
+
+    Store<S: Number>(x, [address, offset, from, _]) {
+        let address = x.get::<u32>(address);
+        let address = x.used_address(address)?.saturating_add(offset);
+        let value = x.get::<S>(from);
+        match x.set_at(address, value) {
+            Some(()) => Ok(Step::Next),
+            None => Err(x.outside(address)),
+        }
+    }
+
+    CopyFrom<S: Number>(x, [to, from, bytes, _]) {
+        let from = x.get::<u32>(from);
+        let (to, from) = (x.address(to), x.used_address(from)?);
+        match x.copy(to, from, bytes) {
+            Some(()) => Ok(Step::Next),
+            None => Err(x.outside(from)),
+        }
+    }
+
+    CopyTo<S: Number>(x, [to, from, bytes, _]) {
+        let to = x.get::<u32>(to);
+        let (to, from) = (x.used_address(to)?, x.address(from));
+        match x.copy(to, from, bytes) {
+            Some(()) => Ok(Step::Next),
+            None => Err(x.outside(to)),
+        }
+    }
+
+    CopyBetween<S: Number>(x, [to, from, bytes, _]) {
+        let (to, from) = (x.get::<u32>(to), x.get::<u32>(from));
+        let (to, from) = (x.used_address(to)?, x.used_address(from)?);
+        match x.copy(to, from, bytes) {
+            Some(()) => Ok(Step::Next),
+            None => Err(x.outside(to.max(from))),
+        }
+    }
+
+    Index<S: Integer>(x, [to, place, index, range]) {
+        let (index, range) = (x.get::<S>(index), x.range(range));
+        let element = element(x, index, range)?;
+        let address = x.address(place).saturating_add(element.saturating_mul(range.stride));
+        x.set(to, address);
+        Ok(Step::Next)
+    }
+
+    IndexAddress<S: Integer>(x, [to, address, index, range]) {
+        let address = x.get::<u32>(address);
+        let address = x.used_address(address)?;
+        let (index, range) = (x.get::<S>(index), x.range(range));
+        let element = element(x, index, range)?;
+        let address = address.saturating_add(element.saturating_mul(range.stride));
+        x.set(to, address);
+        Ok(Step::Next)
+    }
+}

@@ -1,0 +1,105 @@
+//! Running verified code: handlers written once, two dispatchers that run them.
+//!
+//! * [`handlers`]: what each instruction does, generic over the scalar and over memory access.
+//! * [`matched`]: a loop with a match and checked access, for every build and target.
+//! * `threaded`: every handler continues with the next in tail position, with access that the verifier has proven;
+//!   only in optimised builds. The one module of the crate with unsafe code.
+//!
+//! The threaded dispatcher handles the ordinary case only. Whatever records an event or raises a fault is handed to
+//! the one instruction step of the matched dispatcher, so both agree by construction on everything rare.
+
+pub(crate) mod access;
+pub(crate) mod handlers;
+pub(crate) mod matched;
+pub(crate) mod number;
+pub(crate) mod observer;
+#[cfg(threaded_dispatch)]
+pub(crate) mod threaded;
+
+pub(crate) use observer::RunState;
+
+use crate::image::IndexRange;
+use crate::instruction::Opcode;
+use crate::native::NativeFunction;
+
+/// A decoded instruction: 32 bytes with the handler pointer of the threaded dispatcher.
+#[derive(Clone, Copy)]
+#[repr(C)]
+pub(crate) struct Record {
+    /// Runs the instruction in the threaded dispatcher.
+    #[cfg(threaded_dispatch)]
+    pub(crate) handler: threaded::Handler,
+    /// Operands: places as place words, jump targets and units as distances in records, the rest plain.
+    pub(crate) operands: [u32; 4],
+    /// What a taken jump, call or return adds to the count. See [`Code`].
+    pub(crate) delta: i32,
+    /// Sum of the costs of all instructions before this one in the image.
+    pub(crate) prefix: u32,
+}
+
+/// Decoded code of an image.
+///
+/// Instructions are counted without counting them: between two jumps the count follows from the difference of two
+/// prefix sums. At instruction `i` the number executed is `count + prefix[i]`; running on leaves `count` as it is,
+/// and a jump from `i` to `t` adds `prefix[i] + cost[i] - prefix[t]`, a constant kept in the record. A return adds
+/// `prefix[i] + cost[i]` minus the prefix of the instruction that it returns to.
+pub(crate) struct Code {
+    /// One record an instruction, and one behind the last that ends the run.
+    pub(crate) records: Box<[Record]>,
+    /// Opcode of each record but the last.
+    pub(crate) opcodes: Box<[Opcode]>,
+    /// Index ranges of the image.
+    pub(crate) ranges: Box<[IndexRange]>,
+    /// Native functions in the order of the image's imports.
+    pub(crate) natives: Box<[NativeFunction]>,
+}
+
+/// Where to continue after a call.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Frame {
+    /// Index of the record.
+    pub(crate) index: u32,
+    /// Instance base of the caller.
+    pub(crate) base: u32,
+}
+
+/// How an instruction ends when nothing rare happens.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Step {
+    /// The next instruction follows.
+    Next,
+    /// The instruction so many records (a signed distance) further on follows.
+    Jump(u32),
+    /// The unit whose first instruction is so many records away follows, with this instance base.
+    Call { distance: u32, base: u32 },
+    /// The caller follows.
+    Return,
+}
+
+/// Why an instruction did not come to its end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stop {
+    /// Something rare: nothing was changed, and the checked step must run the instruction instead.
+    Slow,
+    /// A fault was recorded.
+    Fault,
+}
+
+pub(crate) type Outcome = Result<Step, Stop>;
+
+/// How the run of one program ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Exit {
+    /// Instructions executed so far in the scan.
+    pub(crate) executed: u64,
+    /// Whether a fault stopped it.
+    pub(crate) faulted: bool,
+}
+
+/// Start of a program run: the record, the instance base, and the instructions already executed in the scan.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Start {
+    pub(crate) index: u32,
+    pub(crate) base: u32,
+    pub(crate) executed: u64,
+}

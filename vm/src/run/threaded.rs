@@ -1,0 +1,471 @@
+//! The threaded dispatcher: every handler runs one instruction and continues with the next in tail position.
+//!
+//! The only module of the crate with unsafe code. It may assume what [`crate::verify`] has proven for the image:
+//!
+//! * **V1** An absolute place operand lies, with its width, inside the data image.
+//! * **V2** A relative place operand lies, with its width, inside the instance of its unit; and every instance base
+//!   that the unit can run with leaves room for the whole instance in the data image. Bases come from tasks and
+//!   `call-block` (checked at load), `call` (the caller's instance is at least as large), `call-block-at` (checked
+//!   by its handler).
+//! * **V3** Jump targets are instructions of the same unit; call targets are first instructions of units; the last
+//!   instruction of a unit cannot be passed; one more record (the halt) follows the last unit.
+//! * **V4** The call graph has no cycles and its longest chain fits the stack that the machine holds.
+//! * **V5** Index range and native operands are indices into their tables.
+//!
+//! The data image never moves or changes its size while a program runs.
+//!
+//! What keeps the calls in tail position (a test in `tests/` runs 10^8 instructions on a small stack and fails if one
+//! is lost): all state travels in five integer arguments; handlers own nothing with a destructor; rare cases continue
+//! in cold functions of the same signature, which hand the instruction to the checked step.
+
+#![allow(unsafe_code)]
+
+use super::access::Access;
+use super::handlers::{self, Handler as Run, scalar_types};
+use super::matched;
+use super::number::Number;
+use super::observer::Observer;
+use super::{Exit, Frame, Record, RunState, Start, Step, Stop};
+use crate::event::EventKind;
+use crate::fault::{FaultKind, Named};
+use crate::image::IndexRange;
+use crate::instruction::table::for_each_instruction;
+use crate::instruction::{Family, Opcode};
+use crate::native::NativeFunction;
+use crate::program::Program;
+use crate::types::Scalar;
+use std::marker::PhantomData;
+use std::slice;
+
+/// How a run ended.
+#[derive(Clone, Copy, PartialEq, Eq)]
+#[repr(u32)]
+pub(crate) enum Status {
+    Done,
+    Fault,
+}
+
+macro_rules! handler_type {
+    ($abi:literal) => {
+        /// A handler: record, data image, instance base, count (instructions executed minus the prefix of the
+        /// record, minus the budget), context.
+        ///
+        /// # Safety
+        /// The record belongs to the program of the context, the data image is the context's, and the base is one
+        /// that V2 allows for the unit of the record.
+        pub(crate) type Handler =
+            unsafe extern $abi fn(*const Record, *mut u8, usize, i64, *mut Context) -> Status;
+    };
+}
+
+// Five integer arguments in registers on every system: the C convention of Windows has only four.
+#[cfg(target_arch = "x86_64")]
+handler_type!("sysv64");
+#[cfg(not(target_arch = "x86_64"))]
+handler_type!("C");
+
+/// Defines functions of the handler signature.
+macro_rules! handler_functions {
+    ($($(#[$attribute:meta])* fn $name:ident[$($generics:tt)*]($ip:ident, $data:ident, $base:ident, $count:ident, $context:ident)
+        $body:block)*) => {$(
+        #[cfg(target_arch = "x86_64")]
+        $(#[$attribute])*
+        unsafe extern "sysv64" fn $name<$($generics)*>(
+            $ip: *const Record, $data: *mut u8, $base: usize, $count: i64, $context: *mut Context,
+        ) -> Status $body
+
+        #[cfg(not(target_arch = "x86_64"))]
+        $(#[$attribute])*
+        unsafe extern "C" fn $name<$($generics)*>(
+            $ip: *const Record, $data: *mut u8, $base: usize, $count: i64, $context: *mut Context,
+        ) -> Status $body
+    )*};
+}
+
+/// What a run needs besides its arguments.
+pub(crate) struct Context {
+    size: u32,
+    records: *const Record,
+    ranges: *const IndexRange,
+    natives: *const NativeFunction,
+    /// Next free frame of the call stack.
+    top: *mut Frame,
+    program: *const Program,
+    state: *mut RunState,
+    // Where to continue after a checked step, and the count at the end of the run.
+    next: *const Record,
+    base: usize,
+    count: i64,
+}
+
+/// How place words become offsets into the data image.
+trait Addressing {
+    fn offset(place: u32, base: usize) -> usize;
+}
+
+/// All places of the instruction are absolute.
+struct Absolute;
+
+/// Places are absolute or relative, as their top bit says.
+struct Mixed;
+
+impl Addressing for Absolute {
+    #[inline(always)]
+    fn offset(place: u32, _: usize) -> usize {
+        place as usize
+    }
+}
+
+impl Addressing for Mixed {
+    #[inline(always)]
+    fn offset(place: u32, base: usize) -> usize {
+        // All ones for a relative place, zero for an absolute one.
+        let mask = ((place as i32) >> 31) as isize as usize;
+        (place & 0x7fff_ffff) as usize + (base & mask)
+    }
+}
+
+/// Access without checks to places that the verifier has proven.
+struct Unchecked<P> {
+    ip: *const Record,
+    data: *mut u8,
+    base: usize,
+    count: i64,
+    context: *mut Context,
+    addressing: PhantomData<P>,
+}
+
+impl<P: Addressing> Access for Unchecked<P> {
+    #[inline(always)]
+    fn get<S: Number>(&mut self, place: u32) -> S {
+        // SAFETY: V1 and V2: the offset and the width of S lie inside the data image. Bytes need no alignment.
+        S::from_bytes(unsafe { self.data.add(P::offset(place, self.base)).cast::<S::Bytes>().read() })
+    }
+
+    #[inline(always)]
+    fn set<S: Number>(&mut self, place: u32, value: S) {
+        // SAFETY: as in `get`.
+        unsafe { self.data.add(P::offset(place, self.base)).cast::<S::Bytes>().write(value.to_bytes()) }
+    }
+
+    #[inline(always)]
+    fn address(&self, place: u32) -> u32 {
+        // Offsets inside the data image are far below 2^32.
+        P::offset(place, self.base) as u32
+    }
+
+    #[inline(always)]
+    fn base(&self) -> u32 {
+        self.base as u32
+    }
+
+    #[inline(always)]
+    fn size(&self) -> u32 {
+        // SAFETY: the context outlives the run.
+        unsafe { (*self.context).size }
+    }
+
+    #[inline(always)]
+    fn get_at<S: Number>(&mut self, address: u32) -> Option<S> {
+        if address as usize + size_of::<S::Bytes>() > self.size() as usize {
+            return None;
+        }
+        // SAFETY: checked in the line above.
+        Some(S::from_bytes(unsafe { self.data.add(address as usize).cast::<S::Bytes>().read() }))
+    }
+
+    #[inline(always)]
+    fn set_at<S: Number>(&mut self, address: u32, value: S) -> Option<()> {
+        if address as usize + size_of::<S::Bytes>() > self.size() as usize {
+            return None;
+        }
+        // SAFETY: checked in the line above.
+        unsafe { self.data.add(address as usize).cast::<S::Bytes>().write(value.to_bytes()) };
+        Some(())
+    }
+
+    #[inline(always)]
+    fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()> {
+        let (to, from, bytes) = (to as usize, from as usize, bytes as usize);
+        let size = self.size() as usize;
+        if to + bytes > size || from + bytes > size {
+            return None;
+        }
+        // SAFETY: both spans lie inside the data image; `copy` allows them to overlap.
+        unsafe { self.data.add(from).copy_to(self.data.add(to), bytes) };
+        Some(())
+    }
+
+    #[inline(always)]
+    fn range(&mut self, index: u32) -> IndexRange {
+        // SAFETY: V5.
+        unsafe { *(*self.context).ranges.add(index as usize) }
+    }
+
+    #[inline(always)]
+    fn charge(&mut self, instructions: u64) {
+        // A function cannot charge more than the largest budget in any sensible run; the limit keeps the sum exact.
+        self.count = self.count.saturating_add(instructions.min(1 << 62) as i64);
+    }
+
+    #[inline(always)]
+    fn careful(&mut self) -> Result<(), Stop> {
+        Err(Stop::Slow)
+    }
+
+    fn data(&mut self) -> &mut [u8] {
+        // Never reached: `careful` does not return here.
+        &mut []
+    }
+
+    #[inline(always)]
+    fn event(&mut self, _: EventKind, _: impl FnOnce() -> Vec<Named>) -> Result<(), Stop> {
+        Err(Stop::Slow)
+    }
+
+    #[inline(always)]
+    fn fault(&mut self, _: FaultKind, _: impl FnOnce() -> Vec<Named>) -> Stop {
+        Stop::Slow
+    }
+
+    #[inline(always)]
+    fn native(&mut self, index: u32, frame: u32) -> Result<(), Stop> {
+        // SAFETY: the context outlives the run, V5, and the frame lies inside the data image.
+        let charged = unsafe { native(self.context, self.ip, self.data, index, frame) };
+        if charged < 0 {
+            return Err(Stop::Fault);
+        }
+        self.count = self.count.saturating_add(charged);
+        Ok(())
+    }
+}
+
+/// Runs a native function in a frame of its own, so that nothing of it lives in the handler. The result is what it
+/// charged, or -1 after a fault.
+///
+/// # Safety
+/// As for [`Handler`]; `index` is one of the image's natives.
+#[inline(never)]
+unsafe fn native(context: *mut Context, ip: *const Record, data: *mut u8, index: u32, frame: u32) -> i64 {
+    // SAFETY: program, state and data image are borrowed for the run by `run` and used by nothing else meanwhile.
+    unsafe {
+        let context = &*context;
+        let function = *context.natives.add(index as usize);
+        let state = &mut *context.state;
+        let now = state.now_ns;
+        let instruction = ip.offset_from(context.records) as u32;
+        let mut observer = Observer { program: &*context.program, state, instruction };
+        let data = slice::from_raw_parts_mut(data, context.size as usize);
+        let mut call = crate::native::NativeCall::new(data, frame, function.frame_bytes, now, &mut observer);
+        (function.run)(&mut call);
+        let outcome = call.outcome();
+        if outcome.null {
+            observer.fault(FaultKind::NullReference, Vec::new);
+        }
+        if outcome.outside {
+            observer.fault(FaultKind::Address, || vec![("address".to_owned(), frame.value())]);
+        }
+        if observer.state.fault.is_some() { -1 } else { outcome.charged.min(1 << 62) as i64 }
+    }
+}
+
+handler_functions! {
+    fn instruction[H: Run, P: Addressing](ip, data, base, count, context) {
+        let mut access =
+            Unchecked::<P> { ip, data, base, count, context, addressing: PhantomData };
+        // SAFETY: for all of the body: `ip` points to a record of the program (V3), and the context outlives the run.
+        unsafe {
+            match H::run(&mut access, &(*ip).operands) {
+                Ok(Step::Next) => {
+                    let next = ip.add(1);
+                    ((*next).handler)(next, data, base, access.count, context)
+                }
+                Ok(Step::Jump(distance)) => {
+                    let target = ip.offset(distance as i32 as isize);
+                    let count = access.count + i64::from((*ip).delta);
+                    if count + i64::from((*target).prefix) > 0 {
+                        return watchdog(ip, data, base, count, context);
+                    }
+                    ((*target).handler)(target, data, base, count, context)
+                }
+                Ok(Step::Call { distance, base: callee }) => {
+                    let target = ip.offset(distance as i32 as isize);
+                    let count = access.count + i64::from((*ip).delta);
+                    if count + i64::from((*target).prefix) > 0 {
+                        return watchdog(ip, data, base, count, context);
+                    }
+                    let index = ip.offset_from((*context).records) as u32 + 1;
+                    // V4: there is room for one more frame.
+                    (*context).top.write(Frame { index, base: base as u32 });
+                    (*context).top = (*context).top.add(1);
+                    ((*target).handler)(target, data, callee as usize, count, context)
+                }
+                Ok(Step::Return) => {
+                    // The lowest frame belongs to `run` and leads to the halt record.
+                    (*context).top = (*context).top.sub(1);
+                    let frame = (*context).top.read();
+                    let target = (*context).records.add(frame.index as usize);
+                    let count = access.count + i64::from((*ip).delta) - i64::from((*target).prefix);
+                    ((*target).handler)(target, data, frame.base as usize, count, context)
+                }
+                Err(Stop::Slow) => slow(ip, data, base, count, context),
+                Err(Stop::Fault) => Status::Fault,
+            }
+        }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn slow[](ip, data, base, count, context) {
+        // SAFETY: as for `instruction`; `checked_step` leaves a record of the program as the next one.
+        unsafe {
+            if checked_step(ip, data, base, count, context) == Status::Fault {
+                return Status::Fault;
+            }
+            let next = (*context).next;
+            ((*next).handler)(next, data, (*context).base, (*context).count, context)
+        }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn watchdog[](ip, _data, _base, _count, context) {
+        // SAFETY: as for `native`.
+        unsafe {
+            let index = ip.offset_from((*context).records) as u32;
+            matched::watchdog(&*(*context).program, &mut *(*context).state, index);
+        }
+        Status::Fault
+    }
+
+    fn halted[](ip, _data, _base, count, context) {
+        // SAFETY: the context outlives the run.
+        unsafe { (*context).count = count + i64::from((*ip).prefix) };
+        Status::Done
+    }
+}
+
+/// The handler of the record behind the last unit.
+pub(crate) fn halt() -> Handler {
+    halted
+}
+
+/// Runs one instruction in the checked step, and leaves in the context where to go on.
+///
+/// # Safety
+/// As for [`Handler`].
+#[inline(never)]
+unsafe fn checked_step(
+    ip: *const Record,
+    data: *mut u8,
+    base: usize,
+    count: i64,
+    context: *mut Context,
+) -> Status {
+    // SAFETY: as for `native`; records are reached as in `instruction`.
+    unsafe {
+        let context = &mut *context;
+        let index = ip.offset_from(context.records) as u32;
+        let size = context.size as usize;
+        let data = slice::from_raw_parts_mut(data, size);
+        let program = &*context.program;
+        let state = &mut *context.state;
+        let (outcome, charged) = matched::step(program, data, state, index, base as u32);
+        let count = count.saturating_add(charged.min(1 << 62) as i64);
+        context.base = base;
+        context.count = count;
+        match outcome {
+            Ok(Step::Next) => context.next = ip.add(1),
+            Ok(Step::Jump(distance)) => {
+                context.next = ip.offset(distance as i32 as isize);
+                context.count = count + i64::from((*ip).delta);
+                if context.count + i64::from((*context.next).prefix) > 0 {
+                    matched::watchdog(program, state, index);
+                    return Status::Fault;
+                }
+            }
+            // Calls and returns have nothing to record: they come here only to fault.
+            Ok(Step::Call { .. } | Step::Return) | Err(_) => {
+                Observer { program, state, instruction: index }.fault(FaultKind::Address, Vec::new);
+                return Status::Fault;
+            }
+        }
+        Status::Done
+    }
+}
+
+/// Runs one program from its first instruction to its end.
+///
+/// `stack` must hold one frame more than the program's call depth, which [`crate::Machine`] sees to.
+pub(crate) fn run(
+    program: &Program,
+    data: &mut [u8],
+    state: &mut RunState,
+    stack: &mut [Frame],
+    start: Start,
+) -> Exit {
+    let code = program.code();
+    let halt = code.records.len() - 1;
+    let (Some(first), Some(bottom)) = (code.records.get(start.index as usize), stack.first_mut()) else {
+        Observer { program, state, instruction: start.index }.fault(FaultKind::Address, Vec::new);
+        return Exit { executed: start.executed, faulted: true };
+    };
+    // The number of records is limited far below 2^32.
+    *bottom = Frame { index: halt as u32, base: 0 };
+    // Budget and executed instructions are at most 2^61.
+    let budget = state.budget as i64;
+    let count = start.executed as i64 - budget - i64::from(first.prefix);
+    let handler = first.handler;
+    let records = code.records.as_ptr();
+    let mut context = Context {
+        size: data.len() as u32,
+        records,
+        ranges: code.ranges.as_ptr(),
+        natives: code.natives.as_ptr(),
+        // SAFETY: the stack has at least one frame.
+        top: unsafe { stack.as_mut_ptr().add(1) },
+        program: &raw const *program,
+        state: &raw mut *state,
+        next: records,
+        base: 0,
+        count,
+    };
+    // SAFETY: only `Program::load` makes programs, and it has verified V1 to V5; the start comes from a task of the
+    // program, so its base is one that V2 allows; data image, state and stack are borrowed for the call.
+    let status = unsafe {
+        handler(
+            records.add(start.index as usize),
+            data.as_mut_ptr(),
+            start.base as usize,
+            count,
+            &raw mut context,
+        )
+    };
+    match status {
+        Status::Done => Exit { executed: (context.count + budget).max(0) as u64, faulted: false },
+        Status::Fault => Exit { executed: start.executed, faulted: true },
+    }
+}
+
+macro_rules! define_handler_of {
+    ($($family:ident $mnemonic:literal [$($scalar:ident)*] [$($operand:ident)*] $cost:literal [$($raises:ident)*]
+        $handler:ident $summary:literal;)*) => {
+        /// The handler of an opcode, for absolute places only or for both kinds.
+        pub(crate) fn handler_of(opcode: Opcode, absolute: bool) -> Handler {
+            match (opcode.family(), opcode.scalar(), absolute) {
+                $($(
+                    (Family::$family, Scalar::$scalar, true) => {
+                        instruction::<handlers::$handler<scalar_types::$scalar>, Absolute>
+                    }
+                    (Family::$family, Scalar::$scalar, false) => {
+                        instruction::<handlers::$handler<scalar_types::$scalar>, Mixed>
+                    }
+                )*)*
+                // `Opcode::new` makes no other pairs. The checked step refuses them.
+                _ => slow,
+            }
+        }
+    };
+}
+
+for_each_instruction!(define_handler_of);
