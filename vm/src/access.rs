@@ -142,11 +142,11 @@ impl Machine {
         let start = variable.address as usize;
         let target = self.data_mut().get_mut(start..start.saturating_add(bytes.len()));
         target.ok_or_else(|| WriteError::Place { name: name() })?.copy_from_slice(&bytes);
-        if let (Some(mirror), Value::Bool(value)) = (variable.mirror, value) {
-            if let Some(byte) = self.data_mut().get_mut(mirror.byte as usize) {
-                let mask = 1 << (mirror.bit & 7);
-                *byte = if *value { *byte | mask } else { *byte & !mask };
-            }
+        if let (Some(mirror), Value::Bool(value)) = (variable.mirror, value)
+            && let Some(byte) = self.data_mut().get_mut(mirror.byte as usize)
+        {
+            let mask = 1 << (mirror.bit & 7);
+            *byte = if *value { *byte | mask } else { *byte & !mask };
         }
         Ok(())
     }

@@ -10,7 +10,7 @@ use crate::fault::Fault;
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
 use crate::program::{PackedBit, Program};
-use crate::run::{Exit, Frame, RunState, Start, matched};
+use crate::run::{Exit, Frame, RunState, Start, matched, run_threaded};
 use std::fmt;
 use std::sync::Arc;
 
@@ -188,17 +188,11 @@ impl Machine {
     }
 
     fn run(&mut self, program: &Program, start: Start) -> Exit {
-        #[cfg(threaded_dispatch)]
-        if self.dispatcher == Dispatcher::Threaded {
-            return crate::run::threaded::run(
-                program,
-                &mut self.data,
-                &mut self.state,
-                &mut self.stack,
-                start,
-            );
-        }
-        matched::run(program, &mut self.data, &mut self.state, &mut self.stack, start)
+        let run = match self.dispatcher {
+            Dispatcher::Threaded => run_threaded,
+            Dispatcher::Matched => matched::run,
+        };
+        run(program, &mut self.data, &mut self.state, &mut self.stack, start)
     }
 
     fn stopped(&self) -> Box<Fault> {

@@ -16,7 +16,11 @@ pub(crate) mod observer;
 #[cfg(threaded_dispatch)]
 pub(crate) mod threaded;
 
+#[cfg(not(threaded_dispatch))]
+pub(crate) use matched::run as run_threaded;
 pub(crate) use observer::RunState;
+#[cfg(threaded_dispatch)]
+pub(crate) use threaded::run as run_threaded;
 
 use crate::image::IndexRange;
 use crate::instruction::Opcode;
@@ -80,6 +84,8 @@ pub(crate) enum Step {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Stop {
     /// Something rare: nothing was changed, and the checked step must run the instruction instead.
+    // Only the threaded dispatcher makes it; the checked step itself is careful always.
+    #[cfg_attr(not(threaded_dispatch), allow(dead_code))]
     Slow,
     /// A fault was recorded.
     Fault,
