@@ -149,7 +149,7 @@ pub enum StatementKind {
         /// An integer, bit string, character or enumeration.
         selector: Expression,
         /// Inclusive ranges with statements.
-        groups: Vec<(Vec<(i128, i128)>, Vec<Statement>)>,
+        groups: Vec<CaseGroup>,
         /// `ELSE`.
         otherwise: Vec<Statement>,
     },
@@ -197,6 +197,9 @@ pub enum StatementKind {
         condition: Option<(Expression, bool)>,
     },
 }
+
+/// Inclusive ranges of label values, and the statements for them.
+pub type CaseGroup = (Vec<(i128, i128)>, Vec<Statement>);
 
 /// A call of a function block instance.
 #[derive(Clone, Debug)]

@@ -1,0 +1,262 @@
+//! Putting an image together: final places, cold-start content, code, tasks, debug tables.
+//!
+//! The order of the data image is areas, globals, program instances, frames, constants. Without a
+//! configuration there is one cyclic task with an instance of every PROGRAM, named like its type, in textual
+//! order. Implements IEC 61131-3:2013, 6.8 as far as that default goes.
+
+use std::collections::BTreeSet;
+
+use latchwork_grammar::{
+    Diagnostic, Names, Sources, Span,
+    tree::{Area, UnitKind},
+};
+use latchwork_vm::{
+    AreaKind, BuildError, DataLayout, Image, ImageBuilder, LocatedBit, ProgramCall, Region, Task, limits,
+};
+
+use crate::{
+    layout::{Base, Spot, align_up, debug, lines::Lines, pool::Pool, retain::Retained},
+    lower::{
+        Context,
+        code::{Resolver, UnitCode},
+        frame_content, machine_kind,
+    },
+    typed::TypedProgram,
+    types::UnitId,
+};
+
+/// Priority of the task that runs everything when there is no configuration.
+const DEFAULT_PRIORITY: u32 = 1;
+
+/// Reports calls that nest deeper than the machine allows.
+pub(crate) fn check_calls(
+    program: &TypedProgram,
+    codes: &[UnitCode],
+    names: &Names,
+    errors: &mut Vec<Diagnostic>,
+) {
+    // Depth of each unit below which nothing is called: 1. A unit is finished when all it calls are; the
+    // checker has refused recursion, so this ends.
+    let mut depth = vec![0usize; codes.len()];
+    let callees: Vec<BTreeSet<UnitId>> =
+        codes.iter().map(|code| code.calls.iter().map(|(callee, _)| *callee).collect()).collect();
+    let mut waiting: Vec<usize> = callees.iter().map(BTreeSet::len).collect();
+    let mut callers = vec![Vec::new(); codes.len()];
+    for (caller, callees) in callees.iter().enumerate() {
+        for callee in callees {
+            if let Some(list) = callers.get_mut(callee.0 as usize) {
+                list.push(caller);
+            }
+        }
+    }
+    let mut ready: Vec<usize> = (0..codes.len()).filter(|unit| waiting.get(*unit) == Some(&0)).collect();
+    while let Some(unit) = ready.pop() {
+        let own = depth.get(unit).copied().unwrap_or(0) + 1;
+        if let Some(slot) = depth.get_mut(unit) {
+            *slot = own;
+        }
+        for caller in callers.get(unit).into_iter().flatten() {
+            if let (Some(deepest), Some(left)) = (depth.get_mut(*caller), waiting.get_mut(*caller)) {
+                *deepest = (*deepest).max(own);
+                *left -= 1;
+                if *left == 0 {
+                    ready.push(*caller);
+                }
+            }
+        }
+    }
+    let deepest = program.units.iter().zip(&depth).filter(|(unit, _)| unit.kind == UnitKind::Program);
+    for (unit, depth) in deepest.filter(|(_, depth)| **depth > limits::CALL_DEPTH) {
+        let name = names.spelling(unit.name);
+        errors.push(
+            Diagnostic::error("call-depth", unit.span, format!("`{name}` calls units {depth} levels deep"))
+                .note(format!("Calls may nest at most {} levels deep.", limits::CALL_DEPTH)),
+        );
+    }
+}
+
+/// Puts the image together.
+pub(crate) fn assemble(
+    context: &Context<'_>,
+    pool: Pool,
+    codes: &[UnitCode],
+    sources: &Sources,
+    names: &Names,
+) -> Result<Image, Box<Diagnostic>> {
+    let program = context.program;
+    let storage = context.storage;
+    let lines = Lines::new(sources);
+    let mut image = ImageBuilder::new();
+    let files = sources.iter().map(|(_, file)| image.file(&file.name)).collect();
+    let mut next = u64::from(storage.end);
+    let mut frames = Vec::with_capacity(codes.len());
+    for (code, places) in codes.iter().zip(&storage.units) {
+        next = align_up(next, 8);
+        frames.push(u32::try_from(next).unwrap_or(u32::MAX));
+        next = next
+            .saturating_add(u64::from(places.frame_bytes))
+            .saturating_add(u64::from(code.temporary_bytes));
+    }
+    let constants = align_up(next, 8);
+    let total = constants.saturating_add(u64::from(pool.len()));
+    if pool.overflowed() || total > limits::DATA_BYTES as u64 {
+        let span = program.units.first().map_or_else(Span::default, |unit| unit.span);
+        return Err(Box::new(
+            Diagnostic::error("data-too-large", span, "the program needs too much memory").note(format!(
+                "Variables, frames and constants together may take at most {} bytes.",
+                limits::DATA_BYTES
+            )),
+        ));
+    }
+    // All of it is below DATA_BYTES, checked above.
+    let constants = constants as u32;
+    let resolver = Resolver { frames, constants, lines: &lines, files };
+    image.data.resize(total as usize, 0);
+    let constants_region = Region { start: constants, size: pool.len() };
+    let content = pool.finish(|spot| resolver.absolute(spot));
+    image.write(constants, &content);
+    write_variables(context, &resolver, &mut image);
+    image.layout = layout(context, constants_region)?;
+    image.bits = bits(context);
+    pack_initial_bits(&mut image);
+    add_units(context, codes, &resolver, names, &mut image)?;
+    let programs: Vec<ProgramCall> =
+        storage.programs.iter().map(|(unit, base)| ProgramCall { unit: unit.0, base: *base }).collect();
+    if !programs.is_empty() {
+        image.tasks.push(Task {
+            name: "cyclic".to_owned(),
+            interval_ns: 0,
+            priority: DEFAULT_PRIORITY,
+            programs,
+        });
+    }
+    debug::describe(program, storage, names, &|spot| resolver.absolute(spot), &mut image);
+    image.finish().map_err(|error| too_large(program, &error))
+}
+
+/// Writes the initial values of everything that has a place of its own.
+fn write_variables(context: &Context<'_>, resolver: &Resolver<'_>, image: &mut ImageBuilder) {
+    let program = context.program;
+    let storage = context.storage;
+    let mut write = |address: u32, size: u32, fill: &mut dyn FnMut(&mut [u8])| {
+        let mut content = vec![0; size as usize];
+        fill(&mut content);
+        image.write(address, &content);
+    };
+    for (variable, spot) in program.globals.iter().zip(&storage.globals) {
+        let size = storage.sizes.size(variable.kind);
+        write(resolver.absolute(*spot), size, &mut |out| context.initial.variable(variable, out));
+    }
+    for (id, address) in &storage.programs {
+        let size = storage.sizes.instance(*id).extent.size as u32;
+        write(*address, size, &mut |out| context.initial.instance(*id, out));
+    }
+    for ((unit, places), index) in program.units.iter().zip(&storage.units).zip(0..) {
+        for (variable, place) in unit.variables.iter().zip(&places.variables) {
+            if variable.location.is_some() && place.spot.base == Base::Data {
+                let size = storage.sizes.size(variable.kind);
+                write(resolver.absolute(place.spot), size, &mut |out| {
+                    context.initial.variable(variable, out)
+                });
+            }
+        }
+        let id = UnitId(index);
+        let content = frame_content(context, id);
+        write(resolver.absolute(Spot::new(Base::Frame(id), 0)), content.len() as u32, &mut |out| {
+            out.copy_from_slice(&content);
+        });
+    }
+}
+
+fn layout(context: &Context<'_>, constants: Region) -> Result<DataLayout, Box<Diagnostic>> {
+    let program = context.program;
+    let storage = context.storage;
+    let region = |(start, size): (u64, u64)| Region { start: start as u32, size: size as u32 };
+    let [inputs, outputs, memory] = storage.areas.regions.map(region);
+    let mut retained = Retained::new(program, &storage.sizes, limits::RETAINED_REGIONS);
+    for (variable, spot) in program.globals.iter().zip(&storage.globals) {
+        retained.variable(variable, spot.offset);
+    }
+    for (id, address) in &storage.programs {
+        retained.instance(*id, *address);
+        let unit = program.units.get(id.0 as usize).zip(storage.units.get(id.0 as usize));
+        for (variable, place) in
+            unit.iter().flat_map(|(unit, places)| unit.variables.iter().zip(&places.variables))
+        {
+            if variable.location.is_some() {
+                retained.variable(variable, place.spot.offset);
+            }
+        }
+    }
+    let retained = retained.finish().ok_or_else(|| {
+        let span = program.units.first().map_or_else(Span::default, |unit| unit.span);
+        let error = Diagnostic::error("data-too-large", span, "the program has too many retained variables");
+        Box::new(
+            error.note(format!("There may be at most {} separate retained parts.", limits::RETAINED_REGIONS)),
+        )
+    })?;
+    Ok(DataLayout { inputs, outputs, memory, constants, retained })
+}
+
+fn bits(context: &Context<'_>) -> Vec<LocatedBit> {
+    let located = context.storage.areas.bits();
+    located
+        .map(|bit| LocatedBit {
+            place: bit.slot,
+            byte: bit.byte,
+            bit: bit.bit,
+            area: match bit.area {
+                Area::Input => AreaKind::Input,
+                Area::Output => AreaKind::Output,
+                Area::Memory => AreaKind::Memory,
+            },
+        })
+        .collect()
+}
+
+/// Makes the packed areas agree with the initial values of located bits, so that the outputs are right before
+/// the first scan.
+fn pack_initial_bits(image: &mut ImageBuilder) {
+    for bit in &image.bits {
+        if image.data.get(bit.place as usize) == Some(&1)
+            && let Some(byte) = image.data.get_mut(bit.byte as usize)
+        {
+            *byte |= 1 << bit.bit;
+        }
+    }
+}
+
+fn add_units(
+    context: &Context<'_>,
+    codes: &[UnitCode],
+    resolver: &Resolver<'_>,
+    names: &Names,
+    image: &mut ImageBuilder,
+) -> Result<(), Box<Diagnostic>> {
+    let program = context.program;
+    let count: usize = codes.iter().map(UnitCode::len).sum();
+    if count > limits::INSTRUCTIONS || codes.len() > limits::UNITS {
+        let span = program.units.first().map_or_else(Span::default, |unit| unit.span);
+        let error = Diagnostic::error("program-too-large", span, "the program has too many instructions");
+        return Err(Box::new(
+            error.note(format!("An image may have at most {} instructions.", limits::INSTRUCTIONS)),
+        ));
+    }
+    for ((unit, code), places) in program.units.iter().zip(codes).zip(&context.storage.units) {
+        let instance_bytes = places.instance.as_ref().map_or(0, |instance| instance.extent.size as u32);
+        let finished = code
+            .finish(names.spelling(unit.name), machine_kind(unit.kind), instance_bytes, resolver, image)
+            .map_err(|error| too_large(program, &error))?;
+        image.add_unit(finished);
+    }
+    Ok(())
+}
+
+fn too_large(program: &TypedProgram, error: &BuildError) -> Box<Diagnostic> {
+    let span = program.units.first().map_or_else(Span::default, |unit| unit.span);
+    Box::new(match error {
+        BuildError::TooLarge { .. } => Diagnostic::error("program-too-large", span, error.to_string()),
+        _ => Diagnostic::error("internal", span, error.to_string())
+            .note("This is a mistake of the compiler. Please report it with the source text."),
+    })
+}

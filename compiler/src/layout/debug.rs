@@ -1,0 +1,226 @@
+//! Debug tables: what the machine needs to show variables by name.
+//!
+//! Roots are the program instances, the globals, and what a program declares outside its instance (located
+//! variables, VAR_TEMP; under a dotted name). Frames of functions and everything hidden are left out. Knows
+//! places and types, no statements.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use latchwork_grammar::{
+    Names,
+    tree::{AddressSize, DirectAddress, SectionKind, UnitKind},
+};
+use latchwork_vm::{ElementaryType, ImageBuilder, Member, Section, TypeDescription, TypeIndex};
+
+use super::{Spot, areas::text, sizes::is_indirect, storage::ProgramStorage};
+use crate::{
+    lower::walk,
+    typed::{Root, TypedProgram, TypedUnit, Variable},
+    types::{Type, TypeId, UnitId},
+};
+
+/// Fills in the debug tables of an image.
+pub(crate) fn describe(
+    program: &TypedProgram,
+    storage: &ProgramStorage<'_>,
+    names: &Names,
+    absolute: &dyn Fn(Spot) -> u32,
+    image: &mut ImageBuilder,
+) {
+    let mut describer =
+        Describer { program, storage, names, image, known: BTreeMap::new(), located: BTreeSet::new() };
+    for (variable, spot) in program.globals.iter().zip(&storage.globals) {
+        describer.root(None, variable, absolute(*spot));
+    }
+    for (unit, index) in program.units.iter().zip(0..) {
+        if unit.kind == UnitKind::Program {
+            describer.program(unit, UnitId(index), absolute);
+        }
+    }
+    for unit in &program.units {
+        walk::accesses(&unit.body, &mut |access| {
+            if let Root::Direct(address) = &access.root {
+                describer.direct(address, absolute(storage.areas.spot(address)));
+            }
+        });
+    }
+}
+
+struct Describer<'a, 'p> {
+    program: &'a TypedProgram,
+    storage: &'a ProgramStorage<'p>,
+    names: &'a Names,
+    image: &'a mut ImageBuilder,
+    known: BTreeMap<TypeId, TypeIndex>,
+    /// Locations that have a root.
+    located: BTreeSet<String>,
+}
+
+impl Describer<'_, '_> {
+    fn program(&mut self, unit: &TypedUnit, id: UnitId, absolute: &dyn Fn(Spot) -> u32) {
+        let name = self.names.spelling(unit.name).to_owned();
+        let kind = self.instance(id);
+        let address = self.storage.programs.get(&id).copied().unwrap_or(0);
+        self.image.root(latchwork_vm::Variable {
+            name: name.clone(),
+            address,
+            kind,
+            section: Section::Global,
+            location: None,
+            constant: false,
+        });
+        let Some(places) = self.storage.units.get(id.0 as usize) else { return };
+        for (variable, place) in unit.variables.iter().zip(&places.variables) {
+            let outside = variable.location.is_some() || variable.section == SectionKind::Temp;
+            if outside && !variable.hidden {
+                self.root(Some(&name), variable, absolute(place.spot));
+            }
+        }
+    }
+
+    fn root(&mut self, owner: Option<&str>, variable: &Variable, address: u32) {
+        let location = variable.location.as_ref().map(text);
+        let name = match (variable.name, owner, &location) {
+            (Some(name), Some(owner), _) => format!("{owner}.{}", self.names.spelling(name)),
+            (Some(name), None, _) => self.names.spelling(name).to_owned(),
+            // The same nameless variable declared twice is one.
+            (None, _, Some(location)) if self.located.contains(location) => return,
+            (None, _, Some(location)) => location.clone(),
+            (None, _, None) => return,
+        };
+        if let Some(location) = &location {
+            self.located.insert(location.clone());
+        }
+        let kind = self.kind(variable.kind);
+        let section = section(variable.section);
+        let constant = variable.constant;
+        self.image.root(latchwork_vm::Variable { name, address, kind, section, location, constant });
+    }
+
+    /// A directly represented variable used without a declaration.
+    fn direct(&mut self, address: &DirectAddress, at: u32) {
+        let location = text(address);
+        if !self.located.insert(location.clone()) {
+            return;
+        }
+        let kind = self.image.kind(TypeDescription::Elementary(match address.size {
+            AddressSize::Bit => ElementaryType::Bool,
+            AddressSize::Byte => ElementaryType::Byte,
+            AddressSize::Word => ElementaryType::Word,
+            AddressSize::DoubleWord => ElementaryType::Dword,
+            AddressSize::LongWord => ElementaryType::Lword,
+        }));
+        self.image.root(latchwork_vm::Variable {
+            name: location.clone(),
+            address: at,
+            kind,
+            section: Section::Global,
+            location: Some(location),
+            constant: false,
+        });
+    }
+
+    fn kind(&mut self, id: TypeId) -> TypeIndex {
+        if let Some(index) = self.known.get(&id) {
+            return *index;
+        }
+        let index = self.describe(id);
+        self.known.insert(id, index);
+        index
+    }
+
+    fn describe(&mut self, id: TypeId) -> TypeIndex {
+        let types = &self.program.types;
+        let description = match types.get(types.underlying(id)) {
+            Type::String { wide, capacity } => TypeDescription::String { wide: *wide, capacity: *capacity },
+            Type::Enumeration(values) => {
+                let enumeration = types.enumeration(*values);
+                TypeDescription::Enumeration {
+                    name: enumeration.name.map_or(String::new(), |name| self.names.spelling(name).to_owned()),
+                    values: enumeration
+                        .values
+                        .iter()
+                        .map(|(name, value)| (self.names.spelling(*name).to_owned(), *value as i32))
+                        .collect(),
+                }
+            }
+            Type::Array { bounds, element } => TypeDescription::Array {
+                bounds: bounds.clone(),
+                element: self.kind(*element),
+                stride: self.storage.sizes.size(*element),
+            },
+            Type::Structure(structure) => {
+                let declared = types.structure(*structure);
+                let mut members = Vec::new();
+                for (member, index) in declared.members.iter().zip(0..) {
+                    members.push(Member {
+                        name: self.names.spelling(member.name).to_owned(),
+                        offset: self.storage.sizes.member(*structure, index),
+                        kind: self.kind(member.kind),
+                        section: Section::Local,
+                        location: None,
+                    });
+                }
+                TypeDescription::Structure { name: self.names.spelling(declared.name).to_owned(), members }
+            }
+            Type::Unit(unit) => return self.instance(*unit),
+            Type::StandardBlock(block) => {
+                let definition = types.standard_block(*block);
+                let mut members = Vec::new();
+                for member in definition.members.iter().filter(|member| !member.hidden) {
+                    members.push(Member {
+                        name: member.name.to_owned(),
+                        offset: member.offset,
+                        kind: self.image.kind(TypeDescription::Elementary(member.ty)),
+                        section: member.section,
+                        location: None,
+                    });
+                }
+                TypeDescription::Structure { name: definition.name.to_owned(), members }
+            }
+            Type::Reference(_) | Type::Null => TypeDescription::Reference,
+            _ => TypeDescription::Elementary(types.elementary_base(id).unwrap_or(ElementaryType::Bool)),
+        };
+        self.image.kind(description)
+    }
+
+    /// The instance of a program or function block.
+    fn instance(&mut self, id: UnitId) -> TypeIndex {
+        let Some(unit) = self.program.units.get(id.0 as usize) else {
+            return self.image.kind(TypeDescription::Reference);
+        };
+        let instance = self.storage.sizes.instance(id);
+        let mut members = Vec::new();
+        for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+            let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
+                continue;
+            };
+            let kind = if is_indirect(self.program, variable) {
+                self.image.kind(TypeDescription::Reference)
+            } else {
+                self.kind(variable.kind)
+            };
+            members.push(Member {
+                name: self.names.spelling(name).to_owned(),
+                offset: *offset,
+                kind,
+                section: section(variable.section),
+                location: None,
+            });
+        }
+        self.image
+            .kind(TypeDescription::Structure { name: self.names.spelling(unit.name).to_owned(), members })
+    }
+}
+
+fn section(kind: SectionKind) -> Section {
+    match kind {
+        SectionKind::Var => Section::Local,
+        SectionKind::Input => Section::Input,
+        SectionKind::Output => Section::Output,
+        SectionKind::InOut => Section::InOut,
+        SectionKind::Temp => Section::Temporary,
+        SectionKind::External => Section::External,
+        SectionKind::Global => Section::Global,
+    }
+}

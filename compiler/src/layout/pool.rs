@@ -1,0 +1,77 @@
+//! The constants of a program: every distinct value once.
+//!
+//! A constant is a run of bytes, or the absolute address of a place that is not known before everything is
+//! laid out. The pool knows nothing of types.
+
+use std::collections::{BTreeMap, HashMap};
+
+use latchwork_vm::limits;
+
+use super::{Base, Spot, align_up};
+
+/// Constants collected while lowering.
+#[derive(Debug, Default)]
+pub(crate) struct Pool {
+    bytes: Vec<u8>,
+    known: HashMap<(Vec<u8>, u32), u32>,
+    addresses: BTreeMap<Spot, u32>,
+    overflowed: bool,
+}
+
+impl Pool {
+    /// The place of a constant with this content and alignment.
+    pub(crate) fn constant(&mut self, content: &[u8], align: u32) -> Spot {
+        let key = (content.to_vec(), align);
+        if let Some(offset) = self.known.get(&key) {
+            return Spot::new(Base::Constants, *offset);
+        }
+        let offset = self.append(content, align);
+        self.known.insert(key, offset);
+        Spot::new(Base::Constants, offset)
+    }
+
+    /// The place of a 32-bit constant that holds the absolute address of a spot. The spot must not be
+    /// relative to an instance.
+    pub(crate) fn address_of(&mut self, spot: Spot) -> Spot {
+        debug_assert!(spot.base != Base::Instance);
+        if let Some(offset) = self.addresses.get(&spot) {
+            return Spot::new(Base::Constants, *offset);
+        }
+        let offset = self.append(&[0; 4], 4);
+        self.addresses.insert(spot, offset);
+        Spot::new(Base::Constants, offset)
+    }
+
+    fn append(&mut self, content: &[u8], align: u32) -> u32 {
+        let start = align_up(self.bytes.len() as u64, align);
+        if start + content.len() as u64 > limits::DATA_BYTES as u64 {
+            self.overflowed = true;
+            return 0;
+        }
+        // Below DATA_BYTES, so it fits both.
+        self.bytes.resize(start as usize, 0);
+        self.bytes.extend_from_slice(content);
+        start as u32
+    }
+
+    /// Whether something did not fit into the largest possible data image.
+    pub(crate) fn overflowed(&self) -> bool {
+        self.overflowed
+    }
+
+    /// Number of bytes.
+    pub(crate) fn len(&self) -> u32 {
+        self.bytes.len() as u32
+    }
+
+    /// The content, with addresses filled in by `resolve`.
+    pub(crate) fn finish(mut self, resolve: impl Fn(Spot) -> u32) -> Vec<u8> {
+        for (spot, offset) in &self.addresses {
+            let at = *offset as usize;
+            if let Some(slot) = self.bytes.get_mut(at..at + 4) {
+                slot.copy_from_slice(&resolve(*spot).to_le_bytes());
+            }
+        }
+        self.bytes
+    }
+}

@@ -1,0 +1,276 @@
+//! Size, alignment and offsets of types and of function block instances.
+//!
+//! Natural alignment; a structure is as aligned as its strictest member and padded to a multiple of that.
+//! All sums are 64-bit and saturate, so an absurd array has an absurd size and nothing is allocated for it;
+//! [`super::storage`] turns that into a diagnostic. Implements IEC 61131-3:2013, 6.4.2 to 6.4.4.
+
+use std::{cell::RefCell, collections::BTreeMap, rc::Rc};
+
+use latchwork_grammar::tree::{Edge, SectionKind};
+
+use super::{align_up, scalar_of};
+use crate::{
+    typed::{TypedProgram, TypedUnit, Variable},
+    types::{DerivedId, Type, TypeId, UnitId},
+};
+
+/// Deepest nesting of types: structures, arrays and instances inside one another.
+pub(crate) const TYPE_NESTING_MAX: u32 = 100;
+
+/// Types are nested deeper than [`TYPE_NESTING_MAX`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct NestingTooDeep;
+
+/// How much room something takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Extent {
+    /// Bytes, a multiple of the alignment; saturates.
+    pub size: u64,
+    /// 1, 2, 4 or 8.
+    pub align: u32,
+    /// How many types are nested inside.
+    pub height: u32,
+}
+
+impl Extent {
+    const fn leaf(size: u64, align: u32) -> Self {
+        Extent { size, align, height: 0 }
+    }
+}
+
+/// The hidden trigger behind an input with R_EDGE or F_EDGE.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct EdgeMemory {
+    /// Index of the input.
+    pub variable: u32,
+    /// Which edge.
+    pub edge: Edge,
+    /// Offset of the remembered state in the instance.
+    pub memory: u32,
+    /// Offset of the pulse that the name stands for inside the unit.
+    pub pulse: u32,
+}
+
+/// The instance of a program or function block: inputs, outputs, addresses of in-out variables, variables,
+/// hidden triggers.
+#[derive(Clone, Debug)]
+pub(crate) struct Instance {
+    /// Offset of each variable of the unit; `None` for those that live elsewhere.
+    pub offsets: Vec<Option<u32>>,
+    /// Triggers of edge inputs.
+    pub edges: Vec<EdgeMemory>,
+    /// Room it takes.
+    pub extent: Extent,
+}
+
+/// Whether a variable holds the address of what it stands for: in-out variables, and instances passed as
+/// inputs, which are not copied.
+pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
+    match variable.section {
+        SectionKind::InOut => true,
+        SectionKind::Input => matches!(
+            program.types.get(program.types.underlying(variable.kind)),
+            Type::Unit(_) | Type::StandardBlock(_)
+        ),
+        _ => false,
+    }
+}
+
+/// Whether a variable is part of its unit's instance.
+fn is_member(variable: &Variable) -> bool {
+    !variable.hidden
+        && variable.location.is_none()
+        && matches!(
+            variable.section,
+            SectionKind::Var | SectionKind::Input | SectionKind::Output | SectionKind::InOut
+        )
+}
+
+/// The sections of an instance or frame in the order in which they are laid out.
+pub(crate) const SECTION_ORDER: [SectionKind; 4] =
+    [SectionKind::Input, SectionKind::Output, SectionKind::InOut, SectionKind::Var];
+
+/// Computes extents and remembers them.
+pub(crate) struct Sizes<'p> {
+    program: &'p TypedProgram,
+    extents: RefCell<BTreeMap<TypeId, Extent>>,
+    members: RefCell<BTreeMap<DerivedId, Rc<Vec<u32>>>>,
+    instances: RefCell<BTreeMap<UnitId, Rc<Instance>>>,
+}
+
+impl<'p> Sizes<'p> {
+    /// Nothing computed yet.
+    pub(crate) fn new(program: &'p TypedProgram) -> Self {
+        Sizes {
+            program,
+            extents: RefCell::default(),
+            members: RefCell::default(),
+            instances: RefCell::default(),
+        }
+    }
+
+    /// The room a value of a type takes.
+    pub(crate) fn extent(&self, id: TypeId) -> Result<Extent, NestingTooDeep> {
+        self.extent_at(id, 0)
+    }
+
+    /// Bytes of a type; for types whose extent has been checked before (see [`super::storage`]).
+    pub(crate) fn size(&self, id: TypeId) -> u32 {
+        self.extent(id).ok().and_then(|extent| u32::try_from(extent.size).ok()).unwrap_or(0)
+    }
+
+    /// Offset of a member of a structure whose extent has been checked before.
+    pub(crate) fn member(&self, id: DerivedId, index: u32) -> u32 {
+        let known = self.members.borrow().get(&id).and_then(|offsets| offsets.get(index as usize).copied());
+        known.or_else(|| self.structure(id, 0).ok()?.1.get(index as usize).copied()).unwrap_or(0)
+    }
+
+    /// The instance of a unit whose extent has been checked before.
+    pub(crate) fn instance(&self, id: UnitId) -> Rc<Instance> {
+        self.instance_at(id, 0).unwrap_or_else(|NestingTooDeep| {
+            Rc::new(Instance { offsets: Vec::new(), edges: Vec::new(), extent: Extent::leaf(0, 1) })
+        })
+    }
+
+    /// The instance of a unit, or that its types are nested too deep.
+    pub(crate) fn checked_instance(&self, id: UnitId) -> Result<Rc<Instance>, NestingTooDeep> {
+        self.instance_at(id, 0)
+    }
+
+    fn extent_at(&self, id: TypeId, depth: u32) -> Result<Extent, NestingTooDeep> {
+        if let Some(known) = self.extents.borrow().get(&id) {
+            return Ok(*known);
+        }
+        if depth > TYPE_NESTING_MAX {
+            return Err(NestingTooDeep);
+        }
+        let types = &self.program.types;
+        let extent = match types.get(id) {
+            Type::Derived { base, .. } => self.extent_at(*base, depth + 1)?,
+            Type::String { wide, capacity } => {
+                let bytes = u64::from(*capacity) * if *wide { 2 } else { 1 };
+                Extent::leaf(align_up(4 + bytes, 2), 2)
+            }
+            Type::Array { bounds, element } => {
+                let element = self.extent_at(*element, depth + 1)?;
+                let size = elements(bounds).saturating_mul(element.size);
+                nested(size, element.align, element.height)?
+            }
+            Type::Structure(structure) => self.structure(*structure, depth)?.0,
+            Type::Unit(unit) => self.instance_at(*unit, depth)?.extent,
+            Type::StandardBlock(index) => {
+                Extent::leaf(align_up(u64::from(types.standard_block(*index).bytes), 8), 8)
+            }
+            _ => match scalar_of(types, id) {
+                Some(scalar) => Extent::leaf(u64::from(scalar.size()), scalar.size()),
+                // Types that no variable of a checked program has.
+                None => Extent::leaf(0, 1),
+            },
+        };
+        self.extents.borrow_mut().insert(id, extent);
+        Ok(extent)
+    }
+
+    fn structure(&self, id: DerivedId, depth: u32) -> Result<(Extent, Rc<Vec<u32>>), NestingTooDeep> {
+        if depth > TYPE_NESTING_MAX {
+            return Err(NestingTooDeep);
+        }
+        let mut packer = Packer::default();
+        let mut offsets = Vec::new();
+        for member in &self.program.types.structure(id).members {
+            offsets.push(packer.place(self.extent_at(member.kind, depth + 1)?));
+        }
+        let extent = packer.extent()?;
+        let offsets = Rc::new(offsets);
+        self.members.borrow_mut().insert(id, Rc::clone(&offsets));
+        Ok((extent, offsets))
+    }
+
+    fn instance_at(&self, id: UnitId, depth: u32) -> Result<Rc<Instance>, NestingTooDeep> {
+        if let Some(known) = self.instances.borrow().get(&id) {
+            return Ok(Rc::clone(known));
+        }
+        if depth > TYPE_NESTING_MAX {
+            return Err(NestingTooDeep);
+        }
+        let Some(unit) = self.program.units.get(id.0 as usize) else { return Err(NestingTooDeep) };
+        let instance = Rc::new(self.lay_out_instance(unit, depth)?);
+        self.instances.borrow_mut().insert(id, Rc::clone(&instance));
+        Ok(instance)
+    }
+
+    fn lay_out_instance(&self, unit: &TypedUnit, depth: u32) -> Result<Instance, NestingTooDeep> {
+        let mut packer = Packer::default();
+        let mut offsets = vec![None; unit.variables.len()];
+        for section in SECTION_ORDER {
+            for (variable, offset) in unit.variables.iter().zip(&mut offsets) {
+                if variable.section == section && is_member(variable) {
+                    *offset = Some(packer.place(self.variable_extent(variable, depth + 1)?));
+                }
+            }
+        }
+        let mut edges = Vec::new();
+        for (variable, index) in unit.variables.iter().zip(0..) {
+            if let (Some(edge), true) = (variable.edge, is_member(variable)) {
+                let memory = packer.place(Extent::leaf(1, 1));
+                let pulse = packer.place(Extent::leaf(1, 1));
+                edges.push(EdgeMemory { variable: index, edge, memory, pulse });
+            }
+        }
+        Ok(Instance { offsets, edges, extent: packer.extent()? })
+    }
+
+    /// The room a variable takes in its instance or frame.
+    pub(crate) fn variable_extent(&self, variable: &Variable, depth: u32) -> Result<Extent, NestingTooDeep> {
+        if is_indirect(self.program, variable) {
+            return Ok(Extent::leaf(4, 4));
+        }
+        self.extent_at(variable.kind, depth)
+    }
+}
+
+/// Number of elements of an array; saturates.
+pub(crate) fn elements(bounds: &[(i64, i64)]) -> u64 {
+    bounds.iter().fold(1, |count, (lower, upper)| {
+        let length = upper.saturating_sub(*lower).saturating_add(1);
+        count.saturating_mul(u64::try_from(length).unwrap_or(0))
+    })
+}
+
+fn nested(size: u64, align: u32, height: u32) -> Result<Extent, NestingTooDeep> {
+    if height >= TYPE_NESTING_MAX {
+        return Err(NestingTooDeep);
+    }
+    Ok(Extent { size, align, height: height + 1 })
+}
+
+/// Places things one after another with natural alignment.
+#[derive(Debug)]
+pub(crate) struct Packer {
+    /// First free byte.
+    pub size: u64,
+    align: u32,
+    height: u32,
+}
+
+impl Default for Packer {
+    fn default() -> Self {
+        Packer { size: 0, align: 1, height: 0 }
+    }
+}
+
+impl Packer {
+    /// The offset of the next thing. Beyond 32 bits it saturates; the size then exceeds every limit and the
+    /// offset is never used.
+    pub(crate) fn place(&mut self, extent: Extent) -> u32 {
+        let offset = align_up(self.size, extent.align);
+        self.size = offset.saturating_add(extent.size);
+        self.align = self.align.max(extent.align);
+        self.height = self.height.max(extent.height);
+        u32::try_from(offset).unwrap_or(u32::MAX)
+    }
+
+    fn extent(&self) -> Result<Extent, NestingTooDeep> {
+        nested(align_up(self.size, self.align), self.align, self.height)
+    }
+}

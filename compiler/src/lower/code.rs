@@ -1,0 +1,178 @@
+//! Instructions before everything has its final place.
+//!
+//! The lowering works with [`Spot`]s, because the frames of units and the constants get their absolute places
+//! only when all units are lowered. [`UnitCode::finish`] turns them into the machine's places.
+
+use latchwork_grammar::Span;
+use latchwork_vm::{
+    Family, FinishedUnit, ImageBuilder, IndexRange, Operand, Place, Scalar, SourcePlace, UnitBuilder,
+    UnitKind,
+};
+
+use crate::{
+    layout::{Base, Spot, lines::Lines},
+    types::UnitId,
+};
+
+/// A jump target within a unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Label(pub u32);
+
+/// An operand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Argument {
+    /// A place.
+    Spot(Spot),
+    /// A jump target.
+    Label(Label),
+    /// A unit.
+    Unit(UnitId),
+    /// A native routine and the size of its frame.
+    Native(&'static str, u32),
+    /// The range of a subscript.
+    Range(IndexRange),
+    /// A number.
+    Immediate(u32),
+}
+
+impl From<Spot> for Argument {
+    fn from(spot: Spot) -> Self {
+        Self::Spot(spot)
+    }
+}
+
+impl From<Label> for Argument {
+    fn from(label: Label) -> Self {
+        Self::Label(label)
+    }
+}
+
+#[derive(Clone, Debug)]
+enum Item {
+    Bind(Label),
+    Emit { family: Family, scalar: Scalar, arguments: [Option<Argument>; 4], span: Span },
+}
+
+/// The code of one unit.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct UnitCode {
+    items: Vec<Item>,
+    labels: u32,
+    /// Temporaries of the unit in bytes, behind its variables.
+    pub temporary_bytes: u32,
+    /// Units it calls, each with a place where it does.
+    pub calls: Vec<(UnitId, Span)>,
+}
+
+impl UnitCode {
+    /// A new label.
+    pub(crate) fn label(&mut self) -> Label {
+        let label = Label(self.labels);
+        self.labels += 1;
+        label
+    }
+
+    /// Binds a label to the next instruction.
+    pub(crate) fn bind(&mut self, label: Label) {
+        self.items.push(Item::Bind(label));
+    }
+
+    /// Appends an instruction.
+    pub(crate) fn emit(&mut self, family: Family, scalar: Scalar, arguments: &[Argument], span: Span) {
+        let mut all = [None; 4];
+        for (slot, argument) in all.iter_mut().zip(arguments) {
+            *slot = Some(*argument);
+        }
+        self.items.push(Item::Emit { family, scalar, arguments: all, span });
+    }
+
+    /// Number of instructions.
+    pub(crate) fn len(&self) -> usize {
+        self.items.iter().filter(|item| matches!(item, Item::Emit { .. })).count()
+    }
+
+    /// Whether control cannot reach the end of what has been emitted.
+    pub(crate) fn ended(&self) -> bool {
+        matches!(self.items.last(), Some(Item::Emit { family: Family::Jump | Family::Return, .. }))
+    }
+
+    /// The machine's unit.
+    pub(crate) fn finish(
+        &self,
+        name: &str,
+        kind: UnitKind,
+        instance_bytes: u32,
+        resolver: &Resolver<'_>,
+        image: &mut ImageBuilder,
+    ) -> Result<FinishedUnit, latchwork_vm::BuildError> {
+        let mut unit = UnitBuilder::new(name, kind, instance_bytes);
+        let labels: Vec<_> = (0..self.labels).map(|_| unit.label()).collect();
+        for item in &self.items {
+            match item {
+                Item::Bind(label) => {
+                    if let Some(label) = labels.get(label.0 as usize) {
+                        unit.bind(*label);
+                    }
+                }
+                Item::Emit { family, scalar, arguments, span } => {
+                    unit.at(resolver.place(*span));
+                    let mut operands = Vec::with_capacity(4);
+                    for argument in arguments.iter().flatten() {
+                        operands.push(match argument {
+                            Argument::Spot(spot) => Operand::Place(resolver.resolve(*spot)),
+                            Argument::Label(label) => match labels.get(label.0 as usize) {
+                                Some(label) => Operand::Label(*label),
+                                // Labels come from `label` alone.
+                                None => continue,
+                            },
+                            Argument::Unit(id) => Operand::Unit(id.0),
+                            Argument::Native(name, bytes) => Operand::Native(image.native(name, *bytes)),
+                            Argument::Range(range) => Operand::Range(image.range(*range)),
+                            Argument::Immediate(number) => Operand::Immediate(*number),
+                        });
+                    }
+                    unit.emit(*family, *scalar, &operands);
+                }
+            }
+        }
+        unit.finish()
+    }
+}
+
+/// Knows the final place of everything.
+pub(crate) struct Resolver<'a> {
+    /// Address of the frame of each unit.
+    pub frames: Vec<u32>,
+    /// Address of the constants.
+    pub constants: u32,
+    /// Lines and columns.
+    pub lines: &'a Lines,
+    /// Index of each source file in the debug tables.
+    pub files: Vec<u32>,
+}
+
+impl Resolver<'_> {
+    /// The machine's place of a spot.
+    pub(crate) fn resolve(&self, spot: Spot) -> Place {
+        match spot.base {
+            Base::Instance => Place::relative(spot.offset),
+            _ => Place::absolute(self.absolute(spot)),
+        }
+    }
+
+    /// The absolute address of a spot that is not relative to an instance.
+    pub(crate) fn absolute(&self, spot: Spot) -> u32 {
+        let base = match spot.base {
+            Base::Data | Base::Instance => 0,
+            Base::Frame(unit) => self.frames.get(unit.0 as usize).copied().unwrap_or(0),
+            Base::Constants => self.constants,
+        };
+        base.saturating_add(spot.offset)
+    }
+
+    fn place(&self, span: Span) -> SourcePlace {
+        let ((line, column), (end_line, end_column)) = self.lines.range(span);
+        let file = self.files.get(span.file.0 as usize).copied().unwrap_or(0);
+        SourcePlace { file, line, column, end_line, end_column }
+    }
+}

@@ -1,0 +1,332 @@
+//! IF, CASE, FOR, WHILE, REPEAT and jumps.
+//!
+//! Conditions jump directly; loops are turned so that one pass costs one jump. Implements IEC 61131-3:2013,
+//! 7.3.3.3 with the choices of the language manual: a FOR loop evaluates bounds and step once, ends when the
+//! control variable would leave its type, and leaves the first value beyond the final one in it.
+
+use latchwork_vm::{Family, Scalar};
+
+use super::{
+    access::Location,
+    code::Label,
+    unit::{Loop, Lowering},
+    walk,
+};
+use crate::{
+    layout::Spot,
+    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement},
+    types::Type,
+};
+
+/// The parts of a FOR statement.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct ForLoop<'s> {
+    /// Control variable.
+    pub variable: &'s Access,
+    /// Initial value.
+    pub from: &'s Expression,
+    /// Final value.
+    pub to: &'s Expression,
+    /// Step.
+    pub by: &'s Expression,
+    /// Body.
+    pub body: &'s [Statement],
+}
+
+/// Up to so many ranges a CASE statement tests one after another; more are searched by halving.
+const LINEAR_RANGES_MAX: usize = 4;
+
+impl Lowering<'_> {
+    /// Jumps to a label if a condition has the wanted value.
+    pub(super) fn jump_when(&mut self, condition: &Expression, wanted: bool, label: Label) {
+        if let ExpressionKind::Constant(Constant::Bool(value)) = condition.kind {
+            if value == wanted {
+                self.emit(Family::Jump, Scalar::U8, &[label.into()]);
+            }
+            return;
+        }
+        if let Some(operand) = self.negated(condition) {
+            return self.jump_when(operand, !wanted, label);
+        }
+        let mark = self.top;
+        self.span = condition.span;
+        let spot = self.operand(condition);
+        self.top = mark;
+        let family = if wanted { Family::JumpIf } else { Family::JumpUnless };
+        self.span = condition.span;
+        self.emit(family, Scalar::U8, &[spot.into(), label.into()]);
+    }
+
+    /// `IF … ELSIF … ELSE … END_IF`
+    pub(super) fn if_statement(
+        &mut self,
+        branches: &[(Expression, Vec<Statement>)],
+        otherwise: &[Statement],
+    ) {
+        let end = self.code.label();
+        for (position, (condition, body)) in branches.iter().enumerate() {
+            let next = self.code.label();
+            self.jump_when(condition, false, next);
+            self.statements(body);
+            let last = position + 1 == branches.len() && otherwise.is_empty();
+            if !last && !self.code.ended() {
+                self.emit(Family::Jump, Scalar::U8, &[end.into()]);
+            }
+            self.code.bind(next);
+        }
+        self.statements(otherwise);
+        self.code.bind(end);
+    }
+
+    /// `WHILE … DO … END_WHILE`: the condition stands behind the body.
+    pub(super) fn while_loop(&mut self, condition: &Expression, body: &[Statement]) {
+        let (again, test, exit) = (self.code.label(), self.code.label(), self.code.label());
+        self.span = condition.span;
+        self.emit(Family::Jump, Scalar::U8, &[test.into()]);
+        self.code.bind(again);
+        self.looped(body, Loop { next: test, exit });
+        self.code.bind(test);
+        self.span = condition.span;
+        self.jump_when(condition, true, again);
+        self.code.bind(exit);
+    }
+
+    /// `REPEAT … UNTIL … END_REPEAT`
+    pub(super) fn repeat_loop(&mut self, body: &[Statement], until: &Expression) {
+        let (again, test, exit) = (self.code.label(), self.code.label(), self.code.label());
+        self.code.bind(again);
+        self.looped(body, Loop { next: test, exit });
+        self.code.bind(test);
+        self.span = until.span;
+        self.jump_when(until, false, again);
+        self.code.bind(exit);
+    }
+
+    fn looped(&mut self, body: &[Statement], labels: Loop) {
+        self.loops.push(labels);
+        self.statements(body);
+        self.loops.pop();
+    }
+
+    /// `FOR … TO … BY … DO … END_FOR`
+    pub(super) fn for_loop(&mut self, parts: ForLoop<'_>) {
+        let mark = self.top;
+        let header = self.span;
+        let scalar = self.scalar(parts.variable.ty);
+        let location = self.whole(parts.variable);
+        let subrange = match *self.underlying(parts.variable.ty) {
+            Type::Subrange { lower, upper, .. } => Some((lower, upper)),
+            _ => None,
+        };
+        // The loop instructions work on the variable itself where it has a place of its own.
+        let direct = match (location, subrange) {
+            (Location::Spot(spot), None) => Some(spot),
+            _ => None,
+        };
+        let is_constant = |value: &Expression| matches!(value.kind, ExpressionKind::Constant(_));
+        let fixed_bounds = is_constant(parts.to) && is_constant(parts.by);
+        let start = if fixed_bounds || is_constant(parts.from) {
+            None
+        } else {
+            // The variable may occur in the other two, which are evaluated before it is written.
+            let start = self.operand(parts.from);
+            Some(self.stabilise(start, scalar))
+        };
+        let limit = self.operand(parts.to);
+        let limit = self.stabilise(limit, scalar);
+        let step = self.operand(parts.by);
+        let step = self.stabilise(step, scalar);
+        let control = match direct {
+            Some(spot) => spot,
+            None => self.scalar_temporary(scalar),
+        };
+        match start {
+            Some(start) => {
+                self.deliver(start, scalar, Some(control));
+            }
+            None => {
+                self.evaluate(parts.from, Some(control));
+            }
+        }
+        if direct.is_none() {
+            self.store(location, control, scalar);
+        }
+        self.span = header;
+        let (again, next, exit) = (self.code.label(), self.code.label(), self.code.label());
+        self.emit(Family::ForEnter, scalar, &[control.into(), limit.into(), step.into(), exit.into()]);
+        self.code.bind(again);
+        self.looped(parts.body, Loop { next, exit });
+        self.code.bind(next);
+        self.span = header;
+        if direct.is_some() {
+            self.emit(Family::ForNext, scalar, &[control.into(), limit.into(), step.into(), again.into()]);
+        } else {
+            self.indirect_step(location, scalar, control, (limit, step), subrange, (again, exit));
+        }
+        self.code.bind(exit);
+        self.top = mark;
+    }
+
+    /// The step of a FOR loop on a copy of the control variable: of an in-out variable, or of a subrange, which
+    /// the variable must not leave.
+    fn indirect_step(
+        &mut self,
+        location: Location,
+        scalar: Scalar,
+        control: Spot,
+        (limit, step): (Spot, Spot),
+        subrange: Option<(i128, i128)>,
+        (again, exit): (Label, Label),
+    ) {
+        self.load(location, scalar, Some(control));
+        let within = self.code.label();
+        self.emit(Family::ForNext, scalar, &[control.into(), limit.into(), step.into(), within.into()]);
+        self.unless_inside(control, scalar, subrange, exit);
+        self.store(location, control, scalar);
+        self.emit(Family::Jump, Scalar::U8, &[exit.into()]);
+        self.code.bind(within);
+        self.unless_inside(control, scalar, subrange, exit);
+        self.store(location, control, scalar);
+        self.emit(Family::Jump, Scalar::U8, &[again.into()]);
+    }
+
+    /// Jumps if a value is outside a subrange.
+    fn unless_inside(&mut self, value: Spot, scalar: Scalar, range: Option<(i128, i128)>, label: Label) {
+        let Some((lower, upper)) = range else { return };
+        let (lower, upper) = (self.integer(lower, scalar), self.integer(upper, scalar));
+        let mark = self.top;
+        let outside = self.scalar_temporary(Scalar::U8);
+        for (small, great) in [(value, lower), (upper, value)] {
+            self.emit(Family::Less, scalar, &[outside.into(), small.into(), great.into()]);
+            self.emit(Family::JumpIf, Scalar::U8, &[outside.into(), label.into()]);
+        }
+        self.top = mark;
+    }
+
+    /// `CASE … OF … ELSE … END_CASE`: the selector is evaluated once and compared with the labels.
+    pub(super) fn case_statement(
+        &mut self,
+        selector: &Expression,
+        groups: &[CaseGroup],
+        otherwise: &[Statement],
+    ) {
+        let mark = self.top;
+        self.span = selector.span;
+        let scalar = self.scalar(selector.ty);
+        let spot = self.operand(selector);
+        let (least, greatest) = limits(scalar);
+        let labels: Vec<Label> = groups.iter().map(|_| self.code.label()).collect();
+        let mut ranges: Vec<(i128, i128, Label)> = Vec::new();
+        for ((values, _), label) in groups.iter().zip(&labels) {
+            for (first, last) in values {
+                // What the type cannot hold never matches.
+                let (first, last) = ((*first).max(least), (*last).min(greatest));
+                if first <= last {
+                    ranges.push((first, last, *label));
+                }
+            }
+        }
+        let other = self.code.label();
+        let end = self.code.label();
+        if ranges.len() > LINEAR_RANGES_MAX {
+            ranges.sort_by_key(|(first, _, _)| *first);
+        }
+        self.case_search(spot, scalar, &ranges, other);
+        self.emit(Family::Jump, Scalar::U8, &[other.into()]);
+        // Bodies may use the selector's temporary again.
+        self.top = mark;
+        for ((_, body), label) in groups.iter().zip(labels) {
+            self.code.bind(label);
+            self.statements(body);
+            if !self.code.ended() {
+                self.emit(Family::Jump, Scalar::U8, &[end.into()]);
+            }
+        }
+        self.code.bind(other);
+        self.statements(otherwise);
+        self.code.bind(end);
+    }
+
+    /// Jumps to the label of the range that holds the selector; falls through if there is none.
+    fn case_search(&mut self, selector: Spot, scalar: Scalar, ranges: &[(i128, i128, Label)], other: Label) {
+        let hit = self.scalar_temporary(Scalar::U8);
+        if ranges.len() > LINEAR_RANGES_MAX {
+            let (lower, upper) = ranges.split_at(ranges.len() / 2);
+            let Some((first, _, _)) = upper.first() else { return };
+            let first = self.integer(*first, scalar);
+            let below = self.code.label();
+            self.emit(Family::Less, scalar, &[hit.into(), selector.into(), first.into()]);
+            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), below.into()]);
+            self.case_search(selector, scalar, upper, other);
+            self.emit(Family::Jump, Scalar::U8, &[other.into()]);
+            self.code.bind(below);
+            self.case_search(selector, scalar, lower, other);
+            return;
+        }
+        for (first, last, label) in ranges {
+            let first_spot = self.integer(*first, scalar);
+            if first == last {
+                self.emit(Family::Equal, scalar.bits(), &[hit.into(), selector.into(), first_spot.into()]);
+                self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), (*label).into()]);
+                continue;
+            }
+            let last_spot = self.integer(*last, scalar);
+            let next = self.code.label();
+            self.emit(Family::Less, scalar, &[hit.into(), selector.into(), first_spot.into()]);
+            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), next.into()]);
+            self.emit(Family::LessOrEqual, scalar, &[hit.into(), selector.into(), last_spot.into()]);
+            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), (*label).into()]);
+            self.code.bind(next);
+        }
+    }
+
+    /// `JMP`, `JMPC`, `JMPCN`
+    pub(super) fn jump(&mut self, label: u32, condition: Option<&(Expression, bool)>) {
+        let Some(label) = self.labels.get(label as usize).copied() else {
+            self.internal("a jump has no label");
+            return;
+        };
+        match condition {
+            None => self.emit(Family::Jump, Scalar::U8, &[label.into()]),
+            Some((condition, wanted)) => self.jump_when(condition, *wanted, label),
+        }
+    }
+
+    /// `target := value`
+    pub(super) fn assign(&mut self, target: &Access, value: &Expression) {
+        let mark = self.top;
+        match self.scalar_of(target.ty) {
+            Some(scalar) => match self.static_spot(target) {
+                Some(spot) => {
+                    self.evaluate(value, Some(spot));
+                }
+                None => {
+                    let mut spot = self.operand(value);
+                    if walk::access_calls(target) {
+                        spot = self.stabilise(spot, scalar);
+                    }
+                    self.write(target, spot);
+                }
+            },
+            None => {
+                let mut source = self.region(value);
+                if walk::access_calls(target) {
+                    source = self.kept_region(source, value.ty);
+                }
+                let location = self.whole(target);
+                self.copy_value(target.ty, location, source);
+            }
+        }
+        self.top = mark;
+    }
+}
+
+/// The least and the greatest value of an integer scalar.
+fn limits(scalar: Scalar) -> (i128, i128) {
+    let bits = scalar.size() * 8;
+    if scalar.is_signed() {
+        (-(1i128 << (bits - 1)), (1i128 << (bits - 1)) - 1)
+    } else {
+        (0, (1i128 << bits) - 1)
+    }
+}

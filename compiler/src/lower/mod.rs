@@ -1,0 +1,85 @@
+//! From a checked program to the machine's image.
+//!
+//! ```text
+//! TypedProgram --layout--> places --lower (unit by unit)--> code with spots --image--> Image
+//! ```
+//!
+//! Three-address code straight into destinations: `x := a + b` is one instruction. Expressions are evaluated
+//! as IEC 61131-3:2013, 7.3.2 says, with the choices of the language manual: both operands always, left one
+//! first; arguments in textual order; the right side of an assignment before the subscripts of its target.
+//! The only errors are limits of the machine: everything else has been found by the checker.
+
+mod access;
+mod block;
+mod call;
+pub(crate) mod code;
+mod control;
+mod expression;
+mod standard;
+mod statement;
+mod text;
+mod unit;
+pub(crate) mod walk;
+
+pub(crate) use unit::{frame_content, machine_kind};
+
+use std::collections::BTreeMap;
+
+use latchwork_grammar::{Diagnostic, Name, Names, Sources};
+use latchwork_vm::Image;
+
+use crate::{
+    image,
+    layout::{initial::InitialData, pool::Pool, storage::ProgramStorage},
+    typed::TypedProgram,
+};
+
+/// What the lowering of every unit needs and does not change.
+pub(crate) struct Context<'a> {
+    /// The program.
+    pub program: &'a TypedProgram,
+    /// Places.
+    pub storage: &'a ProgramStorage<'a>,
+    /// Initial values.
+    pub initial: InitialData<'a>,
+    /// Frame bytes of the native routines.
+    pub natives: BTreeMap<&'static str, u32>,
+    /// The name `EN`, if it occurs.
+    pub en: Option<Name>,
+    /// The name `ENO`, if it occurs.
+    pub eno: Option<Name>,
+}
+
+/// What the units share while they are lowered.
+#[derive(Debug, Default)]
+pub(crate) struct Shared {
+    /// The constants.
+    pub pool: Pool,
+    /// What went wrong.
+    pub errors: Vec<Diagnostic>,
+}
+
+/// Lowers a program that has been checked without errors.
+///
+/// # Errors
+/// Limits of the machine that the program exceeds: size of the data, nesting of types, depth of calls, number
+/// of instructions.
+pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result<Image, Vec<Diagnostic>> {
+    let storage = ProgramStorage::new(program, names)?;
+    let context = Context {
+        program,
+        storage: &storage,
+        initial: InitialData { program, sizes: &storage.sizes },
+        natives: latchwork_stdlib::natives().iter().map(|native| (native.name, native.frame_bytes)).collect(),
+        en: names.find("EN"),
+        eno: names.find("ENO"),
+    };
+    let mut shared = Shared::default();
+    let codes = unit::lower_all(&context, &mut shared);
+    image::check_calls(program, &codes, names, &mut shared.errors);
+    if shared.errors.is_empty() {
+        image::assemble(&context, shared.pool, &codes, sources, names).map_err(|error| vec![*error])
+    } else {
+        Err(shared.errors)
+    }
+}

@@ -1,0 +1,136 @@
+//! Values that are no scalars: strings, arrays, structures. They stay where they are until they are copied.
+//!
+//! Selections among them choose an address, not a copy. Implements IEC 61131-3:2013, tables 32 and 33 for
+//! strings and the assignment of whole variables (7.3.3.1).
+
+use latchwork_stdlib::{FunctionDefinition, Lowering as Form};
+use latchwork_vm::{ElementaryType, EventKind, Family, Scalar};
+
+use super::{access::Location, code::Argument, unit::Lowering};
+use crate::{
+    layout::{Spot, initial::string_bytes},
+    typed::{Expression, ExpressionKind},
+};
+
+impl Lowering<'_> {
+    /// Where the value of an expression that is no scalar is.
+    pub(super) fn region(&mut self, value: &Expression) -> Location {
+        match &value.kind {
+            ExpressionKind::Constant(constant) => match string_bytes(constant) {
+                Some(bytes) => Location::Spot(self.shared.pool.constant(&bytes, 2)),
+                None => self.no_region(),
+            },
+            ExpressionKind::Access(access) => self.whole(access),
+            ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => {
+                match self.elementary(inner.ty).and_then(|kind| kind.scalar()) {
+                    Some(scalar) => self.one_character(inner, scalar),
+                    None => self.region(inner),
+                }
+            }
+            ExpressionKind::Standard { function, arguments, .. } => {
+                let before = std::mem::replace(&mut self.span, value.span);
+                let location = self.standard_region(function, arguments);
+                self.span = before;
+                location
+            }
+            ExpressionKind::Function(call) => {
+                let before = std::mem::replace(&mut self.span, value.span);
+                let location = self.call_function(call);
+                self.span = before;
+                match location {
+                    Some(location) => location,
+                    None => self.no_region(),
+                }
+            }
+            ExpressionKind::Reference(_) => self.no_region(),
+        }
+    }
+
+    fn no_region(&mut self) -> Location {
+        self.internal("a value of this form has no place");
+        Location::Spot(self.shared.pool.constant(&[0; 8], 8))
+    }
+
+    /// A character as a string of length 1.
+    fn one_character(&mut self, character: &Expression, scalar: Scalar) -> Location {
+        let value = self.operand(character);
+        self.character_text(value, scalar)
+    }
+
+    /// A character at a place as a string of length 1, in temporaries of its own.
+    pub(super) fn character_text(&mut self, value: Spot, scalar: Scalar) -> Location {
+        let text = self.temporary(4 + scalar.size(), 4);
+        let head = self.shared.pool.constant(&[1, 0, 1, 0], 4);
+        self.emit(Family::Move, Scalar::U32, &[text.into(), head.into()]);
+        self.emit(Family::Move, scalar.bits(), &[text.plus(4).into(), value.into()]);
+        Location::Spot(text)
+    }
+
+    fn standard_region(
+        &mut self,
+        function: &'static FunctionDefinition,
+        arguments: &[Expression],
+    ) -> Location {
+        match (function.lowering, arguments) {
+            (Form::Move, [operand]) => self.region(operand),
+            (Form::Select, [condition, no, yes]) => {
+                let condition_spot = self.operand(condition);
+                let condition_spot = self.stabilise(condition_spot, Scalar::U8);
+                let addresses = self.text_addresses(&[no, yes]);
+                let chosen = self.scalar_temporary(Scalar::U32);
+                let operands = [chosen, condition_spot].into_iter().chain(addresses);
+                let operands: Vec<Argument> = operands.map(Argument::Spot).collect();
+                self.emit(Family::Select, Scalar::U32, &operands);
+                Location::At { address: chosen, offset: 0 }
+            }
+            (Form::Multiplexer, [selector, inputs @ ..]) => {
+                let scalar = self.scalar(selector.ty);
+                let spot = self.operand(selector);
+                let spot = self.stabilise(spot, scalar);
+                let addresses = self.text_addresses(&inputs.iter().collect::<Vec<_>>());
+                let chosen = self.choose(spot, scalar, &addresses, Scalar::U32, None);
+                Location::At { address: chosen, offset: 0 }
+            }
+            (Form::Family(family @ (Family::Maximum | Family::Minimum)), [first, ..]) => {
+                let wide = self.elementary(first.ty) == Some(ElementaryType::Wstring);
+                let addresses = self.text_addresses(&arguments.iter().collect::<Vec<_>>());
+                let mut addresses = addresses.into_iter();
+                let Some(mut chosen) = addresses.next() else { return self.no_region() };
+                for other in addresses {
+                    chosen = self.extreme(family, chosen, other, wide);
+                }
+                Location::At { address: chosen, offset: 0 }
+            }
+            (Form::Limit, [low, _, _]) => {
+                let wide = self.elementary(low.ty) == Some(ElementaryType::Wstring);
+                let addresses = self.text_addresses(&arguments.iter().collect::<Vec<_>>());
+                let [low, value, high] = addresses.as_slice() else { return self.no_region() };
+                let in_order = self.code.label();
+                let order = self.compare_addresses(*high, *low, wide);
+                let zero = self.integer(0, Scalar::I8);
+                let crossed = self.scalar_temporary(Scalar::U8);
+                self.emit(Family::Less, Scalar::I8, &[crossed.into(), order.into(), zero.into()]);
+                self.emit(Family::JumpUnless, Scalar::U8, &[crossed.into(), in_order.into()]);
+                self.emit(Family::Event, Scalar::U8, &[Argument::Immediate(EventKind::CrossedLimits.code())]);
+                self.code.bind(in_order);
+                let least = self.extreme(Family::Maximum, *value, *low, wide);
+                let chosen = self.extreme(Family::Minimum, least, *high, wide);
+                Location::At { address: chosen, offset: 0 }
+            }
+            _ => self.no_region(),
+        }
+    }
+
+    /// The address of the greater or lesser of two strings; of equal ones the first.
+    fn extreme(&mut self, family: Family, first: Spot, second: Spot, wide: bool) -> Spot {
+        let order = self.compare_addresses(first, second, wide);
+        let zero = self.integer(0, Scalar::I8);
+        let take_second = self.scalar_temporary(Scalar::U8);
+        let (below, above) = if family == Family::Maximum { (order, zero) } else { (zero, order) };
+        self.emit(Family::Less, Scalar::I8, &[take_second.into(), below.into(), above.into()]);
+        let chosen = self.scalar_temporary(Scalar::U32);
+        let operands = [chosen.into(), take_second.into(), first.into(), second.into()];
+        self.emit(Family::Select, Scalar::U32, &operands);
+        chosen
+    }
+}
