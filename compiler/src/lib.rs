@@ -7,7 +7,16 @@
 //! Every pass is a function from borrowed inputs to an owned output and diagnostics; none prints, reads files
 //! or keeps state.
 
+pub mod check;
+mod constant;
+mod declare;
 pub mod explain;
+mod image;
+mod layout;
+pub mod lower;
+mod nearest;
 pub mod render;
+mod scope;
 pub mod typed;
 pub mod types;
+mod warnings;

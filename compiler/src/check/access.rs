@@ -1,0 +1,725 @@
+//! Variables and their parts, read or written: members, subscripts, references, parts of bit strings.
+//!
+//! Source: IEC 61131-3:2013, 6.5 (variables, who may write what), 6.4.4 (arrays, structures, references),
+//! tables 16 and 17.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, Area, DirectAddress, Ident, SectionKind, UnitKind},
+};
+use latchwork_stdlib::TypeClass;
+use latchwork_vm::{ElementaryType as E, Section};
+
+use super::{
+    Checker,
+    describe::{a_unit, count},
+};
+use crate::{
+    constant,
+    declare::{size_bits, size_letter, size_type},
+    typed::{Access, Constant, Expression, ExpressionKind, InitialValue, Root, Step, VariableId},
+    types::{Type, TypeId},
+};
+
+/// What an access is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Mode {
+    /// Its value is used, or it is an instance that is called.
+    Read,
+    /// It is written.
+    Write,
+    /// It is passed as VAR_IN_OUT: read and written by the called unit.
+    InOut,
+}
+
+/// Why an access may not be written.
+#[derive(Clone, Copy)]
+enum Barrier {
+    Constant(Span),
+    Input(Span),
+    Control,
+    PhysicalInput(Span),
+    Output(Span),
+}
+
+/// What is known while the way of an access is walked.
+struct Walk {
+    root: Root,
+    steps: Vec<Step>,
+    ty: TypeId,
+    barrier: Option<Barrier>,
+}
+
+impl<'a> Checker<'a> {
+    /// The variable or part of a variable an expression names; `None` after a report.
+    pub(crate) fn access(&mut self, expression: &'a tree::Expression, mode: Mode) -> Option<Access> {
+        let mut way = Vec::new();
+        let mut root = expression;
+        loop {
+            root = match &root.kind {
+                tree::ExpressionKind::Member { base, .. }
+                | tree::ExpressionKind::Index { base, .. }
+                | tree::ExpressionKind::Dereference(base)
+                | tree::ExpressionKind::Partial { base, .. } => {
+                    way.push(root);
+                    base
+                }
+                _ => break,
+            };
+        }
+        let mut walk = match &root.kind {
+            tree::ExpressionKind::Name(name) => {
+                self.walk_from_name(*name, root.span, way.last().copied(), mode)?
+            }
+            tree::ExpressionKind::Direct(address) => self.walk_from_address(address)?,
+            _ => {
+                self.report_not_a_variable(expression, root, mode);
+                return None;
+            }
+        };
+        for part in way.into_iter().rev() {
+            self.walk_step(&mut walk, part, mode)?;
+        }
+        if mode != Mode::Read {
+            self.check_barrier(walk.barrier, expression, mode)?;
+        }
+        self.note_use(&walk.root, mode);
+        if self.is_unknown(walk.ty) {
+            return None;
+        }
+        Some(Access { root: walk.root, steps: walk.steps, ty: walk.ty, span: expression.span })
+    }
+
+    /// The value of a variable; a constant's value where it is known.
+    pub(super) fn read(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
+        if let tree::ExpressionKind::Name(name) = expression.kind
+            && self.find_variable(name).is_none()
+            && self.find_global(name).is_none()
+            && !self.value_candidates(name).is_empty()
+        {
+            return self.plain_value(name, expression.span, hint);
+        }
+        match self.access(expression, Mode::Read) {
+            Some(access) => {
+                let (ty, span) = (access.ty, access.span);
+                let kind = match self.known_value(&access) {
+                    Some(value) => ExpressionKind::Constant(value),
+                    None => ExpressionKind::Access(access),
+                };
+                Expression { kind, ty, span }
+            }
+            None => self.unknown(expression.span),
+        }
+    }
+
+    /// The value of a scalar constant, or of a scalar element or member of one.
+    fn known_value(&self, access: &Access) -> Option<Constant> {
+        let variable = match access.root {
+            Root::Variable(id) => {
+                let variable = &self.units[self.unit?.0 as usize].variables[id.0 as usize];
+                match variable.global {
+                    Some(global) => &self.globals.variables[global.0 as usize],
+                    None => variable,
+                }
+            }
+            Root::Global(id) => &self.globals.variables[id.0 as usize],
+            Root::Direct(_) => return None,
+        };
+        if !variable.constant || !access.steps.is_empty() {
+            return None;
+        }
+        match &variable.initial {
+            Some(InitialValue::Constant(value)) => Some(value.clone()),
+            Some(_) => None,
+            None => constant::default_constant(&self.types, variable.kind),
+        }
+    }
+
+    fn note_use(&mut self, root: &Root, mode: Mode) {
+        let (Root::Variable(id), Some(unit)) = (root, self.unit) else { return };
+        let scope = &mut self.units[unit.0 as usize];
+        scope.used.insert(*id);
+        if mode != Mode::Read {
+            scope.written.insert(*id);
+        }
+    }
+
+    fn walk_from_name(
+        &mut self,
+        name: latchwork_grammar::Name,
+        span: Span,
+        next: Option<&'a tree::Expression>,
+        mode: Mode,
+    ) -> Option<Walk> {
+        if let Some(global) = self.find_global(name) {
+            let known = self.resolve_global(global);
+            let variable = &self.globals.variables[global.0 as usize];
+            let (ty, constant, place) = (variable.kind, variable.constant, variable.span);
+            self.check_constant_use(constant, known, span, place)?;
+            return Some(Walk { root: Root::Global(global), steps: Vec::new(), ty, barrier: None });
+        }
+        let Some(id) = self.find_variable(name) else {
+            let value = !self.value_candidates(name).is_empty();
+            match next.map(|part| &part.kind) {
+                Some(tree::ExpressionKind::Member { member, .. })
+                    if self.type_symbols.contains_key(&name) =>
+                {
+                    self.report_point_for_hash(span, *member);
+                }
+                _ if value && mode != Mode::Read => {
+                    self.report(
+                        Diagnostic::error(
+                            "not-a-variable",
+                            span,
+                            format!(
+                                "`{}` is a value of an enumeration and cannot be written",
+                                self.text(span)
+                            ),
+                        )
+                        .label("not a variable"),
+                    );
+                }
+                _ if value => {
+                    self.report(
+                        Diagnostic::error(
+                            "no-members",
+                            span,
+                            format!("`{}` is a value of an enumeration and has no parts", self.text(span)),
+                        )
+                        .label("not a structure, array or instance"),
+                    );
+                }
+                _ => self.report_no_variable(name, span),
+            }
+            return None;
+        };
+        // A variable was found in the current unit, so that there is one.
+        let unit = self.unit?;
+        let known = !self.constant_only || self.resolve_variable(unit, id);
+        let variable = &self.units[unit.0 as usize].variables[id.0 as usize];
+        let (ty, constant, place) = (variable.kind, variable.constant, variable.span);
+        let barrier = self.barrier_of(id);
+        self.check_constant_use(constant, known, span, place)?;
+        Some(Walk { root: Root::Variable(id), steps: Vec::new(), ty, barrier })
+    }
+
+    /// In a constant expression: only constants, and none that needs itself.
+    fn check_constant_use(&mut self, constant: bool, known: bool, span: Span, place: Span) -> Option<()> {
+        if !self.constant_only {
+            return Some(());
+        }
+        let spelling = self.text(span);
+        if !constant {
+            self.report(
+                Diagnostic::error(
+                    "not-constant",
+                    span,
+                    format!(
+                        "`{spelling}` is a variable; a value known before the program runs is needed here"
+                    ),
+                )
+                .label("not a constant")
+                .also(place, "declared here")
+                .note("move the declaration to `VAR CONSTANT … END_VAR` if its value never changes"),
+            );
+            return None;
+        }
+        if !known {
+            self.report(
+                Diagnostic::error(
+                    "constant-cycle",
+                    span,
+                    format!("the constant `{spelling}` depends on itself"),
+                )
+                .label("its value is not known yet")
+                .also(place, "declared here"),
+            );
+            return None;
+        }
+        Some(())
+    }
+
+    fn barrier_of(&self, id: VariableId) -> Option<Barrier> {
+        let unit = &self.units[self.unit?.0 as usize];
+        let variable = &unit.variables[id.0 as usize];
+        if self.body.loops.contains(&Some(id)) {
+            return Some(Barrier::Control);
+        }
+        if variable.constant {
+            return Some(Barrier::Constant(variable.span));
+        }
+        if variable.section == SectionKind::Input {
+            return Some(Barrier::Input(variable.span));
+        }
+        let located = variable.global.map(|id| &self.globals.variables[id.0 as usize]).unwrap_or(variable);
+        match &located.location {
+            Some(address) if address.area == Area::Input => Some(Barrier::PhysicalInput(address.span)),
+            _ => None,
+        }
+    }
+
+    fn walk_from_address(&mut self, address: &DirectAddress) -> Option<Walk> {
+        let inside = self.unit.map(|unit| self.units[unit.0 as usize].kind);
+        if self.constant_only {
+            self.report(
+                Diagnostic::error(
+                    "not-constant",
+                    address.span,
+                    "an address has no value before the program runs",
+                )
+                .label("not a constant"),
+            );
+            return None;
+        }
+        if inside != Some(UnitKind::Program) {
+            let place = inside.map_or("this place", a_unit);
+            self.report(
+                Diagnostic::error(
+                    "address-not-allowed",
+                    address.span,
+                    format!("{place} cannot use an address"),
+                )
+                .label("only programs can")
+                .note("pass the value as VAR_INPUT or VAR_OUTPUT, so that the unit works with any wiring"),
+            );
+            return None;
+        }
+        if !self.check_address(address) {
+            return None;
+        }
+        let barrier = (address.area == Area::Input).then_some(Barrier::PhysicalInput(address.span));
+        let ty = self.elementary(size_type(address.size));
+        let same = |location: &Option<DirectAddress>| {
+            location.as_ref().is_some_and(|other| {
+                (other.area, other.size, &other.path) == (address.area, address.size, &address.path)
+            })
+        };
+        // A declared variable without a name is named by its address, whatever its type; one with a name
+        // is the same storage.
+        let unit = &self.units[self.unit?.0 as usize];
+        let own = unit.variables.iter().position(|variable| {
+            same(&variable.location) && (variable.name.is_none() || variable.kind == ty)
+        });
+        if let Some(index) = own {
+            let ty = unit.variables[index].kind;
+            return Some(Walk {
+                root: Root::Variable(VariableId(index as u32)),
+                steps: Vec::new(),
+                ty,
+                barrier,
+            });
+        }
+        let global = self.globals.variables.iter().position(|variable| {
+            same(&variable.location) && (variable.name.is_none() || variable.kind == ty)
+        });
+        if let Some(index) = global {
+            let ty = self.globals.variables[index].kind;
+            let root = Root::Global(crate::typed::GlobalId(index as u32));
+            return Some(Walk { root, steps: Vec::new(), ty, barrier });
+        }
+        Some(Walk { root: Root::Direct(address.clone()), steps: Vec::new(), ty, barrier })
+    }
+
+    fn walk_step(&mut self, walk: &mut Walk, part: &'a tree::Expression, mode: Mode) -> Option<()> {
+        if self.is_unknown(walk.ty) {
+            // Subscripts may hold mistakes of their own.
+            if let tree::ExpressionKind::Index { subscripts, .. } = &part.kind {
+                for subscript in subscripts {
+                    self.infer(subscript, None);
+                }
+            }
+            return None;
+        }
+        match &part.kind {
+            tree::ExpressionKind::Member { member, .. } => self.walk_member(walk, *member, part.span),
+            tree::ExpressionKind::Index { subscripts, .. } => self.walk_index(walk, subscripts, part.span),
+            tree::ExpressionKind::Dereference(_) => {
+                let Type::Reference(target) = *self.types.get(self.types.underlying(walk.ty)) else {
+                    let type_name = self.type_name(walk.ty);
+                    self.report(
+                        Diagnostic::error(
+                            "not-a-reference",
+                            part.span,
+                            format!("`^` follows a reference, this is {type_name}"),
+                        )
+                        .label("not a reference"),
+                    );
+                    return None;
+                };
+                walk.steps.push(Step::Dereference);
+                walk.ty = target;
+                walk.barrier = None;
+                Some(())
+            }
+            tree::ExpressionKind::Partial { size, index, access, .. } => {
+                self.walk_partial(walk, *size, *index, *access, mode)
+            }
+            _ => None,
+        }
+    }
+
+    fn walk_member(&mut self, walk: &mut Walk, member: Ident, span: Span) -> Option<()> {
+        match self.types.get(self.types.underlying(walk.ty)).clone() {
+            Type::Structure(derived) => {
+                let structure = self.types.structure(derived);
+                let Some(index) = structure.members.iter().position(|entry| entry.name == member.name) else {
+                    self.report_unknown_member(member, walk.ty);
+                    return None;
+                };
+                walk.ty = structure.members[index].kind;
+                walk.steps.push(Step::Member(index as u32));
+                Some(())
+            }
+            Type::Unit(unit) => {
+                let scope = &self.units[unit.0 as usize];
+                let Some(id) = scope.by_name.get(&member.name).copied() else {
+                    self.report_unknown_member(member, walk.ty);
+                    return None;
+                };
+                let variable = &scope.variables[id.0 as usize];
+                let (ty, place) = (variable.kind, variable.span);
+                match variable.section {
+                    SectionKind::Input => {}
+                    SectionKind::Output => walk.barrier = walk.barrier.or(Some(Barrier::Output(place))),
+                    SectionKind::InOut => {
+                        self.report(
+                            Diagnostic::error(
+                                "private-variable",
+                                member.span,
+                                format!(
+                                    "`{}` is a VAR_IN_OUT and stands for a variable during a call only",
+                                    self.text(member.span)
+                                ),
+                            )
+                            .label("cannot be reached from outside")
+                            .also(place, "declared here")
+                            .note("use the variable that is passed to it"),
+                        );
+                        return None;
+                    }
+                    _ => {
+                        self.report_unknown_member(member, walk.ty);
+                        return None;
+                    }
+                }
+                walk.ty = ty;
+                walk.steps.push(Step::Member(id.0));
+                Some(())
+            }
+            Type::StandardBlock(index) => {
+                let block = self.types.standard_block(index);
+                let Some(found) = block.member_index(self.text(member.span)) else {
+                    self.report_unknown_member(member, walk.ty);
+                    return None;
+                };
+                // `member_index` gives places inside `members`.
+                let entry = &block.members[found];
+                if entry.section == Section::Output {
+                    walk.barrier = walk.barrier.or(Some(Barrier::Output(member.span)));
+                }
+                walk.ty = self.elementary(entry.ty);
+                walk.steps.push(Step::Member(found as u32));
+                Some(())
+            }
+            _ => {
+                let type_name = self.type_name(walk.ty);
+                let base = Span::new(span.file, span.start, member.span.start.saturating_sub(1));
+                self.report(
+                    Diagnostic::error(
+                        "no-members",
+                        member.span,
+                        format!("`{}` is {type_name} and has no members", self.text(base).trim_end()),
+                    )
+                    .label("only structures and function block instances have members"),
+                );
+                None
+            }
+        }
+    }
+
+    fn walk_index(&mut self, walk: &mut Walk, subscripts: &'a [tree::Expression], span: Span) -> Option<()> {
+        let checked: Vec<Expression> = subscripts.iter().map(|subscript| self.subscript(subscript)).collect();
+        let failed = checked.iter().any(|subscript| self.is_unknown(subscript.ty));
+        match self.types.get(self.types.underlying(walk.ty)).clone() {
+            Type::Array { bounds, element } => {
+                if bounds.len() != checked.len() {
+                    self.report_subscript_count(walk.ty, &bounds, element, checked.len(), span);
+                    return None;
+                }
+                for (subscript, (lower, upper)) in checked.iter().zip(&bounds) {
+                    self.check_subscript(subscript, i128::from(*lower), i128::from(*upper), walk.ty)?;
+                }
+                walk.ty = element;
+                walk.steps.push(Step::Index(checked));
+            }
+            Type::String { wide, capacity } => {
+                let [subscript] = <[Expression; 1]>::try_from(checked).ok().or_else(|| {
+                    self.report(
+                        Diagnostic::error(
+                            "subscript-count",
+                            span,
+                            "a string has one subscript: the character",
+                        )
+                        .label("more than one"),
+                    );
+                    None
+                })?;
+                self.check_subscript(&subscript, 1, i128::from(capacity), walk.ty)?;
+                walk.ty = self.elementary(if wide { E::Wchar } else { E::Char });
+                walk.steps.push(Step::Character(Box::new(subscript)));
+            }
+            _ => {
+                let type_name = self.type_name(walk.ty);
+                self.report(
+                    Diagnostic::error(
+                        "not-an-array",
+                        span,
+                        format!("a subscript needs an array, this is {type_name}"),
+                    )
+                    .label(type_name),
+                );
+                return None;
+            }
+        }
+        (!failed).then_some(())
+    }
+
+    /// A subscript: an integer of any type, brought to its elementary type.
+    fn subscript(&mut self, written: &'a tree::Expression) -> Expression {
+        let value = self.infer(written, None);
+        if self.is_unknown(value.ty) {
+            return value;
+        }
+        match self.types.elementary_base(value.ty) {
+            Some(kind) if TypeClass::AnyInt.accepts(kind) => {
+                let ty = self.elementary(kind);
+                self.convert(
+                    value,
+                    ty,
+                    &super::conversion::Goal::Operand { function: "a subscript".to_owned() },
+                )
+            }
+            _ => {
+                let type_name = self.type_name(value.ty);
+                self.report(
+                    Diagnostic::error(
+                        "subscript-type",
+                        written.span,
+                        format!("a subscript must be an integer, this is {type_name}"),
+                    )
+                    .label(type_name),
+                );
+                self.unknown(written.span)
+            }
+        }
+    }
+
+    fn check_subscript(
+        &mut self,
+        subscript: &Expression,
+        lower: i128,
+        upper: i128,
+        whole: TypeId,
+    ) -> Option<()> {
+        let ExpressionKind::Constant(Constant::Integer(value)) = subscript.kind else { return Some(()) };
+        if value >= lower && value <= upper {
+            return Some(());
+        }
+        let type_name = self.type_name(whole);
+        self.report(
+            Diagnostic::error(
+                "subscript-out-of-bounds",
+                subscript.span,
+                format!("{type_name} has no element {value}"),
+            )
+            .label(format!("must be from {lower} to {upper}")),
+        );
+        None
+    }
+
+    fn report_subscript_count(
+        &mut self,
+        whole: TypeId,
+        bounds: &[(i64, i64)],
+        element: TypeId,
+        given: usize,
+        span: Span,
+    ) {
+        let type_name = self.type_name(whole);
+        let wanted = count(bounds.len(), "subscript", "subscripts");
+        let mut diagnostic = Diagnostic::error(
+            "subscript-count",
+            span,
+            format!("{type_name} needs {wanted}, here is {given}"),
+        )
+        .label(format!("{wanted} needed"));
+        if given > bounds.len()
+            && matches!(self.types.get(self.types.underlying(element)), Type::Array { .. })
+        {
+            diagnostic = diagnostic
+                .note("its elements are arrays: write one pair of brackets after the other, `[1][2]`");
+        } else if given < bounds.len() {
+            diagnostic = diagnostic.note("one subscript for each dimension, with commas: `[1, 2]`");
+        }
+        self.report(diagnostic);
+    }
+
+    fn walk_partial(
+        &mut self,
+        walk: &mut Walk,
+        size: tree::AddressSize,
+        index: u32,
+        span: Span,
+        mode: Mode,
+    ) -> Option<()> {
+        let part_bits = size_bits(size);
+        let type_name = self.type_name(walk.ty);
+        let width = self.types.elementary_base(walk.ty).and_then(constant::bit_width);
+        let Some(width) = width.filter(|width| *width > part_bits) else {
+            let mut diagnostic = Diagnostic::error(
+                "partial-access",
+                span,
+                format!("{type_name} has no parts of {}", count(part_bits as usize, "bit", "bits")),
+            )
+            .label("only a longer bit string can be taken apart");
+            if self.types.elementary_base(walk.ty).is_some_and(|kind| TypeClass::AnyInt.accepts(kind)) {
+                diagnostic = diagnostic.note(
+                    "an integer is a number, not a row of bits; declare it as BYTE, WORD, DWORD or LWORD",
+                );
+            }
+            self.report(diagnostic);
+            return None;
+        };
+        let parts = width / part_bits;
+        if index >= parts {
+            self.report(
+                Diagnostic::error(
+                    "partial-access",
+                    span,
+                    format!("{type_name} has no part `%{}{index}`", size_letter(size)),
+                )
+                .label(format!("must be from 0 to {}", parts - 1)),
+            );
+            return None;
+        }
+        if mode == Mode::InOut {
+            self.report(
+                Diagnostic::error(
+                    "in-out-argument",
+                    span,
+                    "a part of a bit string cannot be passed as VAR_IN_OUT",
+                )
+                .label("only a part of a variable")
+                .note("copy it into a BOOL variable, pass that, and copy it back"),
+            );
+            return None;
+        }
+        walk.ty = self.elementary(size_type(size));
+        walk.steps.push(Step::Partial { size, index });
+        Some(())
+    }
+
+    fn check_barrier(
+        &mut self,
+        barrier: Option<Barrier>,
+        expression: &tree::Expression,
+        mode: Mode,
+    ) -> Option<()> {
+        let Some(barrier) = barrier else { return Some(()) };
+        let written = self.text(expression.span);
+        let verb = if mode == Mode::InOut { "be passed as VAR_IN_OUT" } else { "be written" };
+        let span = expression.span;
+        let diagnostic = match barrier {
+            Barrier::Constant(place) => {
+                Diagnostic::error("write-to-constant", span, format!("`{written}` is CONSTANT and cannot {verb}"))
+                    .label("never changes")
+                    .also(place, "declared here")
+                    .note("take CONSTANT away from the declaration if the value has to change")
+            }
+            Barrier::Input(place) => Diagnostic::error(
+                "write-to-input",
+                span,
+                format!("`{written}` is a VAR_INPUT and cannot {verb} inside its unit"),
+            )
+            .label("set by the caller only")
+            .also(place, "declared here")
+            .note("copy it into a variable of the unit, or declare it as VAR_IN_OUT to change the caller's variable"),
+            Barrier::Control => Diagnostic::error(
+                "write-to-control-variable",
+                span,
+                format!("`{written}` counts a FOR loop and cannot {verb} inside it"),
+            )
+            .label("changed by FOR only")
+            .note("use EXIT to leave the loop early, or a WHILE loop to count in another way"),
+            Barrier::PhysicalInput(place) => {
+                let mut diagnostic = Diagnostic::error(
+                    "write-to-physical-input",
+                    span,
+                    format!("`{written}` is an input of the controller and cannot {verb}"),
+                )
+                .label("read from the terminal at the start of each scan");
+                if place != span {
+                    diagnostic = diagnostic.also(place, "%I: input");
+                }
+                diagnostic.note("an output has an address with %Q, an internal flag one with %M or none")
+            }
+            Barrier::Output(place) => {
+                let mut diagnostic = Diagnostic::error(
+                    "write-to-output",
+                    span,
+                    format!("`{written}` is an output of a function block and cannot {verb} from outside"),
+                )
+                .label("written by its function block only");
+                if place.file != span.file || place.start < span.start || place.end > span.end {
+                    diagnostic = diagnostic.also(place, "declared here");
+                }
+                diagnostic.note("set its inputs and call it; the outputs follow")
+            }
+        };
+        self.report(diagnostic);
+        None
+    }
+
+    fn report_point_for_hash(&mut self, type_span: Span, member: Ident) {
+        let between = Span::new(type_span.file, type_span.end, member.span.start);
+        let (type_name, value) = (self.text(type_span), self.text(member.span));
+        self.report(
+            Diagnostic::error(
+                "type-as-value",
+                type_span,
+                format!("`{type_name}` is a type and has no members"),
+            )
+            .label("type, not a variable")
+            .fix(format!("write `{type_name}#{value}`"), between, "#"),
+        );
+    }
+
+    fn report_not_a_variable(
+        &mut self,
+        expression: &'a tree::Expression,
+        root: &'a tree::Expression,
+        mode: Mode,
+    ) {
+        if matches!(root.kind, tree::ExpressionKind::This | tree::ExpressionKind::Super) {
+            self.not_in_subset(root.span, "object-oriented programming (THIS and SUPER)");
+            return;
+        }
+        let what = match &root.kind {
+            tree::ExpressionKind::Call(_) => "the result of a call",
+            tree::ExpressionKind::Literal(_) | tree::ExpressionKind::TypedLiteral { .. } => "a literal",
+            tree::ExpressionKind::QualifiedValue { .. } => "a value",
+            _ => "an expression",
+        };
+        let message = match mode {
+            Mode::Read => format!("a part can only be taken of a variable, not of {what}"),
+            Mode::Write => format!("{what} cannot be written"),
+            Mode::InOut => format!("{what} cannot be passed as VAR_IN_OUT"),
+        };
+        let mut diagnostic =
+            Diagnostic::error("not-a-variable", expression.span, message).label("a variable is needed");
+        if mode == Mode::Write {
+            diagnostic = diagnostic.note("left of `:=` stands the variable that takes the value");
+        }
+        self.report(diagnostic);
+    }
+}

@@ -1,0 +1,86 @@
+//! Calls of function block instances.
+//!
+//! Source: IEC 61131-3:2013, 6.6.3, table 42. A call is a statement; inputs left out keep their last value.
+
+use latchwork_grammar::{
+    Span,
+    tree::{SectionKind, UnitKind},
+};
+use latchwork_vm::Section;
+
+use super::{
+    Checker,
+    arguments::{Given, Interface, Parameter},
+};
+use crate::{
+    scope::CallEdge,
+    typed::{Access, BlockCall, Statement, StatementKind},
+    types::Type,
+};
+
+impl<'a> Checker<'a> {
+    /// The call of an instance; `None` after a report.
+    pub(crate) fn block_call(
+        &mut self,
+        instance: Access,
+        given: Vec<Given<'a>>,
+        span: Span,
+    ) -> Option<Statement> {
+        let Some(interface) = self.instance_interface(&instance) else {
+            let name = self.text(instance.span);
+            self.report_not_callable(&instance, name);
+            self.use_all(given);
+            return None;
+        };
+        if let (Type::Unit(unit), Some(caller)) =
+            (self.types.get(self.types.underlying(instance.ty)), self.unit)
+        {
+            self.calls.push(CallEdge { caller, callee: *unit, span });
+        }
+        let bound = self.bind(&interface, given, span)?;
+        let call = BlockCall {
+            instance,
+            inputs: bound.inputs,
+            in_outs: bound.in_outs,
+            outputs: bound.outputs,
+            routine: None,
+            enable: bound.enable,
+            enable_output: bound.enable_output,
+        };
+        Some(Statement { kind: StatementKind::CallBlock(call), span })
+    }
+
+    /// The parameters of the type of an instance; `None` if the access is no instance.
+    pub(crate) fn instance_interface(&mut self, instance: &Access) -> Option<Interface> {
+        let shown = self.text(instance.span);
+        match self.types.get(self.types.underlying(instance.ty)) {
+            Type::Unit(unit) => {
+                let unit = *unit;
+                debug_assert_eq!(self.units[unit.0 as usize].kind, UnitKind::FunctionBlock);
+                Some(self.unit_interface(unit, Some(shown)))
+            }
+            Type::StandardBlock(index) => {
+                let block = self.types.standard_block(*index);
+                let mut parameters = Vec::new();
+                for (index, member) in block.members.iter().enumerate().filter(|(_, member)| !member.hidden) {
+                    let section = match member.section {
+                        Section::Input => SectionKind::Input,
+                        Section::Output => SectionKind::Output,
+                        _ => continue,
+                    };
+                    let ty = self.elementary(member.ty);
+                    parameters.push(Parameter {
+                        index: index as u32,
+                        name: member.name.to_owned(),
+                        section,
+                        ty,
+                        span: None,
+                        aliases: member.aliases,
+                    });
+                }
+                Some(Interface { shown: format!("`{shown}`"), parameters, span: None })
+            }
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,444 @@
+//! Calls with a value: what is called, and functions of the user and of the standard.
+//!
+//! Source: IEC 61131-3:2013, 6.6.1 and 6.6.2, tables 19 to 21.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, SectionKind, UnitKind},
+};
+
+use super::{
+    Checker,
+    access::Mode,
+    arguments::{Given, GivenKind, Interface, Parameter},
+    describe::count,
+    operands::Operand,
+    standard::Callee,
+};
+use crate::{
+    scope::CallEdge,
+    typed::{Expression, ExpressionKind, FunctionCall},
+    types::{Type, TypeId, UnitId},
+};
+
+/// What the callee of a call is.
+pub(crate) enum Called {
+    /// A function of the user.
+    Function(UnitId),
+    /// A function of the standard.
+    Standard(Callee),
+    /// The operator REF.
+    Reference,
+    /// A function block instance or something else that is a variable.
+    Variable,
+    /// Reported already.
+    Nothing,
+}
+
+impl<'a> Checker<'a> {
+    /// Finds out what a call calls.
+    pub(crate) fn called(&mut self, callee: &'a tree::Expression) -> Called {
+        let tree::ExpressionKind::Name(name) = callee.kind else { return Called::Variable };
+        let spelling = self.text(callee.span);
+        let unit = self.find_unit(name);
+        if let Some(id) = self.find_variable(name) {
+            // The name of the function itself is its result, but a call of it is a call.
+            let own_result = self.unit.is_some_and(|unit| self.units[unit.0 as usize].result == Some(id));
+            if !own_result {
+                return Called::Variable;
+            }
+        }
+        match unit {
+            Some((unit, UnitKind::Function)) => return Called::Function(unit),
+            Some((unit, kind)) => {
+                let place = self.units[unit.0 as usize].tree.name.span;
+                self.report_type_called(callee.span, kind, Some(place));
+                return Called::Nothing;
+            }
+            None => {}
+        }
+        if spelling.eq_ignore_ascii_case("REF") {
+            return Called::Reference;
+        }
+        if let Some(resolved) = latchwork_stdlib::function(spelling) {
+            return Called::Standard(Callee::resolved(resolved, format!("`{spelling}`"), callee.span));
+        }
+        if latchwork_stdlib::block(spelling).is_some() {
+            self.report_type_called(callee.span, UnitKind::FunctionBlock, None);
+            return Called::Nothing;
+        }
+        if let Some(symbol) = self.type_symbols.get(&name) {
+            let place = symbol.declaration.name.span;
+            self.report(
+                Diagnostic::error(
+                    "not-callable",
+                    callee.span,
+                    format!("`{spelling}` is a type and cannot be called"),
+                )
+                .label("not a function")
+                .also(place, "declared here"),
+            );
+            return Called::Nothing;
+        }
+        self.report_undeclared_function(callee.span);
+        Called::Nothing
+    }
+
+    fn report_type_called(&mut self, span: Span, kind: UnitKind, place: Option<Span>) {
+        let spelling = self.text(span);
+        let mut diagnostic = match kind {
+            UnitKind::FunctionBlock => Diagnostic::error(
+                "block-type-called",
+                span,
+                format!("`{spelling}` is a function block type; an instance of it is called"),
+            )
+            .label("type, not an instance")
+            .note(format!(
+                "declare an instance, which remembers its state from call to call: `VAR My{spelling} : {spelling}; END_VAR`"
+            )),
+            _ => Diagnostic::error(
+                "not-callable",
+                span,
+                format!("`{spelling}` is a program and cannot be called"),
+            )
+            .label("runs by itself, once a scan")
+            .note("make it a FUNCTION_BLOCK to call it from another unit"),
+        };
+        if let Some(place) = place {
+            diagnostic = diagnostic.also(place, "declared here");
+        }
+        self.report(diagnostic);
+    }
+
+    /// A call where a value is needed.
+    pub(super) fn call_value(&mut self, call: &'a tree::Call, hint: Option<TypeId>) -> Expression {
+        match self.called(&call.callee) {
+            Called::Function(unit) => {
+                let given = self.given(&call.arguments);
+                let value = self.function_call(unit, given, call.span);
+                if self.units[unit.0 as usize].tree.result.is_none() {
+                    let name = self.text(call.callee.span);
+                    let place = self.units[unit.0 as usize].tree.name.span;
+                    self.report(
+                        Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
+                            .label("a value is needed here")
+                            .also(place, "declared without a result type")
+                            .note("call it as a statement of its own and take its outputs with `=>`"),
+                    );
+                    return self.unknown(call.span);
+                }
+                value
+            }
+            Called::Standard(callee) => {
+                let given = self.given(&call.arguments);
+                self.standard_function(&callee, given, call.span, hint)
+            }
+            Called::Reference => self.reference(call),
+            Called::Variable => {
+                self.report_instance_as_value(call);
+                let given = self.given(&call.arguments);
+                self.use_all(given);
+                self.unknown(call.span)
+            }
+            Called::Nothing => {
+                let given = self.given(&call.arguments);
+                self.use_all(given);
+                self.unknown(call.span)
+            }
+        }
+    }
+
+    fn report_instance_as_value(&mut self, call: &'a tree::Call) {
+        let Some(access) = self.access(&call.callee, Mode::Read) else { return };
+        let name = self.text(call.callee.span);
+        let output = match self.types.get(self.types.underlying(access.ty)) {
+            Type::Unit(unit) => {
+                let scope = &self.units[unit.0 as usize];
+                let output = scope.variables.iter().find(|variable| variable.section == SectionKind::Output);
+                output.and_then(|output| output.name).map(|name| self.spelling(name).to_owned())
+            }
+            Type::StandardBlock(index) => {
+                let block = self.types.standard_block(*index);
+                let output =
+                    block.members.iter().find(|member| member.section == latchwork_vm::Section::Output);
+                output.map(|output| output.name.to_owned())
+            }
+            _ => {
+                self.report_not_callable(&access, name);
+                return;
+            }
+        };
+        let mut diagnostic = Diagnostic::error(
+            "block-as-value",
+            call.span,
+            format!("the call of the function block instance `{name}` has no value"),
+        )
+        .label("a value is needed here");
+        if let Some(output) = output {
+            diagnostic = diagnostic.note(format!(
+                "call it as a statement first, then read an output: `{name}(…); … {name}.{output}`"
+            ));
+        }
+        self.report(diagnostic);
+    }
+
+    /// A call of a variable that is no instance.
+    pub(super) fn report_not_callable(&mut self, access: &crate::typed::Access, name: &str) {
+        let type_name = self.type_name(access.ty);
+        let mut diagnostic = Diagnostic::error(
+            "not-callable",
+            access.span,
+            format!("`{name}` is {type_name} and cannot be called"),
+        )
+        .label("not a function and not a function block instance");
+        if matches!(self.types.get(self.types.underlying(access.ty)), Type::Array { .. }) {
+            diagnostic = diagnostic.note("an element of an array stands in brackets: `[1]`");
+        }
+        self.report(diagnostic);
+    }
+
+    /// A call of a user function with its arguments; also its use as a statement.
+    pub(crate) fn function_call(&mut self, unit: UnitId, given: Vec<Given<'a>>, span: Span) -> Expression {
+        if let Some(caller) = self.unit {
+            self.calls.push(CallEdge { caller, callee: unit, span });
+        }
+        let interface = self.unit_interface(unit, None);
+        let Some(bound) = self.bind(&interface, given, span) else { return self.unknown(span) };
+        let scope = &self.units[unit.0 as usize];
+        let ty = match scope.result {
+            Some(result) => scope.variables[result.0 as usize].kind,
+            None => self.elementary(latchwork_vm::ElementaryType::Bool),
+        };
+        let call = FunctionCall {
+            unit,
+            inputs: bound.inputs,
+            in_outs: bound.in_outs,
+            outputs: bound.outputs,
+            enable: bound.enable,
+            enable_output: bound.enable_output,
+        };
+        Expression { kind: ExpressionKind::Function(Box::new(call)), ty, span }
+    }
+
+    /// The parameters of a user unit in the order of their declaration.
+    pub(crate) fn unit_interface(&self, unit: UnitId, shown: Option<&str>) -> Interface {
+        let scope = &self.units[unit.0 as usize];
+        let parameters = scope.variables.iter().enumerate().filter_map(|(index, variable)| {
+            let section = variable.section;
+            let outside = matches!(section, SectionKind::Input | SectionKind::Output | SectionKind::InOut);
+            let name = variable.name.filter(|_| outside)?;
+            Some(Parameter {
+                index: index as u32,
+                name: self.spelling(name).to_owned(),
+                section,
+                ty: variable.kind,
+                span: Some(variable.span),
+                aliases: &[],
+            })
+        });
+        Interface {
+            shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
+            parameters: parameters.collect(),
+            span: Some(scope.tree.name.span),
+        }
+    }
+
+    /// A call of a standard function with its arguments in either form.
+    pub(crate) fn standard_function(
+        &mut self,
+        callee: &Callee,
+        given: Vec<Given<'a>>,
+        span: Span,
+        hint: Option<TypeId>,
+    ) -> Expression {
+        let Some(formal) = self.is_formal(&given) else {
+            self.use_all(given);
+            return self.unknown(span);
+        };
+        let operands = if formal { self.formal_operands(callee, given, span) } else { positional(given) };
+        let Some(operands) = operands else { return self.unknown(span) };
+        let (least, most) = (callee.definition.minimum_operands(), callee.definition.maximum_operands());
+        if operands.len() < least || operands.len() > most {
+            self.report_operand_count(callee, operands.len(), span);
+            for operand in operands {
+                self.operand(operand, None);
+            }
+            return self.unknown(span);
+        }
+        self.standard_call(callee, operands, span, hint)
+    }
+
+    fn report_operand_count(&mut self, callee: &Callee, number: usize, span: Span) {
+        let definition = callee.definition;
+        let (least, most) = (definition.minimum_operands(), definition.maximum_operands());
+        let wanted = if least == most {
+            count(least, "argument", "arguments")
+        } else {
+            format!("{least} to {most} arguments")
+        };
+        let names: Vec<String> =
+            definition.parameters.iter().map(|parameter| parameter.name.to_owned()).collect();
+        self.report(
+            Diagnostic::error(
+                "argument-count",
+                span,
+                format!("{} takes {wanted}, here is {number}", callee.shown),
+            )
+            .label(if number < least { "too few" } else { "too many" })
+            .note(format!("in this order: {}", crate::declare::listed(&names))),
+        );
+    }
+
+    fn formal_operands(
+        &mut self,
+        callee: &Callee,
+        given: Vec<Given<'a>>,
+        span: Span,
+    ) -> Option<Vec<Operand<'a>>> {
+        let definition = callee.definition;
+        let mut slots: Vec<Option<(Operand<'a>, Span)>> = Vec::new();
+        let mut sound = true;
+        for given in given {
+            let (ident, value) = match given.kind {
+                GivenKind::Input { name, value } => (name, value),
+                GivenKind::Output { name, target, .. } => {
+                    let spelling = self.text(name.span);
+                    if spelling.eq_ignore_ascii_case("ENO") {
+                        self.not_in_subset(name.span, "ENO of a standard function");
+                    } else if definition.parameter_index(spelling).is_some() {
+                        self.report_wrong_arrow(name, target.span, true, SectionKind::Input);
+                    } else {
+                        self.report_unknown_operand(callee, name, "output");
+                    }
+                    self.infer(target, None);
+                    sound = false;
+                    continue;
+                }
+                GivenKind::Positional(_) => continue,
+            };
+            let spelling = self.text(ident.span);
+            if spelling.eq_ignore_ascii_case("EN") {
+                self.not_in_subset(ident.span, "EN of a standard function");
+                self.operand(value, None);
+                sound = false;
+                continue;
+            }
+            let Some(index) = definition.parameter_index(spelling) else {
+                self.report_unknown_operand(callee, ident, "input");
+                self.operand(value, None);
+                sound = false;
+                continue;
+            };
+            if slots.len() <= index {
+                slots.resize(index + 1, None);
+            }
+            if let Some((_, first)) = &slots[index] {
+                let first = *first;
+                self.report(
+                    Diagnostic::error(
+                        "repeated-argument",
+                        ident.span,
+                        format!("`{spelling}` is given twice in this call"),
+                    )
+                    .label("again")
+                    .also(first, "given here"),
+                );
+                sound = false;
+                continue;
+            }
+            slots[index] = Some((value, ident.span));
+        }
+        let wanted = slots.len().max(definition.minimum_operands());
+        let missing = (0..wanted).find(|index| slots.get(*index).is_none_or(Option::is_none));
+        if let (Some(missing), true) = (missing, sound) {
+            let name = definition.parameter(missing).map_or_else(String::new, |(name, _)| name.to_string());
+            self.report(
+                Diagnostic::error(
+                    "argument-count",
+                    span,
+                    format!("the call of {} does not give `{name}`", callee.shown),
+                )
+                .label("every input of a standard function must be given"),
+            );
+            sound = false;
+        }
+        let operands: Vec<Operand<'a>> = slots.into_iter().flatten().map(|(value, _)| value).collect();
+        if !sound {
+            for operand in operands {
+                self.operand(operand, None);
+            }
+            return None;
+        }
+        Some(operands)
+    }
+
+    fn report_unknown_operand(&mut self, callee: &Callee, ident: tree::Ident, what: &str) {
+        let spelling = self.text(ident.span);
+        let names: Vec<String> =
+            callee.definition.parameters.iter().map(|parameter| parameter.name.to_owned()).collect();
+        self.report(
+            Diagnostic::error(
+                "unknown-parameter",
+                ident.span,
+                format!("{} has no {what} `{spelling}`", callee.shown),
+            )
+            .label("no such parameter")
+            .note(format!("it has {}", crate::declare::listed(&names))),
+        );
+    }
+
+    /// `REF(variable)`.
+    fn reference(&mut self, call: &'a tree::Call) -> Expression {
+        let [tree::Argument { kind: tree::ArgumentKind::Positional(target), .. }] = call.arguments.as_slice()
+        else {
+            self.report(
+                Diagnostic::error("argument-count", call.span, "REF takes one variable")
+                    .label("one variable needed"),
+            );
+            return self.unknown(call.span);
+        };
+        if self.constant_only {
+            self.not_in_subset(call.span, "REF in an initial value");
+            return self.unknown(call.span);
+        }
+        let Some(access) = self.access(target, Mode::Write) else { return self.unknown(call.span) };
+        if let Some(why) = self.no_reference(&access) {
+            self.report(
+                Diagnostic::error("reference-target", target.span, "no reference to this variable is possible")
+                    .label(why)
+                    .note("a reference may live longer than its target; only variables that last can be referred to"),
+            );
+            return self.unknown(call.span);
+        }
+        let ty = self.types.intern(Type::Reference(access.ty));
+        Expression { kind: ExpressionKind::Reference(access), ty, span: call.span }
+    }
+
+    /// Why there can be no reference to a variable (6.4.4.10).
+    fn no_reference(&self, access: &crate::typed::Access) -> Option<&'static str> {
+        use crate::typed::{Root, Step};
+        if access.steps.iter().any(|step| matches!(step, Step::Partial { .. } | Step::Character(_))) {
+            return Some("only a part of a variable");
+        }
+        let Root::Variable(id) = access.root else { return Some("an address, not a variable") };
+        let unit = &self.units[self.unit?.0 as usize];
+        let variable = &unit.variables[id.0 as usize];
+        match variable.section {
+            SectionKind::Temp => Some("VAR_TEMP ends with the call"),
+            SectionKind::InOut => Some("VAR_IN_OUT stands for a variable during the call only"),
+            SectionKind::External | SectionKind::Global => None,
+            _ if unit.kind == UnitKind::Function => Some("variables of a function end with the call"),
+            _ => None,
+        }
+    }
+}
+
+fn positional(given: Vec<Given<'_>>) -> Option<Vec<Operand<'_>>> {
+    given
+        .into_iter()
+        .map(|given| match given.kind {
+            GivenKind::Positional(value) => Some(value),
+            _ => None,
+        })
+        .collect()
+}

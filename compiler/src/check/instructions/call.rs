@@ -1,0 +1,203 @@
+//! Calls: `CAL` of function block instances, functions by their names, arguments that are lists of
+//! instructions.
+//!
+//! Source: IEC 61131-3:2013, 7.2.7, table 69. In `F b, c` the current result is the first argument; in
+//! `F( … )` all arguments are listed and the current result is none of them.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, Argument, ArgumentKind, Condition, Ident},
+};
+
+use super::{Current, Flow, Undefined};
+use crate::{
+    check::{
+        Checker,
+        access::Mode,
+        arguments::{Given, GivenKind},
+        function_call::Called,
+        operands::Operand,
+    },
+    typed::{Statement, StatementKind},
+};
+
+impl<'a> Checker<'a> {
+    /// `CAL`, `CALC`, `CALCN`.
+    pub(super) fn call_instruction(
+        &mut self,
+        flow: &mut Flow<'a>,
+        condition: Condition,
+        call: &'a tree::Call,
+        operator_span: Span,
+        span: Span,
+    ) {
+        let mut decision = None;
+        let mut sound = true;
+        if condition == Condition::Always {
+            self.drop_current(flow, None);
+        } else {
+            let name = if condition == Condition::IfTrue { "CALC" } else { "CALCN" };
+            decision = self.decision(flow, name, operator_span);
+            sound = decision.is_some();
+        }
+        // What the arguments need first must run only if the call does.
+        let before = std::mem::take(&mut flow.statements);
+        let statement = self.called_statement(flow, call, span);
+        let mut statements = std::mem::replace(&mut flow.statements, before);
+        flow.current = Current::Undefined(Undefined::Call(operator_span));
+        flow.chain = 0;
+        let Some(statement) = statement else { return };
+        statements.push(statement);
+        if !sound {
+            return;
+        }
+        match decision {
+            Some(decision) => {
+                let statement = self.when(decision, condition == Condition::IfTrue, statements, span);
+                flow.statements.push(statement);
+            }
+            None => flow.statements.append(&mut statements),
+        }
+    }
+
+    fn called_statement(&mut self, flow: &mut Flow<'a>, call: &'a tree::Call, span: Span) -> Option<Statement> {
+        match self.called(&call.callee) {
+            Called::Variable => {
+                let instance = self.access(&call.callee, Mode::Read);
+                let given = self.instruction_arguments(flow, &call.arguments);
+                match instance {
+                    Some(instance) => self.block_call(instance, given, span),
+                    None => {
+                        self.use_all(given);
+                        None
+                    }
+                }
+            }
+            Called::Function(unit) => {
+                let given = self.instruction_arguments(flow, &call.arguments);
+                let value = self.function_call(unit, given, span);
+                (!self.is_unknown(value.ty)).then_some(Statement { kind: StatementKind::Evaluate(value), span })
+            }
+            Called::Standard(_) | Called::Reference => {
+                let spelling = self.text(call.callee.span);
+                let given = self.instruction_arguments(flow, &call.arguments);
+                self.use_all(given);
+                self.report(
+                    Diagnostic::error(
+                        "not-callable",
+                        call.callee.span,
+                        format!("`{spelling}` is a function with a result; `CAL` calls function block instances"),
+                    )
+                    .label("not an instance")
+                    .note(format!("write its name as the instruction: `{spelling} …`")),
+                );
+                None
+            }
+            Called::Nothing => {
+                let given = self.instruction_arguments(flow, &call.arguments);
+                self.use_all(given);
+                None
+            }
+        }
+    }
+
+    /// Arguments of a call, lists of instructions among them.
+    pub(super) fn instruction_arguments(&mut self, flow: &mut Flow<'a>, arguments: &'a [Argument]) -> Vec<Given<'a>> {
+        let mut all = Vec::with_capacity(arguments.len());
+        for argument in arguments {
+            let ArgumentKind::InputInstructions { name, instructions } = &argument.kind else {
+                all.extend(self.given(std::slice::from_ref(argument)));
+                continue;
+            };
+            let inner = self.parenthesis(flow, None, instructions, argument.span);
+            let mut place = Flow { current: inner, chain: 0, statements: Vec::new(), nesting: 0 };
+            let value = match self.take_current(&mut place, argument.span) {
+                Some(value) => value,
+                None => Operand::Checked(self.unknown(argument.span)),
+            };
+            all.push(Given { kind: GivenKind::Input { name: *name, value }, span: argument.span });
+        }
+        all
+    }
+
+    /// A function by its name, or an input operator of a standard function block.
+    #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
+    pub(super) fn function_instruction(
+        &mut self,
+        flow: &mut Flow<'a>,
+        name: Ident,
+        listed: bool,
+        arguments: &'a [Argument],
+        span: Span,
+        calls_allowed: bool,
+        live: bool,
+    ) {
+        let spelling = self.text(name.span);
+        if !listed
+            && let [Argument { kind: ArgumentKind::Positional(target), .. }] = arguments
+            && latchwork_stdlib::blocks().any(|block| block.input_operator(spelling).is_some())
+            && latchwork_stdlib::function(spelling).is_none()
+        {
+            if !calls_allowed {
+                self.report_not_in_parentheses(name.span, "an input operator of a function block");
+                return;
+            }
+            match self.instance_operand(target) {
+                Some(instance) => self.input_operator(flow, spelling, instance, name.span, span, live),
+                None => self.report_operator_without_instance(target, name.span),
+            }
+            return;
+        }
+        let first = if listed {
+            self.drop_current(flow, None);
+            None
+        } else {
+            match self.take_current(flow, name.span) {
+                Some(current) => Some(current),
+                None => {
+                    let given = self.instruction_arguments(flow, arguments);
+                    self.use_all(given);
+                    return;
+                }
+            }
+        };
+        let mut given = Vec::with_capacity(arguments.len() + 1);
+        if let Some(first) = first {
+            let span = first.span();
+            given.push(Given { kind: GivenKind::Positional(first), span });
+        }
+        given.extend(self.instruction_arguments(flow, arguments));
+        match self.called_by_name(name) {
+            Called::Function(unit) => {
+                let has_result = self.units[unit.0 as usize].tree.result.is_some();
+                let value = self.function_call(unit, given, span);
+                if has_result {
+                    self.set_current(flow, value);
+                } else {
+                    if !self.is_unknown(value.ty) {
+                        flow.statements.push(Statement { kind: StatementKind::Evaluate(value), span });
+                    }
+                    flow.current = Current::Undefined(Undefined::Call(name.span));
+                    flow.chain = 0;
+                }
+            }
+            Called::Standard(callee) => {
+                let value = self.standard_function(&callee, given, span, None);
+                self.set_current(flow, value);
+            }
+            Called::Variable => {
+                self.report(
+                    Diagnostic::error(
+                        "not-callable",
+                        name.span,
+                        format!("`{spelling}` is a variable, not an instruction"),
+                    )
+                    .label("not an operator and not a function")
+                    .note(format!("load it with `LD {spelling}`; an instance is called with `CAL {spelling}`")),
+                );
+                self.use_all(given);
+            }
+            Called::Reference | Called::Nothing => self.use_all(given),
+        }
+    }
+}

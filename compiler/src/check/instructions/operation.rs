@@ -1,0 +1,314 @@
+//! Operators: loads, stores, set and reset, logic, arithmetic, comparison, deferred operations.
+//!
+//! Source: IEC 61131-3:2013, 7.2.2 and 7.2.3, tables 67 and 68.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, InstructionOperator, Operation},
+};
+use latchwork_stdlib::Operator;
+use latchwork_vm::ElementaryType as E;
+
+use super::{Body, Current, Flow, jump::consumed};
+use crate::{
+    check::{Checker, access::Mode, operands::Operand},
+    typed::{Constant, Expression, ExpressionKind, Statement, StatementKind},
+};
+
+impl<'a> Checker<'a> {
+    /// One operation. `body` is `None` between parentheses; `live` tells whether the current result is used
+    /// after the operation.
+    pub(super) fn instruction(
+        &mut self,
+        flow: &mut Flow<'a>,
+        body: Option<&mut Body<'a>>,
+        operation: &'a Operation,
+        span: Span,
+        live: bool,
+    ) {
+        match (operation, body) {
+            (Operation::Operator { operator, negated, operator_span, operands }, _) => {
+                self.plain_operator(flow, *operator, *negated, *operator_span, operands, span, live);
+            }
+            (Operation::Deferred { operator, negated, operator_span, first, body }, _) => {
+                self.deferred(flow, *operator, *negated, *operator_span, first.as_ref(), body, span);
+            }
+            (Operation::Function { name, listed, arguments }, body) => {
+                self.function_instruction(flow, *name, *listed, arguments, span, body.is_some(), live);
+            }
+            (Operation::Jump { condition, label, .. }, Some(body)) => {
+                self.jump(flow, body, *condition, *label, span, live);
+            }
+            (Operation::Call { condition, operator_span, call }, Some(_)) => {
+                self.call_instruction(flow, *condition, call, *operator_span, span);
+            }
+            (Operation::Return { condition, .. }, Some(_)) => self.leave(flow, *condition, span, live),
+            (Operation::Jump { operator_span, .. }, None) => self.report_not_in_parentheses(*operator_span, "a jump"),
+            (Operation::Call { operator_span, .. }, None) => {
+                self.report_not_in_parentheses(*operator_span, "a call with CAL");
+            }
+            (Operation::Return { operator_span, .. }, None) => {
+                self.report_not_in_parentheses(*operator_span, "a return");
+            }
+        }
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
+    fn plain_operator(
+        &mut self,
+        flow: &mut Flow<'a>,
+        operator: InstructionOperator,
+        negated: bool,
+        operator_span: Span,
+        operands: &'a [tree::Expression],
+        span: Span,
+        live: bool,
+    ) {
+        match (operator, operands) {
+            (InstructionOperator::Load, [operand]) => {
+                self.drop_current(flow, Some(operator_span));
+                flow.current = self.load(operand, negated);
+                flow.chain = u32::from(negated);
+            }
+            (InstructionOperator::Store, [target]) => self.store(flow, target, negated, span, live),
+            (InstructionOperator::StoreAttempt, _) => {
+                self.not_in_subset(operator_span, "the assignment attempt ST?");
+                self.drop_current(flow, None);
+            }
+            (InstructionOperator::Set | InstructionOperator::Reset, [target]) => {
+                self.set_or_reset(flow, operator, target, operator_span, span, live);
+            }
+            (InstructionOperator::Not, []) => {
+                let Some(operand) = self.take_current(flow, operator_span) else { return };
+                let value = self.operator(Operator::Not, "`NOT`", vec![operand], span, None);
+                self.set_current(flow, value);
+            }
+            (operator, operands) => {
+                let Some((function, symbol)) = standard_operator(operator) else {
+                    self.report_operand_number(operator_span, operands.len());
+                    return;
+                };
+                if operands.is_empty() {
+                    self.report_operand_number(operator_span, 0);
+                    return;
+                }
+                let Some(current) = self.take_current(flow, operator_span) else {
+                    for operand in operands {
+                        self.infer(operand, None);
+                    }
+                    return;
+                };
+                let mut all = vec![current];
+                for operand in operands {
+                    all.push(if negated {
+                        let not = self.operator(Operator::Not, "`NOT`", vec![Operand::Written(operand)], span, None);
+                        Operand::Checked(not)
+                    } else {
+                        Operand::Written(operand)
+                    });
+                }
+                let value = self.operator_on(function, symbol, all, span);
+                self.set_current(flow, value);
+            }
+        }
+    }
+
+    /// An operator, folded from the left when it has a list of operands.
+    fn operator_on(&mut self, function: Operator, symbol: &str, operands: Vec<Operand<'a>>, span: Span) -> Expression {
+        let mut operands = operands.into_iter();
+        // The current result and at least one operand.
+        let (Some(mut left), Some(mut right)) = (operands.next(), operands.next()) else { return self.unknown(span) };
+        loop {
+            let value = self.operator(function, symbol, vec![left, right], span, None);
+            match operands.next() {
+                None => return value,
+                Some(next) => {
+                    left = Operand::Checked(value);
+                    right = next;
+                }
+            }
+        }
+    }
+
+    /// A loaded operand as the current result.
+    pub(super) fn load(&mut self, operand: &'a tree::Expression, negated: bool) -> Current<'a> {
+        if negated {
+            let value = self.operator(Operator::Not, "`LDN`", vec![Operand::Written(operand)], operand.span, None);
+            return if self.is_unknown(value.ty) { Current::Unknown } else { Current::Value(value) };
+        }
+        if self.is_contextual(operand) {
+            return Current::Written(operand);
+        }
+        let value = self.infer(operand, None);
+        if self.is_unknown(value.ty) { Current::Unknown } else { Current::Value(value) }
+    }
+
+    /// `ST`, `STN`.
+    fn store(&mut self, flow: &mut Flow<'a>, target: &'a tree::Expression, negated: bool, span: Span, live: bool) {
+        let access = self.access(target, Mode::Write);
+        let Some(operand) = self.take_current(flow, span) else { return };
+        let Some(access) = access else {
+            flow.current = match operand {
+                Operand::Written(written) => Current::Written(written),
+                Operand::Checked(value) => Current::Value(value),
+            };
+            return;
+        };
+        let value = match operand {
+            Operand::Written(written) => {
+                flow.current = Current::Written(written);
+                self.infer(written, Some(access.ty))
+            }
+            Operand::Checked(value) => {
+                flow.current = Current::Value(value);
+                if live {
+                    self.materialise(flow);
+                }
+                match &flow.current {
+                    Current::Value(value) => value.clone(),
+                    _ => self.unknown(span),
+                }
+            }
+        };
+        let value = if negated {
+            self.operator(Operator::Not, "`STN`", vec![Operand::Checked(value)], span, None)
+        } else {
+            value
+        };
+        flow.chain = 0;
+        if !live && matches!(flow.current, Current::Value(_)) {
+            // Nothing uses it any more, and the expression must not run a second time.
+            consumed(flow);
+        }
+        let statement = self.assign(access, value, span);
+        flow.statements.extend(statement);
+    }
+
+    /// `S`, `R` on a BOOL variable, or as input operators of an instance.
+    fn set_or_reset(
+        &mut self,
+        flow: &mut Flow<'a>,
+        operator: InstructionOperator,
+        target: &'a tree::Expression,
+        operator_span: Span,
+        span: Span,
+        live: bool,
+    ) {
+        let set = operator == InstructionOperator::Set;
+        let name = if set { "S" } else { "R" };
+        if let Some(instance) = self.instance_operand(target) {
+            self.input_operator(flow, name, instance, operator_span, span, live);
+            return;
+        }
+        let access = self.access(target, Mode::Write);
+        let Some(condition) = self.decision(flow, name, operator_span) else { return };
+        flow.current = Current::Value(condition);
+        if live {
+            self.materialise(flow);
+        }
+        flow.chain = 0;
+        let Some(access) = access else { return };
+        if self.types.elementary_base(access.ty) != Some(E::Bool) {
+            let type_name = self.type_name(access.ty);
+            self.report(
+                Diagnostic::error("operand-types", target.span, format!("`{name}` works on a BOOL variable, not on {type_name}"))
+                    .label(type_name),
+            );
+            return;
+        }
+        let Current::Value(condition) = flow.current.clone() else { return };
+        if !live {
+            consumed(flow);
+        }
+        let ty = access.ty;
+        let value = Expression { kind: ExpressionKind::Constant(Constant::Bool(set)), ty, span };
+        let assign = Statement { kind: StatementKind::Assign { target: access, value }, span };
+        let statement = self.when(condition, true, vec![assign], span);
+        flow.statements.push(statement);
+    }
+
+    /// `AND( … )` and the like.
+    #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
+    fn deferred(
+        &mut self,
+        flow: &mut Flow<'a>,
+        operator: InstructionOperator,
+        negated: bool,
+        operator_span: Span,
+        first: Option<&'a tree::Expression>,
+        body: &'a [tree::Instruction],
+        span: Span,
+    ) {
+        let Some((function, symbol)) = standard_operator(operator) else {
+            self.report_operand_number(operator_span, 0);
+            return;
+        };
+        if stores(body) {
+            self.materialise(flow);
+        }
+        let inner = self.parenthesis(flow, first, body, operator_span);
+        let mut place = Flow { current: inner, chain: 0, statements: Vec::new(), nesting: 0 };
+        let right = self.take_current(&mut place, operator_span);
+        let Some(left) = self.take_current(flow, operator_span) else { return };
+        let Some(right) = right else { return };
+        let right = if negated {
+            Operand::Checked(self.operator(Operator::Not, "`NOT`", vec![right], span, None))
+        } else {
+            right
+        };
+        let value = self.operator(function, symbol, vec![left, right], span, None);
+        self.set_current(flow, value);
+    }
+
+    fn report_operand_number(&mut self, span: Span, number: usize) {
+        let spelling = self.text(span);
+        let message = if number == 0 {
+            format!("`{spelling}` needs an operand")
+        } else {
+            format!("`{spelling}` cannot have {number} operands")
+        };
+        self.report(Diagnostic::error("operand-count", span, message).label("wrong number of operands"));
+    }
+}
+
+/// Whether instructions store something, so that what was loaded before must be kept safe.
+fn stores(instructions: &[tree::Instruction]) -> bool {
+    instructions.iter().any(|instruction| match &instruction.operation {
+        Some(Operation::Operator { operator, .. }) => matches!(
+            operator,
+            InstructionOperator::Store
+                | InstructionOperator::StoreAttempt
+                | InstructionOperator::Set
+                | InstructionOperator::Reset
+        ),
+        Some(Operation::Deferred { body, .. }) => stores(body),
+        Some(Operation::Function { .. }) => true,
+        _ => false,
+    })
+}
+
+/// The function behind an operator, and its symbol for messages.
+fn standard_operator(operator: InstructionOperator) -> Option<(Operator, &'static str)> {
+    Some(match operator {
+        InstructionOperator::And => (Operator::And, "`AND`"),
+        InstructionOperator::Or => (Operator::Or, "`OR`"),
+        InstructionOperator::Xor => (Operator::Xor, "`XOR`"),
+        InstructionOperator::Add => (Operator::Add, "`ADD`"),
+        InstructionOperator::Subtract => (Operator::Subtract, "`SUB`"),
+        InstructionOperator::Multiply => (Operator::Multiply, "`MUL`"),
+        InstructionOperator::Divide => (Operator::Divide, "`DIV`"),
+        InstructionOperator::Modulo => (Operator::Modulo, "`MOD`"),
+        InstructionOperator::Greater => (Operator::Greater, "`GT`"),
+        InstructionOperator::GreaterOrEqual => (Operator::GreaterOrEqual, "`GE`"),
+        InstructionOperator::Equal => (Operator::Equal, "`EQ`"),
+        InstructionOperator::NotEqual => (Operator::NotEqual, "`NE`"),
+        InstructionOperator::LessOrEqual => (Operator::LessOrEqual, "`LE`"),
+        InstructionOperator::Less => (Operator::Less, "`LT`"),
+        InstructionOperator::Load
+        | InstructionOperator::Store
+        | InstructionOperator::Set
+        | InstructionOperator::Reset
+        | InstructionOperator::Not
+        | InstructionOperator::StoreAttempt => return None,
+    })
+}

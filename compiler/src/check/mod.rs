@@ -1,0 +1,192 @@
+//! Checking: syntax trees to a [`TypedProgram`] and diagnostics.
+//!
+//! ```text
+//! collect names -> types -> globals -> variables of units -> bodies -> cycles -> warnings
+//! ```
+//!
+//! [`check`] never fails and collects everything. An expression with an error has the type
+//! [`Type::Unknown`], which fits everything silently, so that one mistake is reported once. The passes share
+//! one [`Checker`], which is made inside [`check`] and dropped at its end; nothing here reads files or prints,
+//! and nothing knows of bytecode.
+//!
+//! Source: IEC 61131-3:2013, 6.4 to 6.6 (types, variables, units), 7.3 (Structured Text).
+
+pub(crate) mod access;
+pub(crate) mod arguments;
+pub(crate) mod block_call;
+pub(crate) mod case;
+pub(crate) mod conversion;
+pub(crate) mod describe;
+pub(crate) mod expression;
+pub(crate) mod function_call;
+mod instruction_list;
+pub(crate) mod literal;
+pub(crate) mod loops;
+pub(crate) mod names;
+pub(crate) mod operands;
+pub(crate) mod standard;
+pub(crate) mod statement;
+
+use std::collections::BTreeMap;
+
+use latchwork_grammar::{Diagnostic, Name, Names, Severity, Sources, Span, tree::SyntaxTree};
+use latchwork_vm::ElementaryType;
+
+use crate::{
+    scope::{BodyState, CallEdge, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol},
+    typed::{self, TypedProgram, TypedUnit},
+    types::{Type, TypeId, Types, UnitId},
+};
+
+/// What [`check`] found.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// The typed tree. Complete and free of contradictions only if no diagnostic is an error.
+    pub program: TypedProgram,
+    /// All problems, by place.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+impl Checked {
+    /// Whether an error was found; such a program is not to be lowered.
+    pub fn has_errors(&self) -> bool {
+        self.diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error)
+    }
+}
+
+/// Checks the trees of all files of a program together.
+pub fn check(trees: &[SyntaxTree], sources: &Sources, names: &mut Names) -> Checked {
+    let mut checker = Checker::new(sources, names);
+    checker.collect(trees);
+    checker.declare_types();
+    checker.declare_globals();
+    checker.declare_units();
+    checker.break_containment_cycles();
+    checker.check_addresses();
+    for index in 0..checker.units.len() {
+        checker.check_body(UnitId(index as u32));
+    }
+    checker.report_recursion();
+    checker.report_undeclared();
+    crate::warnings::warn(&mut checker);
+    checker.finish()
+}
+
+/// The state shared by the passes of [`check`]: everything declared so far, the unit being worked on, and the
+/// diagnostics found.
+pub(crate) struct Checker<'a> {
+    pub(crate) names: &'a mut Names,
+    pub(crate) sources: &'a Sources,
+    pub(crate) types: Types,
+    pub(crate) type_symbols: BTreeMap<Name, TypeSymbol<'a>>,
+    /// Values of the enumerations of `TYPE` sections.
+    pub(crate) values: BTreeMap<Name, Vec<ValueSymbol>>,
+    pub(crate) units: Vec<UnitScope<'a>>,
+    pub(crate) unit_names: BTreeMap<Name, UnitId>,
+    pub(crate) globals: GlobalScope<'a>,
+    /// The unit whose declarations or body are being worked on; `None` at file level.
+    pub(crate) unit: Option<UnitId>,
+    pub(crate) body: BodyState,
+    /// A constant expression is being checked: only constants may be read.
+    pub(crate) constant_only: bool,
+    pub(crate) calls: Vec<CallEdge>,
+    /// Undeclared names by the unit they are used in.
+    pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
+    diagnostics: Vec<Diagnostic>,
+}
+
+impl<'a> Checker<'a> {
+    fn new(sources: &'a Sources, names: &'a mut Names) -> Self {
+        Checker {
+            names,
+            sources,
+            types: Types::new(),
+            type_symbols: BTreeMap::new(),
+            values: BTreeMap::new(),
+            units: Vec::new(),
+            unit_names: BTreeMap::new(),
+            globals: GlobalScope::default(),
+            unit: None,
+            body: BodyState::default(),
+            constant_only: false,
+            calls: Vec::new(),
+            undeclared: BTreeMap::new(),
+            diagnostics: Vec::new(),
+        }
+    }
+
+    /// Adds a diagnostic; the same name at the same place is said once.
+    pub(crate) fn report(&mut self, diagnostic: Diagnostic) {
+        let known = self
+            .diagnostics
+            .iter()
+            .any(|other| other.name == diagnostic.name && other.primary.span == diagnostic.primary.span);
+        if !known {
+            self.diagnostics.push(diagnostic);
+        }
+    }
+
+    /// Whether an error was reported inside a span.
+    pub(crate) fn has_error_in(&self, span: Span) -> bool {
+        self.diagnostics.iter().any(|diagnostic| {
+            let place = diagnostic.primary.span;
+            diagnostic.severity == Severity::Error
+                && place.file == span.file
+                && place.start >= span.start
+                && place.end <= span.end
+        })
+    }
+
+    /// The spelling of a name as first written.
+    pub(crate) fn spelling(&self, name: Name) -> &str {
+        self.names.spelling(name)
+    }
+
+    /// The text of a place as written.
+    pub(crate) fn text(&self, span: Span) -> &'a str {
+        self.sources.text(span)
+    }
+
+    /// The id of an elementary type.
+    pub(crate) fn elementary(&mut self, kind: ElementaryType) -> TypeId {
+        self.types.elementary(kind)
+    }
+
+    /// The type of what has an error already reported.
+    pub(crate) fn unknown_type(&mut self) -> TypeId {
+        self.types.intern(Type::Unknown)
+    }
+
+    /// Whether a type is [`Type::Unknown`].
+    pub(crate) fn is_unknown(&self, id: TypeId) -> bool {
+        matches!(self.types.get(id), Type::Unknown)
+    }
+
+    /// An expression in place of one with an error already reported.
+    pub(crate) fn unknown(&mut self, span: Span) -> typed::Expression {
+        typed::Expression {
+            kind: typed::ExpressionKind::Constant(typed::Constant::Null),
+            ty: self.unknown_type(),
+            span,
+        }
+    }
+
+    fn finish(mut self) -> Checked {
+        self.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
+        let units = self
+            .units
+            .into_iter()
+            .map(|unit| TypedUnit {
+                name: unit.name,
+                kind: unit.kind,
+                variables: unit.variables,
+                result: unit.result,
+                body: unit.body,
+                labels: unit.labels,
+                span: unit.tree.name.span,
+            })
+            .collect();
+        let program = TypedProgram { types: self.types, units, globals: self.globals.variables };
+        Checked { program, diagnostics: self.diagnostics }
+    }
+}

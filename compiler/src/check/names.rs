@@ -1,0 +1,194 @@
+//! Names in expressions: finding variables, and the messages for names that are not declared or stand for
+//! something else than a value.
+//!
+//! Source: IEC 61131-3:2013, 6.1.2 and 6.5.2 (scope).
+
+use latchwork_grammar::{Diagnostic, Name, Span, tree::UnitKind};
+
+use super::{Checker, describe::count};
+use crate::{
+    nearest::nearest,
+    scope::Undeclared,
+    typed::{GlobalId, VariableId},
+    types::UnitId,
+};
+
+impl<'a> Checker<'a> {
+    /// A variable of the current unit.
+    pub(crate) fn find_variable(&self, name: Name) -> Option<VariableId> {
+        let unit = self.unit?;
+        self.units[unit.0 as usize].by_name.get(&name).copied()
+    }
+
+    /// A global, where globals can be named without VAR_EXTERNAL: in declarations at file level.
+    pub(super) fn find_global(&self, name: Name) -> Option<GlobalId> {
+        if self.unit.is_some() {
+            return None;
+        }
+        self.globals.by_name.get(&name).copied()
+    }
+
+    /// A function by its name.
+    pub(super) fn find_unit(&self, name: Name) -> Option<(UnitId, UnitKind)> {
+        let unit = self.unit_names.get(&name)?;
+        Some((*unit, self.units[unit.0 as usize].kind))
+    }
+
+    /// Reports a name that is no variable and no value: what it is instead, or that it is not declared.
+    pub(super) fn report_no_variable(&mut self, name: Name, span: Span) {
+        let spelling = self.text(span);
+        if let Some((unit, kind)) = self.find_unit(name) {
+            let place = self.units[unit.0 as usize].tree.name.span;
+            let diagnostic = match kind {
+                UnitKind::Function => Diagnostic::error(
+                    "missing-parentheses",
+                    span,
+                    format!("`{spelling}` is a function; a call needs parentheses"),
+                )
+                .label("call without parentheses")
+                .note("write them even if there is nothing to pass: `()`"),
+                UnitKind::FunctionBlock => Diagnostic::error(
+                    "type-as-value",
+                    span,
+                    format!("`{spelling}` is a function block type and has no value"),
+                )
+                .label("type, not a variable")
+                .note(format!("declare an instance, `VAR … : {spelling}; END_VAR`, and use its outputs")),
+                UnitKind::Program => Diagnostic::error(
+                    "type-as-value",
+                    span,
+                    format!("`{spelling}` is a program and has no value"),
+                )
+                .label("program, not a variable"),
+            };
+            self.report(diagnostic.also(place, "declared here"));
+            return;
+        }
+        if let Some(symbol) = self.type_symbols.get(&name) {
+            let place = symbol.declaration.name.span;
+            self.report(
+                Diagnostic::error("type-as-value", span, format!("`{spelling}` is a type and has no value"))
+                    .label("type, not a variable")
+                    .also(place, "declared here")
+                    .note(format!("a value of an enumeration is written `{spelling}#Value`")),
+            );
+            return;
+        }
+        if let Some(global) = self.globals.by_name.get(&name).copied()
+            && self.unit.is_some()
+        {
+            let variable = &self.globals.variables[global.0 as usize];
+            let (place, constant) = (variable.span, variable.constant);
+            let type_name = self.type_name(variable.kind);
+            let constant = if constant { " CONSTANT" } else { "" };
+            self.report(
+                Diagnostic::error(
+                    "missing-external",
+                    span,
+                    format!("the global variable `{spelling}` is not known inside this unit"),
+                )
+                .label("global variable without VAR_EXTERNAL")
+                .also(place, "declared here")
+                .note(format!(
+                    "name it in the unit that uses it: `VAR_EXTERNAL{constant} {spelling} : {type_name}; END_VAR`"
+                )),
+            );
+            return;
+        }
+        if latchwork_stdlib::block(spelling).is_some() {
+            self.report(
+                Diagnostic::error(
+                    "type-as-value",
+                    span,
+                    format!("`{spelling}` is a function block type and has no value"),
+                )
+                .label("type, not a variable")
+                .note(format!("declare an instance, `VAR … : {spelling}; END_VAR`, and use its outputs")),
+            );
+            return;
+        }
+        if latchwork_stdlib::function(spelling).is_some() {
+            self.report(
+                Diagnostic::error(
+                    "missing-parentheses",
+                    span,
+                    format!("`{spelling}` is a standard function; a call needs parentheses"),
+                )
+                .label("call without parentheses"),
+            );
+            return;
+        }
+        self.undeclared
+            .entry((self.unit, name))
+            .and_modify(|uses| uses.further += u32::from(uses.first != span))
+            .or_insert(Undeclared { first: span, further: 0 });
+    }
+
+    /// Reports every undeclared name once a unit.
+    pub(super) fn report_undeclared(&mut self) {
+        for ((unit, name), uses) in std::mem::take(&mut self.undeclared) {
+            let spelling = self.text(uses.first);
+            let variables = unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.iter());
+            let variables = variables.map(|(name, id)| (*name, *id)).collect::<Vec<_>>();
+            let near = nearest(
+                spelling,
+                variables
+                    .iter()
+                    .map(|(name, _)| self.spelling(*name))
+                    .chain(self.values.keys().map(|name| self.spelling(*name))),
+            )
+            .map(str::to_owned);
+            let place = near.as_deref().and_then(|near| {
+                let near = self.names.find(near)?;
+                let id = variables.iter().find(|(name, _)| *name == near)?.1;
+                Some(self.units[unit?.0 as usize].variables[id.0 as usize].span)
+            });
+            let mut diagnostic = Diagnostic::error(
+                "undeclared-name",
+                uses.first,
+                format!("`{}` is not declared", self.spelling(name)),
+            );
+            diagnostic = match (near, place) {
+                (Some(near), Some(place)) => diagnostic
+                    .label("unknown name")
+                    .also(place, format!("is this the one? `{near}` is declared here")),
+                (Some(near), None) => {
+                    diagnostic.label("unknown name").note(format!("the nearest known name is `{near}`"))
+                }
+                (None, _) => diagnostic.label("unknown name").note(
+                    "every variable is declared with its type in a VAR section of the unit that uses it",
+                ),
+            };
+            if uses.further > 0 {
+                diagnostic = diagnostic.note(format!(
+                    "used in {} in this unit",
+                    count(uses.further as usize, "more place", "more places")
+                ));
+            }
+            self.report(diagnostic);
+        }
+    }
+
+    /// A call of something that is not declared.
+    pub(super) fn report_undeclared_function(&mut self, span: Span) {
+        let spelling = self.text(span);
+        let own =
+            self.unit_names.iter().filter(|(_, unit)| self.units[unit.0 as usize].kind == UnitKind::Function);
+        let own: Vec<String> = own.map(|(name, _)| self.spelling(*name).to_owned()).collect();
+        let variables = self.unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.keys());
+        let variables: Vec<String> = variables.map(|name| self.spelling(*name).to_owned()).collect();
+        let standard = latchwork_stdlib::functions().map(|row| row.name);
+        let all = own.iter().chain(&variables).map(String::as_str).chain(standard);
+        let near = nearest(spelling, all);
+        let mut diagnostic =
+            Diagnostic::error("undeclared-function", span, format!("there is no function `{spelling}`"))
+                .label("not in the standard library and not in any file");
+        diagnostic = match near {
+            Some(near) => diagnostic.note(format!("the nearest known name is `{near}`")),
+            None => diagnostic.note(
+                "a function block is called through an instance: declare one in VAR and write its name here",
+            ),
+        };
+        self.report(diagnostic);
+    }
+}

@@ -1,0 +1,659 @@
+//! Calls of standard functions and the operators that stand for them: choosing the overload, converting the
+//! operands, evaluating constants.
+//!
+//! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
+
+use latchwork_grammar::{Diagnostic, Span};
+use latchwork_stdlib::{
+    FunctionDefinition, Lowering, Resolved, ResultType, TimeOperation, TypeClass, conversion, time_arithmetic,
+};
+use latchwork_vm::{ElementaryType as E, Family};
+
+use super::{
+    Checker,
+    conversion::Goal,
+    operands::{Common, NoCommon, Operand},
+};
+use crate::{
+    constant::{self, FoldError},
+    typed::{Constant, Expression, ExpressionKind},
+    types::{Type, TypeId},
+};
+
+/// A standard function as called.
+#[derive(Clone, Debug)]
+pub(crate) struct Callee {
+    /// Its row.
+    pub(crate) definition: &'static FunctionDefinition,
+    /// The type a typed name demands.
+    pub(crate) typed: Option<E>,
+    /// The source type of a conversion's name.
+    pub(crate) from: Option<E>,
+    /// The target type of a conversion's name.
+    pub(crate) to: Option<E>,
+    /// How messages call it, with quotes: `` `+` ``, `` `LIMIT` ``.
+    pub(crate) shown: String,
+    /// The place of the call.
+    pub(crate) span: Span,
+}
+
+impl Callee {
+    /// An overloaded function.
+    pub(crate) fn plain(definition: &'static FunctionDefinition, shown: String, span: Span) -> Self {
+        Callee { definition, typed: None, from: None, to: None, shown, span }
+    }
+
+    /// A function found by its name.
+    pub(crate) fn resolved(resolved: Resolved, shown: String, span: Span) -> Self {
+        let Resolved { definition, typed, from, to } = resolved;
+        Callee { definition, typed, from, to, shown, span }
+    }
+}
+
+impl<'a> Checker<'a> {
+    /// A call with its operands in parameter order, none left out.
+    pub(crate) fn standard_call(
+        &mut self,
+        callee: &Callee,
+        operands: Vec<Operand<'a>>,
+        span: Span,
+        hint: Option<TypeId>,
+    ) -> Expression {
+        if callee.definition.is_conversion() {
+            return self.conversion_call(callee, operands, span, hint);
+        }
+        if let (Some(operation), None) = (time_operation(callee.definition), callee.typed) {
+            return self.arithmetic_call(callee, operation, operands, span, hint);
+        }
+        self.generic_call(callee, operands, span, hint)
+    }
+
+    /// ADD, SUB, MUL and DIV: on numbers as the table says, on durations and dates by table 35.
+    fn arithmetic_call(
+        &mut self,
+        callee: &Callee,
+        operation: TimeOperation,
+        operands: Vec<Operand<'a>>,
+        span: Span,
+        hint: Option<TypeId>,
+    ) -> Expression {
+        let mut timed = false;
+        let mut checked = Vec::with_capacity(operands.len());
+        for operand in operands {
+            let waits = matches!(&operand, Operand::Written(written) if self.is_contextual(written));
+            if waits {
+                checked.push(operand);
+                continue;
+            }
+            let value = self.operand(operand, hint);
+            timed |= self.types.elementary_base(value.ty).is_some_and(is_time);
+            checked.push(Operand::Checked(value));
+        }
+        if !timed {
+            return self.generic_call(callee, checked, span, hint);
+        }
+        let mut values =
+            checked.into_iter().map(|operand| self.operand(operand, None)).collect::<Vec<_>>().into_iter();
+        // Operators and functions have at least two operands.
+        let Some(mut total) = values.next() else { return self.unknown(span) };
+        for value in values {
+            total = self.time_call(callee, operation, total, value, span);
+        }
+        total
+    }
+
+    fn time_call(
+        &mut self,
+        callee: &Callee,
+        operation: TimeOperation,
+        left: Expression,
+        right: Expression,
+        span: Span,
+    ) -> Expression {
+        if self.is_unknown(left.ty) || self.is_unknown(right.ty) {
+            return self.unknown(span);
+        }
+        let kinds = (self.types.elementary_base(left.ty), self.types.elementary_base(right.ty));
+        let mut swapped = false;
+        let overload = match kinds {
+            (Some(first), Some(second)) => time_arithmetic(operation, first, second).or_else(|| {
+                // Our choice: the standard lists the duration first, the mirror form is harmless.
+                swapped = operation == TimeOperation::Multiply;
+                if swapped { time_arithmetic(operation, second, first) } else { None }
+            }),
+            _ => None,
+        };
+        let Some(overload) = overload else {
+            let (first, second) = (self.type_name(left.ty), self.type_name(right.ty));
+            self.report(
+                Diagnostic::error(
+                    "operand-types",
+                    callee.span,
+                    format!("{} does not work on {first} and {second}", callee.shown),
+                )
+                .label("no such operation")
+                .also(left.span, first)
+                .also(right.span, second)
+                .note("durations can be added, subtracted, and multiplied or divided by a number; dates differ by a duration"),
+            );
+            return self.unknown(span);
+        };
+        let (left, right) = if swapped { (right, left) } else { (left, right) };
+        let goal = Goal::Operand { function: callee.shown.clone() };
+        let number = self.types.elementary_base(right.ty).is_some_and(|kind| TypeClass::AnyNum.accepts(kind));
+        let first = self.elementary(overload.operands[0]);
+        let left = self.convert(left, first, &goal);
+        let right = if number {
+            // The routine's own number type; its conversion loses nothing that the result could show.
+            self.force(right, overload.operands[1])
+        } else {
+            let second = self.elementary(overload.operands[1]);
+            self.convert(right, second, &goal)
+        };
+        let arguments = vec![left, right];
+        self.build(
+            callee,
+            overload.definition,
+            Some(overload.operands[0]),
+            Some(overload.result),
+            None,
+            arguments,
+            span,
+        )
+    }
+
+    /// An elementary value in another elementary type, whatever the implicit conversions are.
+    fn force(&mut self, value: Expression, to: E) -> Expression {
+        let ty = self.elementary(to);
+        if value.ty == ty {
+            return value;
+        }
+        let from = self.types.elementary_base(value.ty);
+        if let (ExpressionKind::Constant(known), Some(from)) = (&value.kind, from)
+            && let Some(Ok(converted)) = constant::convert(known, from, to, false)
+        {
+            return Expression { kind: ExpressionKind::Constant(converted), ty, span: value.span };
+        }
+        let span = value.span;
+        Expression { kind: ExpressionKind::Convert(Box::new(value)), ty, span }
+    }
+
+    fn generic_call(
+        &mut self,
+        callee: &Callee,
+        operands: Vec<Operand<'a>>,
+        span: Span,
+        hint: Option<TypeId>,
+    ) -> Expression {
+        let definition = callee.definition;
+        let hint = match (definition.result, callee.typed) {
+            (_, Some(kind)) => Some(self.elementary(kind)),
+            (ResultType::Generic, None) => hint,
+            _ => None,
+        };
+        // Generic operands together, the others each by itself, both in their order.
+        let is_generic: Vec<bool> = (0..operands.len())
+            .map(|index| definition.parameter(index).is_some_and(|(_, parameter)| parameter.generic))
+            .collect();
+        let mut generic = Vec::new();
+        let mut own: Vec<Option<Expression>> = Vec::new();
+        let mut failed = false;
+        for (index, operand) in operands.into_iter().enumerate() {
+            if is_generic[index] {
+                generic.push(operand);
+                own.push(None);
+            } else {
+                let value = self.own_operand(callee, index, operand);
+                failed |= self.is_unknown(value.ty);
+                own.push(Some(value));
+            }
+        }
+        let (generic, common) = self.generic_operands(generic, hint);
+        let common = match common {
+            Ok(common) => common,
+            Err(NoCommon::Silent) if generic.is_empty() && !failed => {
+                // A function without a generic type.
+                let values: Vec<Expression> = own.into_iter().flatten().collect();
+                return self.finish_call(callee, values, None, span);
+            }
+            Err(NoCommon::Silent) => return self.unknown(span),
+            Err(NoCommon::Between(left, right)) => {
+                self.report_no_common(callee, left, right, &generic);
+                return self.unknown(span);
+            }
+        };
+        if failed {
+            return self.unknown(span);
+        }
+        let Some(common) = self.accept(callee, common, &generic) else { return self.unknown(span) };
+        let compares = matches!(definition.lowering, Lowering::Comparison(_));
+        let text = matches!(common, Common::Elementary(E::String | E::Wstring));
+        let target = self.common_type_id(common, &generic);
+        let goal = Goal::Operand { function: callee.shown.clone() };
+        let mut generic = generic.into_iter();
+        let mut values = Vec::with_capacity(own.len());
+        for (index, value) in own.into_iter().enumerate() {
+            values.push(match value {
+                Some(value) => value,
+                None => {
+                    // One entry of `generic` for each `None`.
+                    let Some(value) = generic.next() else { return self.unknown(span) };
+                    let is_text =
+                        matches!(self.types.get(self.types.underlying(value.ty)), Type::String { .. });
+                    if compares && text && is_text {
+                        value
+                    } else if definition.overloads.is_empty() || index == 0 || callee.typed.is_some() {
+                        self.convert(value, target, &goal)
+                    } else {
+                        value
+                    }
+                }
+            });
+        }
+        if values.iter().any(|value| self.is_unknown(value.ty)) {
+            return self.unknown(span);
+        }
+        self.finish_call(callee, values, Some((common, target)), span)
+    }
+
+    /// Chooses the overload and the result type.
+    fn finish_call(
+        &mut self,
+        callee: &Callee,
+        mut values: Vec<Expression>,
+        generic: Option<(Common, TypeId)>,
+        span: Span,
+    ) -> Expression {
+        let definition = callee.definition;
+        let mut on = match generic {
+            Some((Common::Elementary(kind), _)) => Some(kind),
+            Some((Common::Same(_), _)) => None,
+            None => values.first().and_then(|value| self.types.elementary_base(value.ty)),
+        };
+        let mut result = definition.result;
+        let kinds: Option<Vec<E>> = values.iter().map(|value| self.types.elementary_base(value.ty)).collect();
+        match kinds.and_then(|kinds| definition.overload(&kinds)) {
+            Some(overload) => {
+                result = overload.result;
+                if !overload.operands.is_empty() {
+                    values = values
+                        .into_iter()
+                        .zip(overload.operands)
+                        .map(|(value, kind)| self.force(value, *kind))
+                        .collect();
+                    on = overload.operands.first().copied();
+                }
+            }
+            None if definition.lowering == Lowering::Overloaded => {
+                let first = values.first().map_or_else(String::new, |value| self.type_name(value.ty));
+                self.report_not_accepted(
+                    callee,
+                    &first,
+                    values.first().map_or(span, |value| value.span),
+                    None,
+                );
+                return self.unknown(span);
+            }
+            None => {}
+        }
+        let result_type = match result {
+            ResultType::Generic => match generic {
+                Some((Common::Elementary(_), target)) if values.first().is_some() => Some(target),
+                Some((_, target)) => Some(target),
+                None => values.first().map(|value| value.ty),
+            },
+            ResultType::Exact(kind) => Some(self.elementary(kind)),
+            ResultType::Parameter(index) => values.get(index).map(|value| value.ty),
+            ResultType::Named => callee.to.map(|kind| self.elementary(kind)),
+        };
+        let Some(result_type) = result_type else { return self.unknown(span) };
+        let result_kind = self.types.elementary_base(result_type);
+        self.build(callee, definition, on, result_kind, Some(result_type), values, span)
+    }
+
+    /// The typed call, or its value if all operands are known.
+    #[expect(clippy::too_many_arguments, reason = "the parts of one node")]
+    fn build(
+        &mut self,
+        callee: &Callee,
+        function: &'static FunctionDefinition,
+        on: Option<E>,
+        result_kind: Option<E>,
+        result_type: Option<TypeId>,
+        arguments: Vec<Expression>,
+        span: Span,
+    ) -> Expression {
+        let ty = match (result_type, result_kind) {
+            (Some(ty), _) => ty,
+            (None, Some(kind)) => self.elementary(kind),
+            (None, None) => return self.unknown(span),
+        };
+        if arguments.iter().any(|value| self.is_unknown(value.ty)) {
+            return self.unknown(span);
+        }
+        if let Some(constants) = Self::constants(&arguments)
+            && let Some(folded) = constant::fold(function, on, result_kind, &constants)
+        {
+            return match folded {
+                Ok(value) => Expression { kind: ExpressionKind::Constant(value), ty, span },
+                Err(error) => {
+                    self.report_fold(callee, error, ty, span);
+                    self.unknown(span)
+                }
+            };
+        }
+        if function.lowering == Lowering::Family(Family::Divide)
+            && let Some(Expression { kind: ExpressionKind::Constant(Constant::Integer(0)), .. }) =
+                arguments.get(1)
+        {
+            self.report_fold(callee, FoldError::DivisionByZero, ty, span);
+            return self.unknown(span);
+        }
+        Expression { kind: ExpressionKind::Standard { function, on, arguments }, ty, span }
+    }
+
+    fn report_fold(&mut self, callee: &Callee, error: FoldError, ty: TypeId, span: Span) {
+        let type_name = self.type_name(ty);
+        let diagnostic = match error {
+            FoldError::DivisionByZero => Diagnostic::error("division-by-zero", span, "this divides by zero")
+                .label("the divisor is always 0"),
+            FoldError::Overflow | FoldError::Conversion => {
+                let mut diagnostic = Diagnostic::error(
+                    "constant-overflow",
+                    span,
+                    format!("the result of {} is not a value of {type_name}", callee.shown),
+                )
+                .label(format!("outside {type_name}"));
+                let kind = self.types.elementary_base(ty);
+                if let Some((lower, upper)) = kind.and_then(constant::integer_range) {
+                    diagnostic = diagnostic.note(format!("{type_name} goes from {lower} to {upper}"));
+                }
+                if kind == Some(E::Int) && error == FoldError::Overflow {
+                    diagnostic = diagnostic.note("a larger type on one operand makes room: `DINT#…`");
+                }
+                diagnostic
+            }
+            FoldError::Selector => Diagnostic::error(
+                "constant-overflow",
+                span,
+                format!("the selector of {} chooses none of its inputs", callee.shown),
+            )
+            .label("K counts the inputs from 0"),
+        };
+        self.report(diagnostic);
+    }
+
+    /// An operand with a type of its own: the condition of SEL, the count of a shift, an exponent.
+    fn own_operand(&mut self, callee: &Callee, index: usize, operand: Operand<'a>) -> Expression {
+        let Some((name, parameter)) = callee.definition.parameter(index) else {
+            return self.unknown(operand.span());
+        };
+        let goal = Goal::Input { name: name.to_string(), callee: callee.shown.clone(), place: None };
+        if let TypeClass::Exact(kind) = parameter.class {
+            let ty = match kind {
+                E::String => self
+                    .types
+                    .intern(Type::String { wide: false, capacity: super::describe::STRING_CAPACITY }),
+                E::Wstring => {
+                    self.types.intern(Type::String { wide: true, capacity: super::describe::STRING_CAPACITY })
+                }
+                _ => self.elementary(kind),
+            };
+            let value = self.operand(operand, Some(ty));
+            return self.convert(value, ty, &goal);
+        }
+        let value = self.operand(operand, None);
+        if self.is_unknown(value.ty) {
+            return value;
+        }
+        let nearest = self.types.elementary_base(value.ty).and_then(|kind| parameter.class.nearest(kind));
+        match nearest {
+            Some(kind) => {
+                let ty = self.elementary(kind);
+                self.convert(value, ty, &goal)
+            }
+            None => {
+                let type_name = self.type_name(value.ty);
+                self.report_not_accepted(callee, &type_name, value.span, Some((&name, parameter.class)));
+                self.unknown(value.span)
+            }
+        }
+    }
+
+    /// Whether the function works on the common type; the type it works on.
+    fn accept(&mut self, callee: &Callee, common: Common, values: &[Expression]) -> Option<Common> {
+        let definition = callee.definition;
+        let class = definition.generic_class()?;
+        let span = values.first().map_or(callee.span, |value| value.span);
+        let common_id = self.common_type_id(common, values);
+        let type_name = self.type_name(common_id);
+        let kind = match common {
+            Common::Elementary(kind) => kind,
+            Common::Same(ty) => {
+                let equality = matches!(
+                    definition.lowering,
+                    Lowering::Comparison(
+                        latchwork_stdlib::ComparisonKind::Equal | latchwork_stdlib::ComparisonKind::NotEqual
+                    )
+                );
+                let instance = self.holds_instance(ty, 0);
+                let fits = match self.types.get(ty) {
+                    Type::Enumeration(_) | Type::Reference(_) => class == TypeClass::Any || equality,
+                    Type::Array { .. } | Type::Structure(_) => class == TypeClass::Any && !instance,
+                    _ => false,
+                };
+                if fits {
+                    return Some(common);
+                }
+                self.report_not_accepted(callee, &type_name, span, None);
+                return None;
+            }
+        };
+        if let Some(typed) = callee.typed {
+            if common_id != self.elementary(typed) && !latchwork_stdlib::implicitly_converts(kind, typed) {
+                self.report(
+                    Diagnostic::error(
+                        "operand-types",
+                        span,
+                        format!("{} works on {}, not on {type_name}", callee.shown, typed.name()),
+                    )
+                    .label(type_name),
+                );
+                return None;
+            }
+            return Some(Common::Elementary(typed));
+        }
+        if class.accepts(kind) {
+            return Some(common);
+        }
+        let overloaded = definition
+            .overloads
+            .iter()
+            .any(|overload| overload.accepts.first().is_some_and(|class| class.accepts(kind)));
+        if overloaded {
+            return Some(common);
+        }
+        match class.nearest(kind) {
+            Some(nearest) => Some(Common::Elementary(nearest)),
+            None => {
+                self.report_not_accepted(callee, &type_name, span, None);
+                None
+            }
+        }
+    }
+
+    fn report_not_accepted(
+        &mut self,
+        callee: &Callee,
+        type_name: &str,
+        span: Span,
+        parameter: Option<(&str, TypeClass)>,
+    ) {
+        let message = match parameter {
+            Some((name, class)) => {
+                format!("`{name}` of {} must be {}, this is {type_name}", callee.shown, class_words(class))
+            }
+            None => format!("{} does not work on {type_name}", callee.shown),
+        };
+        let mut diagnostic = Diagnostic::error("operand-types", span, message).label(type_name.to_owned());
+        let class = callee.definition.generic_class();
+        if parameter.is_none() {
+            match class {
+                Some(
+                    class @ (TypeClass::AnyMagnitude
+                    | TypeClass::AnyNum
+                    | TypeClass::AnyInt
+                    | TypeClass::AnyBit
+                    | TypeClass::AnyReal),
+                ) => {
+                    diagnostic = diagnostic.note(format!("it works on {}", class_words(class)));
+                }
+                Some(TypeClass::AnyElementary) => {
+                    diagnostic = diagnostic.note("compare single elements or members");
+                }
+                _ => {}
+            }
+            let text = type_name.contains("STRING");
+            if callee.shown == "`+`" && text {
+                diagnostic = diagnostic.note("texts are joined with the function CONCAT");
+            }
+        }
+        self.report(diagnostic);
+    }
+
+    fn report_no_common(&mut self, callee: &Callee, left: TypeId, right: TypeId, values: &[Expression]) {
+        let (left_name, right_name) = (self.type_name(left), self.type_name(right));
+        let mut diagnostic = Diagnostic::error(
+            "operand-types",
+            callee.span,
+            format!("{} does not work on {left_name} together with {right_name}", callee.shown),
+        )
+        .label("the operands have no common type");
+        for (ty, name) in [(left, &left_name), (right, &right_name)] {
+            if let Some(value) = values.iter().find(|value| value.ty == ty) {
+                diagnostic = diagnostic.also(value.span, name.clone());
+            }
+        }
+        let kinds = (self.types.elementary_base(left), self.types.elementary_base(right));
+        let note = match (self.types.get(left), self.types.get(right)) {
+            (Type::Unit(_) | Type::StandardBlock(_), _) | (_, Type::Unit(_) | Type::StandardBlock(_)) => {
+                Some("a function block instance has no value of its own; use one of its outputs".to_owned())
+            }
+            (Type::Enumeration(_), _) | (_, Type::Enumeration(_)) => Some(
+                "values of an enumeration go together with values of the same enumeration only".to_owned(),
+            ),
+            _ => match kinds {
+                (Some(first), Some(second)) => {
+                    let bits = |kind| TypeClass::AnyBit.accepts(kind);
+                    let number = |kind| TypeClass::AnyNum.accepts(kind);
+                    let target = if number(first) { (second, first) } else { (first, second) };
+                    if (bits(first) && number(second)) || (number(first) && bits(second)) {
+                        conversion(target.0, target.1, false).map(|_| {
+                            format!(
+                                "bit strings and numbers do not mix; convert one: `{}_TO_{}(…)`",
+                                target.0.name(),
+                                target.1.name()
+                            )
+                        })
+                    } else if number(first) && number(second) {
+                        Some(format!(
+                            "no type holds all values of both; convert one: `{}_TO_{}(…)` or `{}_TO_{}(…)`",
+                            first.name(),
+                            second.name(),
+                            second.name(),
+                            first.name()
+                        ))
+                    } else {
+                        None
+                    }
+                }
+                _ => None,
+            },
+        };
+        if let Some(note) = note {
+            diagnostic = diagnostic.note(note);
+        }
+        self.report(diagnostic);
+    }
+
+    /// `INT_TO_REAL`, `TO_REAL`, `REAL_TRUNC_INT`, `TRUNC`.
+    fn conversion_call(
+        &mut self,
+        callee: &Callee,
+        operands: Vec<Operand<'a>>,
+        span: Span,
+        hint: Option<TypeId>,
+    ) -> Expression {
+        let Some(operand) = operands.into_iter().next() else { return self.unknown(span) };
+        let truncate = matches!(callee.definition.lowering, Lowering::Convert { truncate: true });
+        let value = match callee.from {
+            Some(from) => {
+                let ty = self.elementary(from);
+                let value = self.operand(operand, Some(ty));
+                let goal = Goal::Input { name: "IN".to_owned(), callee: callee.shown.clone(), place: None };
+                self.convert(value, ty, &goal)
+            }
+            None => {
+                let value = self.operand(operand, None);
+                match self.types.elementary_base(value.ty) {
+                    // Out of a derived type first.
+                    Some(kind) => {
+                        let ty = self.elementary(kind);
+                        self.convert(value, ty, &Goal::Operand { function: callee.shown.clone() })
+                    }
+                    None => value,
+                }
+            }
+        };
+        if self.is_unknown(value.ty) {
+            return self.unknown(span);
+        }
+        let from = self.types.elementary_base(value.ty);
+        let wanted = hint
+            .and_then(|hint| self.types.elementary_base(hint))
+            .filter(|kind| TypeClass::AnyInt.accepts(*kind));
+        let to = callee.to.or(wanted).unwrap_or(if from == Some(E::Lreal) { E::Lint } else { E::Dint });
+        let known = from.is_some_and(|from| conversion(from, to, truncate).is_some());
+        let Some(from) = from.filter(|_| known) else {
+            let type_name = self.type_name(value.ty);
+            self.report(
+                Diagnostic::error(
+                    "operand-types",
+                    value.span,
+                    format!("the standard has no conversion from {type_name} with {}", callee.shown),
+                )
+                .label(type_name),
+            );
+            return self.unknown(span);
+        };
+        let ty = self.elementary(to);
+        self.build(callee, callee.definition, Some(from), Some(to), Some(ty), vec![value], span)
+    }
+}
+
+fn is_time(kind: E) -> bool {
+    TypeClass::AnyDuration.accepts(kind) || TypeClass::AnyDate.accepts(kind)
+}
+
+fn time_operation(definition: &FunctionDefinition) -> Option<TimeOperation> {
+    match definition.name {
+        "ADD" => Some(TimeOperation::Add),
+        "SUB" => Some(TimeOperation::Subtract),
+        "MUL" => Some(TimeOperation::Multiply),
+        "DIV" => Some(TimeOperation::Divide),
+        _ => None,
+    }
+}
+
+/// A generic type in plain words, with its name in the standard.
+fn class_words(class: TypeClass) -> String {
+    let words = match class {
+        TypeClass::AnyInt => "an integer",
+        TypeClass::AnyReal => "REAL or LREAL",
+        TypeClass::AnyNum => "an integer or real number",
+        TypeClass::AnyMagnitude => "a number or duration",
+        TypeClass::AnyBit => "a bit string (BOOL, BYTE, WORD, DWORD, LWORD)",
+        _ => return class.name().to_owned(),
+    };
+    format!("{words} ({})", class.name())
+}

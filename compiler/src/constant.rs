@@ -1,0 +1,451 @@
+//! Evaluation of constant expressions with the arithmetic of the running program: integers of the width of
+//! their type, REAL in 32 bits, durations in nanoseconds. What is an event or a fault at run time (overflow,
+//! division by zero) is an error here, because it is certain.
+//!
+//! Source: IEC 61131-3:2013, 6.6.2.5 (standard functions), Tables 28 to 35. Knows no names and no trees.
+
+use latchwork_stdlib::{ComparisonKind, FunctionDefinition, Lowering};
+use latchwork_vm::{ElementaryType, ElementaryType as E, Family};
+
+use crate::{
+    typed::{Constant, InitialValue},
+    types::{Type, TypeId, Types},
+};
+
+/// Why a constant expression has no value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum FoldError {
+    /// Division by zero.
+    DivisionByZero,
+    /// The result is outside its type.
+    Overflow,
+    /// A value that the conversion's target type does not have.
+    Conversion,
+    /// MUX with a selector outside its inputs.
+    Selector,
+}
+
+/// Smallest and largest value of the types whose constants are [`Constant::Integer`].
+pub(crate) fn integer_range(kind: ElementaryType) -> Option<(i128, i128)> {
+    let signed = |bits: u32| (-(1i128 << (bits - 1)), (1i128 << (bits - 1)) - 1);
+    let unsigned = |bits: u32| (0, (1i128 << bits) - 1);
+    Some(match kind {
+        E::Sint => signed(8),
+        E::Int => signed(16),
+        E::Dint => signed(32),
+        E::Lint => signed(64),
+        E::Usint | E::Byte | E::Char => unsigned(8),
+        E::Uint | E::Word | E::Wchar => unsigned(16),
+        E::Udint | E::Dword => unsigned(32),
+        E::Ulint | E::Lword => unsigned(64),
+        _ => return None,
+    })
+}
+
+/// Number of bits of a bit string type (BOOL counts as one bit).
+pub(crate) fn bit_width(kind: ElementaryType) -> Option<u32> {
+    Some(match kind {
+        E::Bool => 1,
+        E::Byte => 8,
+        E::Word => 16,
+        E::Dword => 32,
+        E::Lword => 64,
+        _ => return None,
+    })
+}
+
+/// The initial value a variable of a scalar type has when none is written (table 10; the first value of an
+/// enumeration, the lower bound of a subrange). `None` for strings, arrays, structures and instances.
+pub fn default_constant(types: &Types, id: TypeId) -> Option<Constant> {
+    let mut id = id;
+    loop {
+        if let Some(InitialValue::Constant(value)) = types.defaults.get(&id) {
+            return Some(value.clone());
+        }
+        match types.get(id) {
+            Type::Derived { base, .. } => id = *base,
+            Type::Elementary(kind) => return zero(*kind),
+            Type::Subrange { lower, .. } => return Some(Constant::Integer(*lower)),
+            Type::Enumeration(derived) | Type::NamedValues { id: derived, .. } => {
+                let (_, first) = types.enumeration(*derived).values.first()?;
+                return Some(Constant::Integer(*first));
+            }
+            Type::Reference(_) | Type::Null => return Some(Constant::Null),
+            Type::String { wide: false, .. } => return Some(Constant::String(Vec::new())),
+            Type::String { wide: true, .. } => return Some(Constant::WideString(Vec::new())),
+            Type::Unknown
+            | Type::UntypedInteger
+            | Type::UntypedReal
+            | Type::Array { .. }
+            | Type::Structure(_)
+            | Type::Unit(_)
+            | Type::StandardBlock(_) => return None,
+        }
+    }
+}
+
+/// The default of an elementary type.
+fn zero(kind: ElementaryType) -> Option<Constant> {
+    Some(match kind {
+        E::Bool => Constant::Bool(false),
+        E::Real => Constant::Real(0.0),
+        E::Lreal => Constant::Lreal(0.0),
+        E::String => Constant::String(Vec::new()),
+        E::Wstring => Constant::WideString(Vec::new()),
+        E::Time
+        | E::Ltime
+        | E::Date
+        | E::Ldate
+        | E::TimeOfDay
+        | E::LtimeOfDay
+        | E::DateAndTime
+        | E::LdateAndTime => Constant::Time(0),
+        _ => Constant::Integer(0),
+    })
+}
+
+/// The value of a standard function of constants; `None` if it is not evaluated at compile time. `on` is the
+/// type the function works on, `result` the type of its result.
+pub(crate) fn fold(
+    function: &FunctionDefinition,
+    on: Option<ElementaryType>,
+    result: Option<ElementaryType>,
+    arguments: &[Constant],
+) -> Option<Result<Constant, FoldError>> {
+    if let (Some(scaled), [Constant::Time(duration), factor]) = (scaling(function.name), arguments) {
+        return scale(scaled, *duration, factor);
+    }
+    let lowering = match function.lowering {
+        Lowering::Overloaded => function.overloads.first()?.lowering,
+        other => other,
+    };
+    match (lowering, arguments) {
+        (Lowering::Move, [value]) => Some(Ok(value.clone())),
+        (Lowering::Comparison(kind), [_, _, ..]) => {
+            let mut holds = true;
+            for pair in arguments.windows(2) {
+                // Windows of two have two elements.
+                holds &= compare(kind, &pair[0], &pair[1])?;
+            }
+            Some(Ok(Constant::Bool(holds)))
+        }
+        (Lowering::Not, [value]) => Some(Ok(complement(value, on?)?)),
+        (Lowering::Select, [Constant::Bool(choice), if_false, if_true]) => {
+            Some(Ok(if *choice { if_true.clone() } else { if_false.clone() }))
+        }
+        (Lowering::Multiplexer, [Constant::Integer(selector), inputs @ ..]) => {
+            let chosen = usize::try_from(*selector).ok().and_then(|index| inputs.get(index));
+            Some(chosen.cloned().ok_or(FoldError::Selector))
+        }
+        (Lowering::Limit, [least, value, most]) => {
+            let raised = extreme(Family::Maximum, value, least)?;
+            Some(Ok(extreme(Family::Minimum, &raised, most)?))
+        }
+        (Lowering::Shift(family), [value, Constant::Integer(count)]) => shift(family, value, *count, on?),
+        (Lowering::Convert { truncate }, [value]) => convert(value, on?, result?, truncate),
+        (Lowering::Family(Family::Negate), [value]) => negate(value, on?),
+        (Lowering::Family(Family::Absolute), [value]) => absolute(value, on?),
+        (Lowering::Family(family @ (Family::Maximum | Family::Minimum)), [first, rest @ ..]) => {
+            let mut best = first.clone();
+            for value in rest {
+                best = extreme(family, &best, value)?;
+            }
+            Some(Ok(best))
+        }
+        (Lowering::Family(family), [first, rest @ ..]) if !rest.is_empty() => {
+            let mut total = first.clone();
+            for value in rest {
+                match arithmetic(family, &total, value, on.or(result)?)? {
+                    Ok(value) => total = value,
+                    Err(error) => return Some(Err(error)),
+                }
+            }
+            Some(Ok(total))
+        }
+        _ => None,
+    }
+}
+
+fn in_range(value: i128, kind: ElementaryType) -> Result<Constant, FoldError> {
+    match integer_range(kind) {
+        Some((lower, upper)) if value < lower || value > upper => Err(FoldError::Overflow),
+        _ => Ok(Constant::Integer(value)),
+    }
+}
+
+fn finite32(value: f32) -> Result<Constant, FoldError> {
+    if value.is_finite() { Ok(Constant::Real(value)) } else { Err(FoldError::Overflow) }
+}
+
+fn finite64(value: f64) -> Result<Constant, FoldError> {
+    if value.is_finite() { Ok(Constant::Lreal(value)) } else { Err(FoldError::Overflow) }
+}
+
+fn time(value: Option<i64>) -> Result<Constant, FoldError> {
+    value.map(Constant::Time).ok_or(FoldError::Overflow)
+}
+
+fn arithmetic(
+    family: Family,
+    left: &Constant,
+    right: &Constant,
+    kind: ElementaryType,
+) -> Option<Result<Constant, FoldError>> {
+    Some(match (left, right) {
+        (Constant::Integer(a), Constant::Integer(b)) => match family {
+            Family::Add => in_range(a + b, kind),
+            Family::Subtract => in_range(a - b, kind),
+            // Both factors have at most 64 bits, so that their product fits 128.
+            Family::Multiply => {
+                a.checked_mul(*b).map_or(Err(FoldError::Overflow), |value| in_range(value, kind))
+            }
+            Family::Divide if *b == 0 => Err(FoldError::DivisionByZero),
+            Family::Divide => in_range(a / b, kind),
+            // The standard defines x MOD 0 as 0.
+            Family::Modulo if *b == 0 => Ok(Constant::Integer(0)),
+            Family::Modulo => in_range(a % b, kind),
+            Family::And => Ok(Constant::Integer(a & b)),
+            Family::Or => Ok(Constant::Integer(a | b)),
+            Family::Xor => Ok(Constant::Integer(a ^ b)),
+            _ => return None,
+        },
+        (Constant::Bool(a), Constant::Bool(b)) => match family {
+            Family::And => Ok(Constant::Bool(a & b)),
+            Family::Or => Ok(Constant::Bool(a | b)),
+            Family::Xor => Ok(Constant::Bool(a ^ b)),
+            _ => return None,
+        },
+        (Constant::Real(a), Constant::Real(b)) => match family {
+            Family::Add => finite32(a + b),
+            Family::Subtract => finite32(a - b),
+            Family::Multiply => finite32(a * b),
+            Family::Divide if *b == 0.0 => Err(FoldError::DivisionByZero),
+            Family::Divide => finite32(a / b),
+            _ => return None,
+        },
+        (Constant::Lreal(a), Constant::Lreal(b)) => match family {
+            Family::Add => finite64(a + b),
+            Family::Subtract => finite64(a - b),
+            Family::Multiply => finite64(a * b),
+            Family::Divide if *b == 0.0 => Err(FoldError::DivisionByZero),
+            Family::Divide => finite64(a / b),
+            _ => return None,
+        },
+        (Constant::Time(a), Constant::Time(b)) => match family {
+            Family::Add => time(a.checked_add(*b)),
+            Family::Subtract => time(a.checked_sub(*b)),
+            _ => return None,
+        },
+        _ => return None,
+    })
+}
+
+/// Whether a function multiplies (`true`) or divides a duration by a number.
+fn scaling(name: &str) -> Option<bool> {
+    match name {
+        "MUL_TIME" | "MUL_LTIME" => Some(true),
+        "DIV_TIME" | "DIV_LTIME" => Some(false),
+        _ => None,
+    }
+}
+
+/// A duration times or divided by a number: integers exactly, reals rounded to the nearest nanosecond.
+fn scale(multiply: bool, duration: i64, factor: &Constant) -> Option<Result<Constant, FoldError>> {
+    Some(match factor {
+        Constant::Integer(0) if !multiply => Err(FoldError::DivisionByZero),
+        Constant::Integer(factor) => {
+            let duration = i128::from(duration);
+            let value = if multiply { duration.checked_mul(*factor) } else { duration.checked_div(*factor) };
+            time(value.and_then(|value| i64::try_from(value).ok()))
+        }
+        Constant::Lreal(factor) if !multiply && *factor == 0.0 => Err(FoldError::DivisionByZero),
+        Constant::Lreal(factor) => {
+            let duration = duration as f64;
+            let value = if multiply { duration * factor } else { duration / factor };
+            match convert(&Constant::Lreal(value), E::Lreal, E::Lint, false) {
+                Some(Ok(Constant::Integer(value))) => time(i64::try_from(value).ok()),
+                _ => Err(FoldError::Overflow),
+            }
+        }
+        _ => return None,
+    })
+}
+
+fn compare(kind: ComparisonKind, left: &Constant, right: &Constant) -> Option<bool> {
+    use std::cmp::Ordering;
+    let order: Option<Ordering> = match (left, right) {
+        (Constant::Integer(a), Constant::Integer(b)) => a.partial_cmp(b),
+        (Constant::Bool(a), Constant::Bool(b)) => a.partial_cmp(b),
+        (Constant::Real(a), Constant::Real(b)) => a.partial_cmp(b),
+        (Constant::Lreal(a), Constant::Lreal(b)) => a.partial_cmp(b),
+        (Constant::Time(a), Constant::Time(b)) => a.partial_cmp(b),
+        (Constant::String(a), Constant::String(b)) => Some(compare_texts(a, b)),
+        (Constant::WideString(a), Constant::WideString(b)) => Some(compare_texts(a, b)),
+        _ => return None,
+    };
+    Some(match kind {
+        ComparisonKind::Greater => order == Some(Ordering::Greater),
+        ComparisonKind::GreaterOrEqual => matches!(order, Some(Ordering::Greater | Ordering::Equal)),
+        ComparisonKind::Equal => order == Some(Ordering::Equal),
+        ComparisonKind::LessOrEqual => matches!(order, Some(Ordering::Less | Ordering::Equal)),
+        ComparisonKind::Less => order == Some(Ordering::Less),
+        ComparisonKind::NotEqual => order != Some(Ordering::Equal),
+    })
+}
+
+/// The shorter text is filled at the right with code 0 (6.6.2.5.9).
+fn compare_texts<T: Copy + Ord + Default>(left: &[T], right: &[T]) -> std::cmp::Ordering {
+    let length = left.len().max(right.len());
+    let at = |text: &[T], index: usize| text.get(index).copied().unwrap_or_default();
+    (0..length)
+        .map(|index| at(left, index).cmp(&at(right, index)))
+        .find(|order| order.is_ne())
+        .unwrap_or(std::cmp::Ordering::Equal)
+}
+
+fn extreme(family: Family, left: &Constant, right: &Constant) -> Option<Constant> {
+    let kind = if family == Family::Maximum { ComparisonKind::Greater } else { ComparisonKind::Less };
+    Some(if compare(kind, right, left)? { right.clone() } else { left.clone() })
+}
+
+fn complement(value: &Constant, kind: ElementaryType) -> Option<Constant> {
+    match value {
+        Constant::Bool(value) => Some(Constant::Bool(!value)),
+        Constant::Integer(value) => {
+            let mask = (1i128 << bit_width(kind)?) - 1;
+            Some(Constant::Integer(!value & mask))
+        }
+        _ => None,
+    }
+}
+
+fn negate(value: &Constant, kind: ElementaryType) -> Option<Result<Constant, FoldError>> {
+    Some(match value {
+        Constant::Integer(value) => in_range(-value, kind),
+        Constant::Real(value) => Ok(Constant::Real(-value)),
+        Constant::Lreal(value) => Ok(Constant::Lreal(-value)),
+        Constant::Time(value) => time(value.checked_neg()),
+        _ => return None,
+    })
+}
+
+fn absolute(value: &Constant, kind: ElementaryType) -> Option<Result<Constant, FoldError>> {
+    Some(match value {
+        Constant::Integer(value) => in_range(value.abs(), kind),
+        Constant::Real(value) => Ok(Constant::Real(value.abs())),
+        Constant::Lreal(value) => Ok(Constant::Lreal(value.abs())),
+        _ => return None,
+    })
+}
+
+fn shift(
+    family: Family,
+    value: &Constant,
+    count: i128,
+    kind: ElementaryType,
+) -> Option<Result<Constant, FoldError>> {
+    let width = bit_width(kind)?;
+    let bits: i128 = match value {
+        Constant::Bool(value) => i128::from(*value),
+        Constant::Integer(value) => *value,
+        _ => return None,
+    };
+    if count < 0 {
+        return Some(Err(FoldError::Overflow));
+    }
+    let mask = (1i128 << width) - 1;
+    // The remainder is smaller than the width, which is at most 64.
+    let turn = (count % i128::from(width)) as u32;
+    let result = match family {
+        Family::ShiftLeft if count >= i128::from(width) => 0,
+        Family::ShiftRight if count >= i128::from(width) => 0,
+        Family::ShiftLeft => (bits << turn) & mask,
+        Family::ShiftRight => bits >> turn,
+        Family::RotateLeft => ((bits << turn) | (bits >> (width - turn))) & mask,
+        Family::RotateRight => ((bits >> turn) | (bits << (width - turn))) & mask,
+        _ => return None,
+    };
+    Some(Ok(match value {
+        Constant::Bool(_) => Constant::Bool(result != 0),
+        _ => Constant::Integer(result),
+    }))
+}
+
+/// A constant in another elementary type, by the rules of the conversion functions (Tables 22 to 27); every
+/// implicit conversion is one of them.
+pub(crate) fn convert(
+    value: &Constant,
+    from: ElementaryType,
+    to: ElementaryType,
+    truncate: bool,
+) -> Option<Result<Constant, FoldError>> {
+    if from == to {
+        return Some(Ok(value.clone()));
+    }
+    let is_bits = |kind| bit_width(kind).is_some() || matches!(kind, E::Char | E::Wchar);
+    Some(match (value, to) {
+        (Constant::Bool(value), _) => match to {
+            E::Real => Ok(Constant::Real(f32::from(u8::from(*value)))),
+            E::Lreal => Ok(Constant::Lreal(f64::from(u8::from(*value)))),
+            _ if integer_range(to).is_some() => Ok(Constant::Integer(i128::from(*value))),
+            _ => return None,
+        },
+        (Constant::Integer(value), E::Bool) => Ok(Constant::Bool(value & 1 == 1)),
+        (Constant::Integer(value), E::Real) if from == E::Dword => {
+            Ok(Constant::Real(f32::from_bits(*value as u32)))
+        }
+        (Constant::Integer(value), E::Lreal) if from == E::Lword => {
+            Ok(Constant::Lreal(f64::from_bits(*value as u64)))
+        }
+        (Constant::Integer(_), E::Real | E::Lreal) if is_bits(from) => return None,
+        (Constant::Integer(value), E::Real) => Ok(Constant::Real(*value as f32)),
+        (Constant::Integer(value), E::Lreal) => Ok(Constant::Lreal(*value as f64)),
+        (Constant::Integer(value), E::String) if from == E::Char => Ok(Constant::String(vec![*value as u8])),
+        (Constant::Integer(value), E::Wstring) if from == E::Wchar => {
+            Ok(Constant::WideString(vec![*value as u16]))
+        }
+        (Constant::Integer(value), _) => {
+            let (lower, upper) = integer_range(to)?;
+            if is_bits(from) || is_bits(to) {
+                // A binary transfer of the rightmost bits; a wider target is filled with zeros.
+                let mask = |(lower, upper): (i128, i128)| upper - lower;
+                let bits = value & mask(integer_range(from)?) & mask((lower, upper));
+                Ok(Constant::Integer(if bits > upper { bits - (upper - lower + 1) } else { bits }))
+            } else if *value < lower || *value > upper {
+                Err(FoldError::Conversion)
+            } else {
+                Ok(Constant::Integer(*value))
+            }
+        }
+        (Constant::Real(value), E::Lreal) => Ok(Constant::Lreal(f64::from(*value))),
+        (Constant::Lreal(value), E::Real) => finite32(*value as f32),
+        (Constant::Real(value), E::Dword) => Ok(Constant::Integer(i128::from(value.to_bits()))),
+        (Constant::Lreal(value), E::Lword) => Ok(Constant::Integer(i128::from(value.to_bits()))),
+        (Constant::Real(value), _) => return real_to_integer(f64::from(*value), to, truncate),
+        (Constant::Lreal(value), _) => return real_to_integer(*value, to, truncate),
+        (Constant::Time(value), E::Ltime | E::Ldate | E::LtimeOfDay | E::LdateAndTime)
+        | (Constant::Time(value), E::Time | E::Date | E::TimeOfDay | E::DateAndTime) => {
+            const DAY: i64 = 86_400_000_000_000;
+            Ok(Constant::Time(match (from, to) {
+                (E::DateAndTime | E::LdateAndTime, E::Date | E::Ldate) => {
+                    value.checked_div_euclid(DAY)? * DAY
+                }
+                (E::DateAndTime | E::LdateAndTime, E::TimeOfDay | E::LtimeOfDay) => value.rem_euclid(DAY),
+                _ => *value,
+            }))
+        }
+        _ => return None,
+    })
+}
+
+fn real_to_integer(value: f64, to: ElementaryType, truncate: bool) -> Option<Result<Constant, FoldError>> {
+    let (lower, upper) = integer_range(to)?;
+    if bit_width(to).is_some() {
+        return None;
+    }
+    let whole = if truncate { value.trunc() } else { value.round_ties_even() };
+    if !whole.is_finite() || whole < lower as f64 || whole >= upper as f64 + 1.0 {
+        return Some(Err(FoldError::Conversion));
+    }
+    Some(in_range(whole as i128, to))
+}

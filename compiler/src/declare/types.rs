@@ -1,0 +1,529 @@
+//! Types as written, to types of the checker: `TYPE` sections and the types in variable declarations.
+//!
+//! Source: IEC 61131-3:2013, 6.4.4, tables 10 and 11. Types may be used before their declaration (our choice:
+//! the order of files must not change the meaning of a program).
+
+use std::collections::BTreeMap;
+
+use latchwork_grammar::{
+    Diagnostic, Name, Span,
+    tree::{
+        self, ArrayDimension, EnumerationValue, Ident, TypeDeclaration, TypeSpecification,
+        TypeSpecificationKind, UnitKind,
+    },
+};
+use latchwork_stdlib::TypeClass;
+use latchwork_vm::ElementaryType;
+
+use crate::{
+    check::{Checker, conversion::Goal, describe::STRING_CAPACITY},
+    constant,
+    nearest::nearest,
+    scope::{Progress, ValueSymbol},
+    typed::Constant,
+    types::{Enumeration, Structure, StructureMember, Type, TypeId},
+};
+
+/// Most characters a string type may hold (our choice: LEN gives an INT).
+const STRING_CAPACITY_MAX: i128 = 32767;
+
+/// The elementary type of a keyword.
+pub(crate) fn elementary(kind: tree::ElementaryType) -> ElementaryType {
+    use tree::ElementaryType as Written;
+    match kind {
+        Written::Bool => ElementaryType::Bool,
+        Written::Byte => ElementaryType::Byte,
+        Written::Word => ElementaryType::Word,
+        Written::Dword => ElementaryType::Dword,
+        Written::Lword => ElementaryType::Lword,
+        Written::Sint => ElementaryType::Sint,
+        Written::Int => ElementaryType::Int,
+        Written::Dint => ElementaryType::Dint,
+        Written::Lint => ElementaryType::Lint,
+        Written::Usint => ElementaryType::Usint,
+        Written::Uint => ElementaryType::Uint,
+        Written::Udint => ElementaryType::Udint,
+        Written::Ulint => ElementaryType::Ulint,
+        Written::Real => ElementaryType::Real,
+        Written::Lreal => ElementaryType::Lreal,
+        Written::Time => ElementaryType::Time,
+        Written::Ltime => ElementaryType::Ltime,
+        Written::Date => ElementaryType::Date,
+        Written::Ldate => ElementaryType::Ldate,
+        Written::TimeOfDay => ElementaryType::TimeOfDay,
+        Written::LtimeOfDay => ElementaryType::LtimeOfDay,
+        Written::DateAndTime => ElementaryType::DateAndTime,
+        Written::LdateAndTime => ElementaryType::LdateAndTime,
+        Written::Char => ElementaryType::Char,
+        Written::Wchar => ElementaryType::Wchar,
+    }
+}
+
+impl<'a> Checker<'a> {
+    /// Resolves all types of `TYPE` sections, then their structures' members.
+    pub(crate) fn declare_types(&mut self) {
+        let names: Vec<Name> = self.type_symbols.keys().copied().collect();
+        for name in &names {
+            self.named_type(*name);
+        }
+    }
+
+    /// The type of a `TYPE` section, resolved when it is first needed; `None` for a type that contains itself
+    /// other than through a structure.
+    fn named_type(&mut self, name: Name) -> Option<TypeId> {
+        let symbol = self.type_symbols.get_mut(&name)?;
+        if symbol.id.is_some() || symbol.progress != Progress::Pending {
+            return symbol.id;
+        }
+        symbol.progress = Progress::Running;
+        let declaration = symbol.declaration;
+        let unit = self.unit.take();
+        let id = self.resolve_declaration(declaration);
+        if let Some(symbol) = self.type_symbols.get_mut(&name) {
+            symbol.id = Some(id);
+            symbol.progress = Progress::Done;
+        }
+        if let Some(initial) = &declaration.initial {
+            if matches!(self.types.get(id), Type::Unit(_) | Type::StandardBlock(_)) {
+                // A function block type has no values of its own; `initial_value` says so.
+            }
+            if let Some(value) = self.initial_value(initial, id, declaration.name) {
+                self.types.defaults.insert(id, value);
+            }
+        }
+        self.unit = unit;
+        Some(id)
+    }
+
+    fn resolve_declaration(&mut self, declaration: &'a TypeDeclaration) -> TypeId {
+        let name = declaration.name;
+        let specification = &declaration.specification;
+        match &specification.kind {
+            TypeSpecificationKind::Structure { overlap, members } => {
+                if *overlap {
+                    self.not_in_subset(specification.span, "`STRUCT OVERLAP`");
+                }
+                let structure = Structure { name: name.name, members: Vec::new(), span: name.span };
+                let derived = self.types.add_structure(structure);
+                let id = self.types.intern(Type::Structure(derived));
+                // Known before its members are, so that a reference to it may be a member.
+                if let Some(symbol) = self.type_symbols.get_mut(&name.name) {
+                    symbol.id = Some(id);
+                }
+                let members = self.structure_members(members);
+                self.types.structure_mut(derived).members = members;
+                id
+            }
+            TypeSpecificationKind::Enumeration { .. } | TypeSpecificationKind::Subrange { .. } => {
+                self.resolve_named(specification, Some(name))
+            }
+            _ => {
+                let base = self.resolve_named(specification, None);
+                if self.is_unknown(base) {
+                    return base;
+                }
+                self.types.intern(Type::Derived { name: name.name, base })
+            }
+        }
+    }
+
+    fn structure_members(&mut self, declarations: &'a [tree::VariableDeclaration]) -> Vec<StructureMember> {
+        let mut members: Vec<StructureMember> = Vec::new();
+        let mut places: BTreeMap<Name, Span> = BTreeMap::new();
+        for declaration in declarations {
+            if let Some(location) = &declaration.location {
+                self.not_in_subset(location.span, "the relative address of a member");
+            }
+            let kind = self.resolve(&declaration.specification);
+            for ident in &declaration.names {
+                if let Some(first) = places.insert(ident.name, ident.span) {
+                    self.report_duplicate(*ident, first, "members of a structure");
+                    continue;
+                }
+                let initial = declaration
+                    .initial
+                    .as_ref()
+                    .and_then(|initial| self.initial_value(initial, kind, *ident));
+                members.push(StructureMember { name: ident.name, kind, initial, span: ident.span });
+            }
+        }
+        members
+    }
+
+    /// The type a specification stands for, outside a `TYPE` declaration.
+    pub(crate) fn resolve(&mut self, specification: &'a TypeSpecification) -> TypeId {
+        self.resolve_named(specification, None)
+    }
+
+    fn resolve_named(&mut self, specification: &'a TypeSpecification, name: Option<Ident>) -> TypeId {
+        match &specification.kind {
+            TypeSpecificationKind::Elementary(kind) => self.elementary(elementary(*kind)),
+            TypeSpecificationKind::String { wide, length } => {
+                let capacity = match length {
+                    Some(length) => self.string_capacity(length),
+                    None => STRING_CAPACITY,
+                };
+                self.types.intern(Type::String { wide: *wide, capacity })
+            }
+            TypeSpecificationKind::Named(ident) => self.type_by_name(*ident),
+            TypeSpecificationKind::Subrange { base, lower, upper } => self.subrange(base, lower, upper, name),
+            TypeSpecificationKind::Enumeration { base, values } => {
+                self.enumeration(base.as_deref(), values, name, specification.span)
+            }
+            TypeSpecificationKind::Array { dimensions, element } => {
+                let bounds = self.array_bounds(dimensions);
+                let element = self.resolve(element);
+                match bounds {
+                    Some(bounds) if !self.is_unknown(element) => {
+                        self.types.intern(Type::Array { bounds, element })
+                    }
+                    _ => self.unknown_type(),
+                }
+            }
+            TypeSpecificationKind::Structure { .. } => {
+                self.report(
+                    Diagnostic::error(
+                        "structure-without-name",
+                        specification.span,
+                        "a structure needs a type of its own",
+                    )
+                    .label("structure written in place")
+                    .note(
+                        "declare it with a name in a TYPE section and use the name here: \
+                         `TYPE TankData : STRUCT … END_STRUCT; END_TYPE`",
+                    ),
+                );
+                self.unknown_type()
+            }
+            TypeSpecificationKind::Reference(target) => {
+                let target = self.resolve(target);
+                if self.is_unknown(target) {
+                    return target;
+                }
+                self.types.intern(Type::Reference(target))
+            }
+        }
+    }
+
+    /// A type by its name: of a `TYPE` section, a function block type, or a standard function block.
+    pub(crate) fn type_by_name(&mut self, ident: Ident) -> TypeId {
+        if self.type_symbols.contains_key(&ident.name) {
+            if let Some(id) = self.named_type(ident.name) {
+                return id;
+            }
+            let place = self.type_symbols.get(&ident.name).map(|symbol| symbol.declaration.name.span);
+            let spelling = self.text(ident.span);
+            let mut diagnostic =
+                Diagnostic::error("type-cycle", ident.span, format!("type `{spelling}` is made of itself"))
+                    .label("needs the type that is being declared")
+                    .note("such a type would have no end; take out one of the types in the circle");
+            if let Some(place) = place.filter(|place| *place != ident.span) {
+                diagnostic = diagnostic.also(place, "the type");
+            }
+            self.report(diagnostic);
+            return self.unknown_type();
+        }
+        if let Some(unit) = self.unit_names.get(&ident.name).copied() {
+            return match self.units[unit.0 as usize].kind {
+                UnitKind::FunctionBlock => self.types.intern(Type::Unit(unit)),
+                kind => {
+                    self.report_unit_as_type(ident, kind, self.units[unit.0 as usize].tree.name.span);
+                    self.unknown_type()
+                }
+            };
+        }
+        let spelling = self.text(ident.span);
+        if let Some(block) = latchwork_stdlib::block(spelling) {
+            return self.types.add_standard_block(block);
+        }
+        self.report_undeclared_type(ident);
+        self.unknown_type()
+    }
+
+    fn report_unit_as_type(&mut self, ident: Ident, kind: UnitKind, place: Span) {
+        let spelling = self.text(ident.span);
+        let (what, remedy) = match kind {
+            UnitKind::Program => (
+                "a program",
+                "a program runs by itself and has no instances inside other units; make it a FUNCTION_BLOCK",
+            ),
+            _ => ("a function", "a function keeps nothing between calls and needs no instance; just call it"),
+        };
+        self.report(
+            Diagnostic::error("not-a-type", ident.span, format!("`{spelling}` is {what}, not a type"))
+                .label("a type is expected here")
+                .also(place, "declared here")
+                .note(remedy),
+        );
+    }
+
+    fn report_undeclared_type(&mut self, ident: Ident) {
+        let spelling = self.text(ident.span);
+        let declared =
+            self.type_symbols.keys().chain(self.unit_names.keys()).map(|name| self.spelling(*name));
+        let standard = latchwork_stdlib::blocks().map(|block| block.name);
+        let near = nearest(
+            spelling,
+            declared.chain(standard).chain(ElementaryType::ALL.iter().map(|kind| kind.name())),
+        );
+        let place = near.and_then(|near| {
+            let name = self.names.find(near)?;
+            let from_types = self.type_symbols.get(&name).map(|symbol| symbol.declaration.name.span);
+            from_types
+                .or_else(|| self.unit_names.get(&name).map(|unit| self.units[unit.0 as usize].tree.name.span))
+        });
+        let generic = spelling.to_ascii_uppercase().starts_with("ANY");
+        let mut diagnostic =
+            Diagnostic::error("undeclared-type", ident.span, format!("there is no type `{spelling}`"))
+                .label("not declared in any file");
+        match (near, place) {
+            (Some(near), Some(place)) => {
+                diagnostic = diagnostic.also(place, format!("`{near}` is declared here"))
+            }
+            (Some(near), None) => diagnostic = diagnostic.note(format!("the standard has `{near}`")),
+            (None, _) if generic => {
+                diagnostic = diagnostic
+                    .note("generic types describe the standard functions; a declaration needs one type");
+            }
+            (None, _) => {
+                diagnostic = diagnostic
+                    .note("types are declared in `TYPE … END_TYPE` or as a FUNCTION_BLOCK, in any of the files given");
+            }
+        }
+        self.report(diagnostic);
+    }
+
+    fn string_capacity(&mut self, length: &'a tree::Expression) -> u16 {
+        let Some((value, _)) = self.constant_integer(length) else { return STRING_CAPACITY };
+        match u16::try_from(value) {
+            Ok(capacity) if capacity >= 1 && value <= STRING_CAPACITY_MAX => capacity,
+            _ => {
+                self.report(
+                    Diagnostic::error(
+                        "string-length",
+                        length.span,
+                        format!("a string cannot hold {value} characters"),
+                    )
+                    .label(format!("1 to {STRING_CAPACITY_MAX}")),
+                );
+                STRING_CAPACITY
+            }
+        }
+    }
+
+    fn subrange(
+        &mut self,
+        base: &'a TypeSpecification,
+        lower: &'a tree::Expression,
+        upper: &'a tree::Expression,
+        name: Option<Ident>,
+    ) -> TypeId {
+        let base_id = self.resolve(base);
+        let low = self.constant_integer(lower);
+        let high = self.constant_integer(upper);
+        if self.is_unknown(base_id) {
+            return base_id;
+        }
+        let kind = match self.types.get(self.types.underlying(base_id)) {
+            Type::Elementary(kind) if TypeClass::AnyInt.accepts(*kind) => *kind,
+            _ => {
+                let base_name = self.type_name(base_id);
+                self.report(
+                    Diagnostic::error(
+                        "subrange-bounds",
+                        base.span,
+                        format!("{base_name} cannot have a subrange"),
+                    )
+                    .label("only integer types can"),
+                );
+                return self.unknown_type();
+            }
+        };
+        let (Some((low, _)), Some((high, _))) = (low, high) else { return self.unknown_type() };
+        let range = constant::integer_range(kind).unwrap_or((0, 0));
+        for (value, span) in [(low, lower.span), (high, upper.span)] {
+            if value < range.0 || value > range.1 {
+                self.report(
+                    Diagnostic::error(
+                        "subrange-bounds",
+                        span,
+                        format!("{value} is not a value of {}", kind.name()),
+                    )
+                    .label(format!(
+                        "{} goes from {} to {}",
+                        kind.name(),
+                        range.0,
+                        range.1
+                    )),
+                );
+                return self.unknown_type();
+            }
+        }
+        if low > high {
+            self.report(
+                Diagnostic::error(
+                    "subrange-bounds",
+                    lower.span.to(upper.span),
+                    format!("the subrange {low}..{high} has no values"),
+                )
+                .label("the lower bound stands first"),
+            );
+            return self.unknown_type();
+        }
+        let name = name.map(|ident| ident.name);
+        self.types.intern(Type::Subrange { name, base: kind, lower: low, upper: high })
+    }
+
+    fn array_bounds(&mut self, dimensions: &'a [ArrayDimension]) -> Option<Vec<(i64, i64)>> {
+        let mut bounds = Some(Vec::new());
+        for dimension in dimensions {
+            let (lower, upper) = match dimension {
+                ArrayDimension::Bounds { lower, upper } => (lower, upper),
+                ArrayDimension::Open(span) => {
+                    self.not_in_subset(*span, "an array of variable length (`ARRAY [*]`)");
+                    bounds = None;
+                    continue;
+                }
+            };
+            let low = self.constant_integer(lower);
+            let high = self.constant_integer(upper);
+            let (Some((low, _)), Some((high, _))) = (low, high) else {
+                bounds = None;
+                continue;
+            };
+            let (Ok(low), Ok(high)) = (i64::try_from(low), i64::try_from(high)) else {
+                self.report(Diagnostic::error(
+                    "array-bounds",
+                    lower.span.to(upper.span),
+                    "array bounds must be values of LINT",
+                ));
+                bounds = None;
+                continue;
+            };
+            if low > high {
+                self.report(
+                    Diagnostic::error(
+                        "array-bounds",
+                        lower.span.to(upper.span),
+                        format!("the array bounds {low}..{high} leave no element"),
+                    )
+                    .label("the lower bound stands first"),
+                );
+                bounds = None;
+                continue;
+            }
+            if let Some(bounds) = &mut bounds {
+                bounds.push((low, high));
+            }
+        }
+        bounds
+    }
+
+    fn enumeration(
+        &mut self,
+        base: Option<&'a TypeSpecification>,
+        values: &'a [EnumerationValue],
+        name: Option<Ident>,
+        span: Span,
+    ) -> TypeId {
+        let mut base_kind = None;
+        if let Some(base) = base {
+            let id = self.resolve(base);
+            match self.types.elementary_base(id) {
+                Some(kind) if constant::integer_range(kind).is_some() => base_kind = Some(kind),
+                _ if self.is_unknown(id) => return id,
+                _ => {
+                    let base_name = self.type_name(id);
+                    self.report(
+                        Diagnostic::error(
+                            "enumeration-value",
+                            base.span,
+                            format!("{base_name} cannot be the base of named values"),
+                        )
+                        .label("an integer or bit string type is needed"),
+                    );
+                    return self.unknown_type();
+                }
+            }
+        }
+        let mut places: BTreeMap<Name, Span> = BTreeMap::new();
+        let mut listed: Vec<(Name, i128)> = Vec::new();
+        let mut next: i128 = 0;
+        for value in values {
+            if let Some(first) = places.insert(value.name.name, value.name.span) {
+                self.report_duplicate(value.name, first, "values of one enumeration");
+                continue;
+            }
+            if let Some(written) = &value.value {
+                next = self.named_value(written, base_kind).unwrap_or(next);
+            }
+            let range = base_kind.and_then(constant::integer_range).unwrap_or((0, i128::from(i32::MAX)));
+            if next < range.0 || next > range.1 {
+                let place = value.value.as_ref().map_or(value.name.span, |written| written.span);
+                let what = base_kind.map_or("the enumeration", |kind| kind.name());
+                self.report(
+                    Diagnostic::error("enumeration-value", place, format!("{next} is not a value of {what}"))
+                        .label(format!("must be from {} to {}", range.0, range.1)),
+                );
+                next = range.0;
+            }
+            listed.push((value.name.name, next));
+            next += 1;
+        }
+        if listed.is_empty() {
+            return self.unknown_type();
+        }
+        let enumeration = Enumeration {
+            name: name.map(|ident| ident.name),
+            values: listed.clone(),
+            span: name.map_or(span, |ident| ident.span),
+        };
+        let derived = self.types.add_enumeration(enumeration);
+        let id = match base_kind {
+            Some(base) => self.types.intern(Type::NamedValues { id: derived, base }),
+            None => self.types.intern(Type::Enumeration(derived)),
+        };
+        for (value_name, value) in listed {
+            let symbol = ValueSymbol { ty: id, value };
+            match self.unit {
+                // Values of an enumeration without a name belong to the unit it stands in.
+                Some(unit) if name.is_none() => {
+                    self.units[unit.0 as usize].values.entry(value_name).or_default().push(symbol);
+                }
+                _ => self.values.entry(value_name).or_default().push(symbol),
+            }
+        }
+        id
+    }
+
+    fn named_value(&mut self, written: &'a tree::Expression, base: Option<ElementaryType>) -> Option<i128> {
+        let Some(base) = base else {
+            self.report(
+                Diagnostic::error(
+                    "enumeration-value",
+                    written.span,
+                    "the values of a plain enumeration have no numbers",
+                )
+                .label("number for a value without a base type")
+                .note(
+                    "write the base type in front of the list to give numbers: `INT (Low := 1, High := 5)`",
+                ),
+            );
+            return None;
+        };
+        let base_id = self.elementary(base);
+        match self.constant(written, Some(base_id), &Goal::NamedValue)?.0 {
+            Constant::Integer(value) => Some(value),
+            _ => None,
+        }
+    }
+
+    /// A construct of the standard outside the supported subset.
+    pub(crate) fn not_in_subset(&mut self, span: Span, what: &str) {
+        self.report(
+            Diagnostic::error("not-in-subset", span, format!("{what} is not supported yet"))
+                .label("outside the supported part of the language")
+                .note("the standard has it; the compliance statement lists what is supported"),
+        );
+    }
+}

@@ -1,0 +1,549 @@
+//! Variables: sections, qualifiers, types and initial values of globals and of units.
+//!
+//! Source: IEC 61131-3:2013, 6.5, tables 13 and 14; 6.6 for what may stand in which unit. A variable is
+//! resolved when it is first needed, so that array bounds may use constants declared later.
+
+use std::collections::BTreeMap;
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{
+        Edge, Ident, ProgramUnit, Qualifier, SectionKind, UnitKind, VariableDeclaration, VariableSection,
+    },
+};
+use latchwork_vm::ElementaryType;
+
+use crate::{
+    check::{
+        Checker,
+        describe::{a_unit, section_keyword},
+    },
+    nearest::nearest,
+    scope::{Declared, Progress},
+    typed::{GlobalId, Variable, VariableId},
+    types::{Type, TypeId, UnitId},
+};
+
+/// The qualifiers of a section that matter for its variables.
+#[derive(Clone, Copy, Default)]
+struct Qualifiers {
+    constant: bool,
+    retain: bool,
+}
+
+impl<'a> Checker<'a> {
+    /// Enters the names of a `VAR_GLOBAL` section at file level.
+    pub(super) fn enter_globals(&mut self, section: &'a VariableSection) {
+        let qualifiers = self.qualifiers(section, None);
+        for (declaration, ident) in names_of(section) {
+            let id = GlobalId(self.globals.variables.len() as u32);
+            if let Some(ident) = ident {
+                if let Some(first) = self.globals.by_name.get(&ident.name) {
+                    let first = self.globals.variables[first.0 as usize].span;
+                    self.report_duplicate(ident, first, "global variables");
+                    continue;
+                }
+                self.globals.by_name.insert(ident.name, id);
+            }
+            let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
+            self.globals.variables.push(variable);
+            self.globals.declared.push(Declared { declaration, ident, progress: Progress::Pending });
+        }
+    }
+
+    /// Resolves the types and initial values of all globals.
+    pub(crate) fn declare_globals(&mut self) {
+        for index in 0..self.globals.declared.len() {
+            self.resolve_global(GlobalId(index as u32));
+        }
+    }
+
+    /// Enters and resolves the variables of all units.
+    pub(crate) fn declare_units(&mut self) {
+        for index in 0..self.units.len() {
+            self.enter_variables(UnitId(index as u32));
+        }
+        for index in 0..self.units.len() {
+            let unit = UnitId(index as u32);
+            for variable in 0..self.units[index].declared.len() {
+                self.resolve_variable(unit, VariableId(variable as u32));
+            }
+            self.declare_result(unit);
+        }
+    }
+
+    fn enter_variables(&mut self, unit: UnitId) {
+        let index = unit.0 as usize;
+        let tree: &'a ProgramUnit = self.units[index].tree;
+        let mut places: BTreeMap<_, Span> = BTreeMap::new();
+        places.insert(tree.name.name, tree.name.span);
+        for section in &tree.sections {
+            self.check_section(section, tree.kind);
+            let qualifiers = self.qualifiers(section, Some(tree.kind));
+            for (declaration, ident) in names_of(section) {
+                if let Some(ident) = ident {
+                    let spelling = self.text(ident.span);
+                    if spelling.eq_ignore_ascii_case("EN") || spelling.eq_ignore_ascii_case("ENO") {
+                        self.not_in_subset(ident.span, "declaring EN or ENO");
+                    }
+                    if let Some(first) = places.get(&ident.name).copied() {
+                        self.report_duplicate(ident, first, "a unit and its variables");
+                        continue;
+                    }
+                    places.insert(ident.name, ident.span);
+                }
+                let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
+                let scope = &mut self.units[index];
+                if let Some(ident) = ident {
+                    scope.by_name.insert(ident.name, VariableId(scope.variables.len() as u32));
+                }
+                scope.variables.push(variable);
+                scope.declared.push(Declared { declaration, ident, progress: Progress::Pending });
+            }
+        }
+    }
+
+    fn placeholder(
+        &mut self,
+        section: SectionKind,
+        declaration: &'a VariableDeclaration,
+        ident: Option<Ident>,
+        qualifiers: Qualifiers,
+    ) -> Variable {
+        let span = ident.map(|ident| ident.span);
+        let span = span.or_else(|| declaration.location.as_ref().map(|location| location.span));
+        Variable {
+            name: ident.map(|ident| ident.name),
+            kind: self.unknown_type(),
+            section,
+            constant: qualifiers.constant,
+            retain: qualifiers.retain,
+            edge: declaration.edge.map(|(edge, _)| edge),
+            location: declaration.location.clone(),
+            initial: None,
+            global: None,
+            hidden: false,
+            span: span.unwrap_or(declaration.span),
+        }
+    }
+
+    fn check_section(&mut self, section: &VariableSection, unit: UnitKind) {
+        let keyword = section_keyword(section.kind);
+        match (section.kind, unit) {
+            (SectionKind::Global, UnitKind::Program) => {
+                self.not_in_subset(section.keyword, "VAR_GLOBAL inside a program");
+            }
+            (SectionKind::Global, _) | (SectionKind::InOut, UnitKind::Program) => {
+                let why = if section.kind == SectionKind::Global {
+                    "write global variables outside of all units and refer to them with VAR_EXTERNAL"
+                } else {
+                    "a program is not called by another unit, so nothing could be passed to it; use VAR"
+                };
+                self.report(
+                    Diagnostic::error(
+                        "section-not-allowed",
+                        section.keyword,
+                        format!("{} cannot have a {keyword} section", a_unit(unit)),
+                    )
+                    .label("not possible here")
+                    .note(why),
+                );
+            }
+            _ => {}
+        }
+    }
+
+    /// Checks the qualifiers of a section; `unit` is `None` at file level.
+    fn qualifiers(&mut self, section: &VariableSection, unit: Option<UnitKind>) -> Qualifiers {
+        let mut found = Qualifiers::default();
+        let keyword = section_keyword(section.kind);
+        for (qualifier, span) in &section.qualifiers {
+            let refused = match qualifier {
+                Qualifier::Constant => {
+                    found.constant = true;
+                    let fits = matches!(
+                        section.kind,
+                        SectionKind::Var | SectionKind::External | SectionKind::Global
+                    );
+                    (!fits).then(|| format!("{keyword} cannot be CONSTANT"))
+                }
+                Qualifier::Retain | Qualifier::NonRetain => {
+                    found.retain = *qualifier == Qualifier::Retain;
+                    let word = if found.retain { "RETAIN" } else { "NON_RETAIN" };
+                    let fits = matches!(
+                        section.kind,
+                        SectionKind::Var | SectionKind::Input | SectionKind::Output | SectionKind::Global
+                    );
+                    if unit == Some(UnitKind::Function) {
+                        Some(format!(
+                            "{word} has no meaning in a function, which keeps nothing between calls"
+                        ))
+                    } else {
+                        (!fits).then(|| format!("{keyword} cannot be {word}"))
+                    }
+                }
+                Qualifier::Public | Qualifier::Private | Qualifier::Protected | Qualifier::Internal => {
+                    self.not_in_subset(*span, "an access specifier");
+                    None
+                }
+            };
+            if let Some(message) = refused {
+                self.report(
+                    Diagnostic::error("qualifier-not-allowed", *span, message).label("remove this qualifier"),
+                );
+            }
+        }
+        if found.constant && found.retain {
+            // Both were pushed by the loop, so that one of each is found.
+            if let Some((_, span)) = section.qualifiers.iter().find(|(kind, _)| *kind == Qualifier::Retain) {
+                self.report(
+                    Diagnostic::error(
+                        "qualifier-not-allowed",
+                        *span,
+                        "a CONSTANT cannot be RETAIN: its value never changes",
+                    )
+                    .label("remove this qualifier"),
+                );
+            }
+        }
+        found
+    }
+
+    /// Resolves a global if that has not been done; `false` if it is needed by itself.
+    pub(crate) fn resolve_global(&mut self, id: GlobalId) -> bool {
+        let index = id.0 as usize;
+        match self.globals.declared[index].progress {
+            Progress::Done => return true,
+            Progress::Running => return false,
+            Progress::Pending => {}
+        }
+        let outer = self.unit.take();
+        self.globals.declared[index].progress = Progress::Running;
+        let Declared { declaration, ident, .. } = self.globals.declared[index];
+        let first = (0..index)
+            .rev()
+            .take_while(|i| std::ptr::eq(self.globals.declared[*i].declaration, declaration))
+            .last();
+        match first.filter(|first| self.globals.declared[*first].progress == Progress::Done) {
+            Some(first) => {
+                self.globals.variables[index].kind = self.globals.variables[first].kind;
+                self.globals.variables[index].initial = self.globals.variables[first].initial.clone();
+            }
+            None => {
+                let kind = self.resolve(&declaration.specification);
+                self.globals.variables[index].kind = kind;
+                let variable = self.globals.variables[index].clone();
+                self.check_declaration(declaration, &variable, None);
+                if let (Some(initial), Some(ident)) =
+                    (&declaration.initial, ident.or(address_ident(declaration)))
+                {
+                    self.globals.variables[index].initial = self.initial_value(initial, kind, ident);
+                }
+            }
+        }
+        self.globals.declared[index].progress = Progress::Done;
+        self.unit = outer;
+        true
+    }
+
+    /// Resolves a variable of a unit if that has not been done; `false` if it is needed by itself.
+    pub(crate) fn resolve_variable(&mut self, unit: UnitId, id: VariableId) -> bool {
+        let (scope, index) = (unit.0 as usize, id.0 as usize);
+        // Results and temporaries have no entry: they are made complete.
+        let Some(declared) = self.units[scope].declared.get_mut(index) else { return true };
+        match declared.progress {
+            Progress::Done => return true,
+            Progress::Running => return false,
+            Progress::Pending => {}
+        }
+        declared.progress = Progress::Running;
+        let Declared { declaration, ident, .. } = *declared;
+        let outer = self.unit.replace(unit);
+        let listed = &self.units[scope].declared;
+        let first = (0..index).rev().take_while(|i| std::ptr::eq(listed[*i].declaration, declaration)).last();
+        match first.filter(|first| listed[*first].progress == Progress::Done) {
+            Some(first) => {
+                let like = self.units[scope].variables[first].clone();
+                self.units[scope].variables[index].kind = like.kind;
+                self.units[scope].variables[index].initial = like.initial;
+                if like.section == SectionKind::External {
+                    self.bind_external(unit, id);
+                }
+            }
+            None => {
+                let kind = self.resolve(&declaration.specification);
+                self.units[scope].variables[index].kind = kind;
+                let variable = self.units[scope].variables[index].clone();
+                self.check_declaration(declaration, &variable, Some(self.units[scope].kind));
+                if variable.section == SectionKind::External {
+                    self.bind_external(unit, id);
+                } else if let (Some(initial), Some(ident)) =
+                    (&declaration.initial, ident.or(address_ident(declaration)))
+                {
+                    let value = self.initial_value(initial, kind, ident);
+                    self.units[scope].variables[index].initial = value;
+                }
+            }
+        }
+        self.units[scope].declared[index].progress = Progress::Done;
+        self.unit = outer;
+        true
+    }
+
+    /// Rules for a declaration as a whole, once for all its names.
+    fn check_declaration(
+        &mut self,
+        declaration: &VariableDeclaration,
+        variable: &Variable,
+        unit: Option<UnitKind>,
+    ) {
+        let section = variable.section;
+        let keyword = section_keyword(section);
+        if let Some(initial) = &declaration.initial {
+            let why = match section {
+                SectionKind::InOut => Some("it is another name of the variable passed in the call"),
+                SectionKind::External => Some("it is the global variable; give the value in VAR_GLOBAL"),
+                _ if declaration.edge.is_some() => Some("it is the pulse of an edge"),
+                _ => None,
+            };
+            if let Some(why) = why {
+                self.report(
+                    Diagnostic::error(
+                        "initial-not-allowed",
+                        initial_span(initial),
+                        format!("{} cannot have an initial value", self.variable_name(variable)),
+                    )
+                    .label("remove this value")
+                    .note(format!("{keyword}: {why}")),
+                );
+            }
+        } else if variable.constant && section != SectionKind::External {
+            self.report(
+                Diagnostic::warning(
+                    "constant-without-value",
+                    variable.span,
+                    format!("the constant {} has no value", self.variable_name(variable)),
+                )
+                .label("keeps the default of its type for ever")
+                .note("write `:=` and the value behind the type"),
+            );
+        }
+        if let Some((_, span)) = declaration.edge {
+            self.check_edge(span, variable, unit);
+        }
+        if let Some(location) = &declaration.location {
+            self.check_location(location, variable, unit);
+        }
+        self.check_instance_place(declaration, variable, unit);
+    }
+
+    fn check_edge(&mut self, span: Span, variable: &Variable, unit: Option<UnitKind>) {
+        let is_bool = self.types.elementary_base(variable.kind) == Some(ElementaryType::Bool);
+        let input = variable.section == SectionKind::Input;
+        let stateful = matches!(unit, Some(UnitKind::Program | UnitKind::FunctionBlock));
+        if self.is_unknown(variable.kind) || (is_bool && input && stateful) {
+            return;
+        }
+        let word = if variable.edge == Some(Edge::Rising) { "R_EDGE" } else { "F_EDGE" };
+        let why = if !stateful {
+            "an edge is found by comparing with the last call; only function blocks and programs remember it"
+        } else if !input {
+            "only a VAR_INPUT can have it"
+        } else {
+            "only a BOOL has edges"
+        };
+        self.report(
+            Diagnostic::error("edge-not-allowed", span, format!("{word} is not possible here"))
+                .label("remove this qualifier")
+                .note(why),
+        );
+    }
+
+    /// Function block instances need a place that lasts.
+    fn check_instance_place(
+        &mut self,
+        declaration: &VariableDeclaration,
+        variable: &Variable,
+        unit: Option<UnitKind>,
+    ) {
+        if !self.holds_instance(variable.kind, 0) {
+            return;
+        }
+        let span = declaration.specification.span;
+        let type_name = self.type_name(variable.kind);
+        let why = match (variable.section, unit) {
+            (SectionKind::InOut | SectionKind::External, _) => None,
+            (SectionKind::Input | SectionKind::Output, _) => {
+                Some("pass the instance as VAR_IN_OUT, so that the one instance is used and not a copy of it")
+            }
+            (SectionKind::Temp, _) => {
+                Some("VAR_TEMP is new at every call; an instance has to remember: use VAR")
+            }
+            (_, Some(UnitKind::Function)) => Some(
+                "a function keeps nothing between calls, an instance has to; use a FUNCTION_BLOCK or take the \
+                 instance as VAR_IN_OUT",
+            ),
+            _ if variable.constant => Some("an instance changes at every call; it cannot be CONSTANT"),
+            _ => None,
+        };
+        if let Some(why) = why {
+            self.report(
+                Diagnostic::error(
+                    "instance-not-allowed",
+                    span,
+                    format!("{} cannot hold an instance of {type_name}", section_keyword(variable.section)),
+                )
+                .label("function block instance")
+                .note(why),
+            );
+        }
+    }
+
+    /// Whether a type is or contains a function block instance.
+    pub(crate) fn holds_instance(&self, id: TypeId, depth: u32) -> bool {
+        // Deeper nesting is a cycle that is reported elsewhere.
+        if depth > 64 {
+            return false;
+        }
+        match self.types.get(self.types.underlying(id)) {
+            Type::Unit(_) | Type::StandardBlock(_) => true,
+            Type::Array { element, .. } => self.holds_instance(*element, depth + 1),
+            Type::Structure(derived) => {
+                let members = &self.types.structure(*derived).members;
+                members.iter().any(|member| self.holds_instance(member.kind, depth + 1))
+            }
+            _ => false,
+        }
+    }
+
+    /// Finds the global of a VAR_EXTERNAL and compares the two declarations.
+    fn bind_external(&mut self, unit: UnitId, id: VariableId) {
+        let (scope, index) = (unit.0 as usize, id.0 as usize);
+        let external = self.units[scope].variables[index].clone();
+        let Some(name) = external.name else { return };
+        let Some(global) = self.globals.by_name.get(&name).copied() else {
+            let spelling = self.text(external.span);
+            let near = nearest(spelling, self.globals.by_name.keys().map(|name| self.spelling(*name)));
+            let mut diagnostic = Diagnostic::error(
+                "missing-global",
+                external.span,
+                format!("there is no global variable `{spelling}`"),
+            )
+            .label("VAR_EXTERNAL refers to a VAR_GLOBAL of the same name");
+            match near.and_then(|near| Some((near, self.globals.by_name.get(&self.names.find(near)?)?))) {
+                Some((near, other)) => {
+                    let place = self.globals.variables[other.0 as usize].span;
+                    diagnostic = diagnostic.also(place, format!("`{near}` is declared here"));
+                }
+                None => {
+                    diagnostic = diagnostic.note("declare it in a VAR_GLOBAL section outside of all units");
+                }
+            }
+            self.report(diagnostic);
+            return;
+        };
+        self.resolve_global(global);
+        self.units[scope].variables[index].global = Some(global);
+        let declared = self.globals.variables[global.0 as usize].clone();
+        let (left, right) = (self.types.underlying(external.kind), self.types.underlying(declared.kind));
+        if left != right && !self.is_unknown(left) && !self.is_unknown(right) {
+            let (here, there) = (self.type_name(external.kind), self.type_name(declared.kind));
+            self.report(
+                Diagnostic::error(
+                    "external-mismatch",
+                    external.span,
+                    format!(
+                        "{} is {here} here, but the global variable is {there}",
+                        self.variable_name(&external)
+                    ),
+                )
+                .label(here)
+                .also(declared.span, there)
+                .note("both declarations speak of one variable and need the same type"),
+            );
+        } else if declared.constant && !external.constant {
+            self.report(
+                Diagnostic::error(
+                    "external-mismatch",
+                    external.span,
+                    format!("the global variable {} is CONSTANT", self.variable_name(&declared)),
+                )
+                .label("declared here as if it could be changed")
+                .also(declared.span, "CONSTANT")
+                .note("write `VAR_EXTERNAL CONSTANT`"),
+            );
+        }
+    }
+
+    fn declare_result(&mut self, unit: UnitId) {
+        let index = unit.0 as usize;
+        let tree: &'a ProgramUnit = self.units[index].tree;
+        let Some(specification) = &tree.result else { return };
+        let outer = self.unit.replace(unit);
+        let mut kind = self.resolve(specification);
+        self.unit = outer;
+        let whole = matches!(
+            specification.kind,
+            latchwork_grammar::tree::TypeSpecificationKind::Array { .. }
+                | latchwork_grammar::tree::TypeSpecificationKind::Enumeration { .. }
+        );
+        if whole || self.holds_instance(kind, 0) {
+            let type_name = self.type_name(kind);
+            self.report(
+                Diagnostic::error(
+                    "result-type",
+                    specification.span,
+                    format!("a function cannot give back {type_name}"),
+                )
+                .label("not possible as a result")
+                .note("use an elementary type or a type declared with a name in a TYPE section, or a VAR_OUTPUT"),
+            );
+            kind = self.unknown_type();
+        }
+        let variable = Variable {
+            name: Some(tree.name.name),
+            kind,
+            section: SectionKind::Var,
+            constant: false,
+            retain: false,
+            edge: None,
+            location: None,
+            initial: None,
+            global: None,
+            hidden: false,
+            span: tree.name.span,
+        };
+        let scope = &mut self.units[index];
+        let id = VariableId(scope.variables.len() as u32);
+        scope.variables.push(variable);
+        scope.by_name.insert(tree.name.name, id);
+        scope.result = Some(id);
+    }
+}
+
+/// Every name of a section with its declaration; one entry without a name for `AT %QW3 : INT;`.
+fn names_of<'a>(
+    section: &'a VariableSection,
+) -> impl Iterator<Item = (&'a VariableDeclaration, Option<Ident>)> {
+    section.variables.iter().flat_map(|declaration| {
+        let nameless = declaration.names.is_empty().then_some((declaration, None));
+        declaration.names.iter().map(move |ident| (declaration, Some(*ident))).chain(nameless)
+    })
+}
+
+/// A stand-in for the name of a nameless variable in messages: its address. The name itself is not used.
+fn address_ident(declaration: &VariableDeclaration) -> Option<Ident> {
+    declaration
+        .location
+        .as_ref()
+        .map(|location| Ident { name: latchwork_grammar::Name(u32::MAX), span: location.span })
+}
+
+/// The place of an initial value.
+pub(super) fn initial_span(initial: &latchwork_grammar::tree::Initializer) -> Span {
+    use latchwork_grammar::tree::Initializer;
+    match initial {
+        Initializer::Expression(expression) => expression.span,
+        Initializer::Array { span, .. } | Initializer::Structure { span, .. } => *span,
+    }
+}

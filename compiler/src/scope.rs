@@ -1,0 +1,99 @@
+//! What is declared: the symbols of a program and of each unit, and the state while a body is checked.
+//! Holds data; the rules are in `declare` and `check`.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use latchwork_grammar::{
+    Name, Span,
+    tree::{Ident, ProgramUnit, TypeDeclaration, UnitKind, VariableDeclaration},
+};
+
+use crate::{
+    typed::{GlobalId, Statement, Variable, VariableId},
+    types::{TypeId, UnitId},
+};
+
+/// How far the declaration of something that others may need first has been worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Progress {
+    Pending,
+    /// Needed by itself if it is asked for now.
+    Running,
+    Done,
+}
+
+/// A type of a `TYPE` section.
+pub(crate) struct TypeSymbol<'a> {
+    pub(crate) declaration: &'a TypeDeclaration,
+    pub(crate) progress: Progress,
+    /// Known from the start of [`Progress::Running`] for structures, at the end for others.
+    pub(crate) id: Option<TypeId>,
+}
+
+/// A value of an enumeration or of a type with named values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct ValueSymbol {
+    pub(crate) ty: TypeId,
+    pub(crate) value: i128,
+}
+
+/// One name of a variable declaration.
+#[derive(Clone, Copy)]
+pub(crate) struct Declared<'a> {
+    pub(crate) declaration: &'a VariableDeclaration,
+    /// The name; `None` where the address is the name.
+    pub(crate) ident: Option<Ident>,
+    pub(crate) progress: Progress,
+}
+
+/// The globals at file level.
+#[derive(Default)]
+pub(crate) struct GlobalScope<'a> {
+    pub(crate) variables: Vec<Variable>,
+    /// Parallel to `variables`.
+    pub(crate) declared: Vec<Declared<'a>>,
+    pub(crate) by_name: BTreeMap<Name, GlobalId>,
+}
+
+/// A unit with its variables.
+pub(crate) struct UnitScope<'a> {
+    pub(crate) tree: &'a ProgramUnit,
+    pub(crate) name: Name,
+    pub(crate) kind: UnitKind,
+    pub(crate) variables: Vec<Variable>,
+    /// Parallel to the declared part of `variables`.
+    pub(crate) declared: Vec<Declared<'a>>,
+    pub(crate) by_name: BTreeMap<Name, VariableId>,
+    /// Values of enumerations without a name, visible in this unit only.
+    pub(crate) values: BTreeMap<Name, Vec<ValueSymbol>>,
+    pub(crate) result: Option<VariableId>,
+    pub(crate) body: Vec<Statement>,
+    pub(crate) labels: u32,
+    /// Variables that occur in the body or in a constant expression.
+    pub(crate) used: BTreeSet<VariableId>,
+    /// Variables that are written somewhere in the body.
+    pub(crate) written: BTreeSet<VariableId>,
+}
+
+/// A call in a body, for the search for recursion.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct CallEdge {
+    pub(crate) caller: UnitId,
+    pub(crate) callee: UnitId,
+    pub(crate) span: Span,
+}
+
+/// State that lives as long as one body is checked.
+#[derive(Default)]
+pub(crate) struct BodyState {
+    /// Control variables of the loops around the current statement; `None` for `WHILE` and `REPEAT`.
+    pub(crate) loops: Vec<Option<VariableId>>,
+    /// How deep the current expression is nested.
+    pub(crate) depth: u32,
+}
+
+/// The uses of an undeclared name in a unit.
+pub(crate) struct Undeclared {
+    pub(crate) first: Span,
+    pub(crate) further: u32,
+}
