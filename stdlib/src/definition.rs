@@ -66,7 +66,8 @@ pub enum ComparisonKind {
 }
 
 impl ComparisonKind {
-    /// The instruction family, and whether the two operands change places.
+    /// The instruction family, and whether the two operands change places. Equal and NotEqual work on plain bits:
+    /// for them a signed scalar stands for the unsigned one of its width.
     pub fn instruction(self) -> (Family, bool) {
         match self {
             Self::Greater => (Family::Less, true),

@@ -4,6 +4,8 @@
 //!
 //! Each property runs at least 20 000 calls of each block.
 
+#![allow(clippy::expect_used, reason = "a test stops where an assumption fails")]
+
 mod harness;
 
 use harness::block::Rig;

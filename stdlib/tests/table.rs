@@ -1,13 +1,15 @@
 //! The table itself: names, texts, layouts, and that every routine it speaks of exists.
 
+#![allow(clippy::expect_used, reason = "a test stops where an assumption fails")]
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_stdlib::{
     ConversionRule, FunctionDefinition, Lowering, NEGATION, Operator, ResultType, TimeOperation, TypeClass,
-    block, blocks, common_type, conversion, function, functions, implicitly_converts, natives, operator,
-    st_body, time_arithmetic,
+    blocks, common_type, conversion, function, functions, implicitly_converts, natives, operator,
+    time_arithmetic,
 };
-use latchwork_vm::{ElementaryType as T, Section};
+use latchwork_vm::{ElementaryType as T, Family, Scalar};
 
 fn lowerings(row: &FunctionDefinition) -> impl Iterator<Item = Lowering> {
     std::iter::once(row.lowering).chain(row.overloads.iter().map(|overload| overload.lowering))
@@ -119,82 +121,6 @@ fn every_routine_of_the_table_exists_and_every_routine_is_used() {
 }
 
 #[test]
-fn blocks_have_unique_names_texts_and_bodies() {
-    let mut names = BTreeSet::new();
-    for definition in blocks() {
-        assert!(names.insert(definition.name), "{} is there twice", definition.name);
-        assert!(definition.summary.len() > 10, "{}: summary", definition.name);
-        assert!(definition.edge_behaviour.len() > 10, "{}: edge behaviour", definition.name);
-        assert!(definition.clause.starts_with("Table "), "{}: clause", definition.name);
-        let body = st_body(definition);
-        assert!(body.starts_with(&format!("FUNCTION_BLOCK {}_BODY\n", definition.name)), "{body}");
-        assert!(body.ends_with("END_FUNCTION_BLOCK\n"), "{body}");
-        for member in definition.members.iter().filter(|member| !member.hidden) {
-            let declared = format!("{} : {}", member.name, member.ty.name());
-            assert!(body.contains(&declared), "{}: {declared} is not in the body", definition.name);
-        }
-        assert_eq!(block(&definition.name.to_lowercase()), Some(definition));
-    }
-    let kinds = ["", "_INT", "_DINT", "_LINT", "_UDINT", "_ULINT"];
-    let counters = ["CTU", "CTD", "CTUD"].iter().flat_map(|name| kinds.map(|kind| format!("{name}{kind}")));
-    let timers = ["TP", "TON", "TOF"]
-        .iter()
-        .flat_map(|name| ["", "_TIME", "_LTIME"].map(|kind| format!("{name}{kind}")));
-    let others = ["SR", "RS", "R_TRIG", "F_TRIG"].map(str::to_owned);
-    let wanted: BTreeSet<String> = counters.chain(timers).chain(others).collect();
-    assert_eq!(names, wanted.iter().map(String::as_str).collect());
-    assert_eq!(block("TONNE"), None);
-}
-
-#[test]
-fn members_lie_in_order_aligned_and_apart() {
-    for definition in blocks() {
-        let order = |section| match section {
-            Section::Input => 0,
-            Section::Output => 1,
-            _ => 2,
-        };
-        let mut end = 0;
-        let mut before = 0;
-        for member in definition.members {
-            let size = member.ty.size().expect("members are scalars");
-            assert_eq!(member.offset % size, 0, "{}.{} is aligned", definition.name, member.name);
-            assert!(member.offset >= end, "{}.{} overlaps", definition.name, member.name);
-            assert!(order(member.section) >= before, "{}.{} is out of order", definition.name, member.name);
-            assert_eq!(
-                member.hidden,
-                member.section == Section::Local,
-                "{}.{}",
-                definition.name,
-                member.name
-            );
-            assert!(definition.alignment.is_multiple_of(size), "{}.{}", definition.name, member.name);
-            before = order(member.section);
-            end = member.offset + size;
-        }
-        assert!(
-            end <= definition.bytes && definition.bytes < end + definition.alignment.max(1),
-            "{}",
-            definition.name
-        );
-        assert!(definition.bytes.is_multiple_of(definition.alignment), "{}", definition.name);
-        for operator in definition.input_operators {
-            let member = &definition.members[operator.member];
-            assert_eq!(
-                definition.member_index(operator.operator),
-                Some(operator.member),
-                "{}",
-                definition.name
-            );
-            assert_eq!(member.section, Section::Input, "{}", definition.name);
-        }
-        for member in definition.members.iter().filter(|member| member.hidden) {
-            assert_eq!(definition.member_index(member.name), None);
-        }
-    }
-}
-
-#[test]
 fn names_resolve() {
     let add = function("Add_int").expect("a typed name");
     assert_eq!((add.definition.name, add.typed), ("ADD", Some(T::Int)));
@@ -292,12 +218,10 @@ fn only_the_forms_of_the_standard_exist_on_times() {
     for operation in [Add, Subtract] {
         for left in &times {
             for right in &times {
-                let legal = match (operation, short(*left), short(*right)) {
-                    (_, T::Time | T::TimeOfDay | T::DateAndTime, T::Time) => true,
-                    (Subtract, T::Date, T::Date) => true,
-                    (Subtract, T::TimeOfDay, T::TimeOfDay) => true,
-                    (Subtract, T::DateAndTime, T::DateAndTime) => true,
-                    _ => false,
+                let pair = (short(*left), short(*right));
+                let legal = match operation {
+                    Add => matches!(pair, (T::Time | T::TimeOfDay | T::DateAndTime, T::Time)),
+                    _ => pair.1 == T::Time && pair.0 != T::Date || pair.0 == pair.1,
                 };
                 let found = time_arithmetic(operation, *left, *right);
                 assert_eq!(found.is_some(), legal, "{operation:?} {} {}", left.name(), right.name());
@@ -357,4 +281,95 @@ fn implicit_conversions_keep_every_value_and_order_the_types() {
     assert_eq!(TypeClass::AnyReal.nearest(T::Lint), None);
     assert_eq!(TypeClass::AnyNum.nearest(T::Bool), None);
     assert_eq!(TypeClass::AnyMagnitude.name(), "ANY_MAGNITUDE");
+}
+
+/// A conversion writes exactly the target and reads no more than the source: a wider move would reach into the
+/// neighbouring variable.
+#[test]
+fn conversions_stay_within_source_and_target() {
+    let mut count = 0;
+    for (from, to) in T::ALL.iter().flat_map(|from| T::ALL.iter().map(move |to| (*from, *to))) {
+        for truncate in [false, true] {
+            let Some(rule) = conversion(from, to, truncate) else { continue };
+            let (family, scalar) = match rule {
+                ConversionRule::Copy(scalar) => (Family::Move, scalar),
+                ConversionRule::Instruction(family, scalar) => (family, scalar),
+                ConversionRule::LowestBit => (Family::And, Scalar::U8),
+                ConversionRule::Native(_) => continue,
+            };
+            let row = family.description();
+            assert!(
+                row.scalars.contains(&scalar),
+                "{} to {}: {} {scalar:?}",
+                from.name(),
+                to.name(),
+                row.mnemonic
+            );
+            let written = row.operands[0].width(scalar);
+            let read = row.operands[1].width(scalar);
+            assert_eq!(written, to.size(), "{} to {} writes", from.name(), to.name());
+            assert!(read <= from.size(), "{} to {} reads", from.name(), to.name());
+            count += 1;
+        }
+    }
+    assert!(count > 250, "{count}");
+}
+
+/// Every instruction that a row names exists for every type the row takes there.
+#[test]
+fn instructions_exist_for_the_types_of_their_rows() {
+    for row in functions().chain([&NEGATION]) {
+        let forms =
+            std::iter::once((row.lowering, row.parameters.iter().map(|one| one.class).collect::<Vec<_>>()))
+                .chain(row.overloads.iter().map(|form| (form.lowering, form.accepts.to_vec())));
+        for (lowering, classes) in forms {
+            let plain = row.lowering == lowering;
+            for ty in T::ALL.iter().filter(|ty| classes[0].accepts(**ty)) {
+                let Some(scalar) = ty.scalar() else { continue };
+                // A special form for the type goes before the plain one.
+                if plain
+                    && row
+                        .overloads
+                        .iter()
+                        .any(|form| form.accepts[0].accepts(*ty) && form.accepts.len() == 1)
+                {
+                    continue;
+                }
+                let (family, scalar) = match lowering {
+                    Lowering::Family(family) | Lowering::Shift(family) => (family, scalar),
+                    Lowering::Comparison(kind) => match kind.instruction().0 {
+                        family @ (Family::Equal | Family::NotEqual) if !scalar.is_float() => {
+                            (family, scalar.bits())
+                        }
+                        family => (family, scalar),
+                    },
+                    _ => continue,
+                };
+                let scalars = family.description().scalars;
+                assert!(scalars.contains(&scalar), "{} on {}: {scalar:?}", row.name, ty.name());
+            }
+        }
+    }
+}
+
+/// The functions as a reader of the reference sees them.
+#[test]
+fn function_reference() {
+    let mut text = String::new();
+    for row in functions() {
+        let parameters: Vec<String> =
+            row.parameters.iter().map(|one| format!("{}: {}", one.name, one.class.name())).collect();
+        let open = if row.extension.is_some() { ", ..." } else { "" };
+        text.push_str(&format!(
+            "{}, {}({}{open})\n    {}\n",
+            row.clause,
+            row.name,
+            parameters.join(", "),
+            row.summary
+        ));
+        if !row.errors.is_empty() {
+            text.push_str(&format!("    Errors: {}\n", row.errors));
+        }
+    }
+    insta::assert_snapshot!(text);
 }

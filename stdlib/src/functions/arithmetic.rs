@@ -76,8 +76,8 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         lowering: Lowering::Family(Family::Modulo),
         overloads: &[],
         clause: "Table 29",
-        summary: "Remainder of IN1 divided by IN2, with the sign of IN1; 0 if IN2 is 0.",
-        errors: "",
+        summary: "Remainder of IN1 divided by IN2, with the sign of IN1.",
+        errors: "IN2 is 0: 0, event.",
     },
     FunctionDefinition {
         name: "EXPT",

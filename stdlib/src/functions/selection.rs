@@ -68,7 +68,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         overloads: &[],
         clause: "Table 32",
         summary: "IN kept within MN and MX: MIN(MAX(IN, MN), MX).",
-        errors: "MN > MX: MX.",
+        errors: "MN > MX: MX, event.",
     },
     FunctionDefinition {
         name: "MUX",
