@@ -1,0 +1,150 @@
+//! Closing words that are nearly right: `END IF`, `ENDIF`, `ELSEIF`, `END_PROGAM`. They are repaired before
+//! blocks are paired, so that each costs one message.
+
+use crate::{
+    diagnostic::Diagnostic,
+    keyword,
+    lexer::{Token, TokenKind},
+    source::{FileId, Span},
+};
+
+/// Replaces misspelt closing words by the right tokens.
+pub(super) fn repair(file: FileId, text: &str, tokens: &mut Vec<Token>, problems: &mut Vec<Diagnostic>) {
+    let mut removed: Vec<usize> = Vec::new();
+    for index in 0..tokens.len() {
+        let Some(token) = tokens.get(index).copied() else { break };
+        if token.kind != TokenKind::Identifier {
+            continue;
+        }
+        let word = text.get(token.start as usize..token.end as usize).unwrap_or("");
+        if !word.as_bytes().first().is_some_and(|byte| byte.eq_ignore_ascii_case(&b'E')) || word.len() < 3 {
+            continue;
+        }
+        let next = tokens.get(index + 1).copied();
+        if word.eq_ignore_ascii_case("END")
+            && let Some(second) = next
+            && !second.first_on_line
+        {
+            let second_word = text.get(second.start as usize..second.end as usize).unwrap_or("");
+            let joined = format!("END_{}", second_word.to_ascii_uppercase());
+            if let Some((kind, keyword)) = find(&joined) {
+                let span = Span::new(file, token.start, second.end);
+                problems.push(
+                    Diagnostic::error(
+                        "misspelt-keyword",
+                        span,
+                        format!("the keyword is `{keyword}`, in one word"),
+                    )
+                    .label("two words")
+                    .fix(format!("write `{keyword}`"), span, keyword),
+                );
+                replace(tokens, index, kind, second.end);
+                removed.push(index + 1);
+            }
+            continue;
+        }
+        if next.is_some_and(|next| {
+            use TokenKind as T;
+            matches!(
+                next.kind,
+                T::Assign | T::Attempt | T::Colon | T::Dot | T::Comma | T::BracketOpen | T::Caret
+            )
+        }) {
+            continue;
+        }
+        let called = next.is_some_and(|next| next.kind == TokenKind::ParenthesisOpen);
+        let upper = word.to_ascii_uppercase();
+        let meant = match upper.as_str() {
+            "ELSEIF" | "ELIF" | "ELSE_IF" if !called || condition_follows(tokens, index) => find("ELSIF"),
+            _ if called => None,
+            _ => closing_word(&upper),
+        };
+        if let Some((kind, keyword)) = meant {
+            let span = Span::new(file, token.start, token.end);
+            problems.push(
+                Diagnostic::error(
+                    "misspelt-keyword",
+                    span,
+                    format!("the keyword is `{keyword}`, not `{word}`"),
+                )
+                .label("not a keyword of the standard")
+                .fix(format!("write `{keyword}`"), span, keyword),
+            );
+            replace(tokens, index, kind, token.end);
+        }
+    }
+    if !removed.is_empty() {
+        let mut place = 0;
+        let mut next = removed.into_iter().peekable();
+        tokens.retain(|_| {
+            let keep = next.next_if_eq(&place).is_none();
+            place += 1;
+            keep
+        });
+    }
+}
+
+fn replace(tokens: &mut [Token], index: usize, kind: TokenKind, end: u32) {
+    if let Some(token) = tokens.get_mut(index) {
+        token.kind = kind;
+        token.end = end;
+        token.payload = 0;
+    }
+}
+
+fn find(word: &str) -> Option<(TokenKind, &'static str)> {
+    let (text, kind) = keyword::KEYWORDS.get(keyword::find(word)?)?;
+    Some((*kind, text))
+}
+
+/// Whether `THEN` follows before the statement ends.
+fn condition_follows(tokens: &[Token], index: usize) -> bool {
+    tokens
+        .iter()
+        .skip(index)
+        .map(|token| token.kind)
+        .find(|kind| matches!(kind, TokenKind::Then | TokenKind::Semicolon | TokenKind::Assign))
+        == Some(TokenKind::Then)
+}
+
+/// The closing word a word in capital letters was meant to be.
+fn closing_word(word: &str) -> Option<(TokenKind, &'static str)> {
+    let rest = word.strip_prefix("END")?;
+    let has_underscore = rest.starts_with('_');
+    let rest = rest.trim_start_matches('_');
+    if rest.len() < 2 {
+        return None;
+    }
+    let closing = keyword::KEYWORDS
+        .iter()
+        .filter_map(|(text, kind)| text.strip_prefix("END_").map(|opening| (opening, *kind, *text)));
+    for (opening, kind, text) in closing.clone() {
+        if rest == opening || rest == opening.replace('_', "") {
+            return Some((kind, text));
+        }
+    }
+    if !has_underscore || rest.len() < 4 {
+        return None;
+    }
+    closing
+        .filter(|(opening, ..)| opening.len() >= 4)
+        .find(|(opening, ..)| is_one_slip_apart(rest, opening))
+        .map(|(_, kind, text)| (kind, text))
+}
+
+/// Whether two ASCII words differ by one letter left out, added, changed, or exchanged with its neighbour.
+fn is_one_slip_apart(first: &str, second: &str) -> bool {
+    let (first, second) = (first.as_bytes(), second.as_bytes());
+    let common = first.iter().zip(second).take_while(|(a, b)| a == b).count();
+    let first_rest = first.get(common..).unwrap_or(&[]);
+    let second_rest = second.get(common..).unwrap_or(&[]);
+    let behind = |rest: &'_ [u8], count: usize| -> Vec<u8> { rest.get(count..).unwrap_or(&[]).to_vec() };
+    behind(first_rest, 1) == second_rest
+        || first_rest == behind(second_rest, 1)
+        || (!first_rest.is_empty() && behind(first_rest, 1) == behind(second_rest, 1))
+        || (first_rest.len() > 1
+            && second_rest.len() > 1
+            && first_rest.first() == second_rest.get(1)
+            && first_rest.get(1) == second_rest.first()
+            && behind(first_rest, 2) == behind(second_rest, 2))
+}

@@ -1,0 +1,537 @@
+//! Statements of Structured Text (7.3, table 72): blocks are built here, what is between their words is
+//! parsed in pieces.
+
+use super::{
+    NESTING_MAX, Parser, Said, blocks,
+    cut::{self, Cut},
+};
+use crate::{
+    diagnostic::Diagnostic,
+    lexer::TokenKind,
+    piece::{Piece, PieceKind},
+    tree::{CaseGroup, Expression, Statement, StatementKind},
+};
+
+/// The block whose middle words end a list of statements.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Within {
+    Body,
+    If,
+    Case,
+    Loop,
+    Repeat,
+}
+
+/// A region of statements: up to where, how deep, in what.
+#[derive(Clone, Copy)]
+struct Region {
+    end: usize,
+    depth: usize,
+    within: Within,
+}
+
+impl Parser<'_> {
+    /// The statements of a body.
+    pub(super) fn body_statements(&mut self, start: usize, end: usize) -> Vec<Statement> {
+        self.statements(start, Region { end, depth: 0, within: Within::Body }).0
+    }
+
+    /// Statements up to the end of the region or a middle word of the block around them, and where that is.
+    fn statements(&mut self, start: usize, region: Region) -> (Vec<Statement>, usize) {
+        use TokenKind as T;
+        let mut statements = Vec::new();
+        let mut index = start;
+        while index < region.end {
+            let kind = self.kind(index);
+            if region.within == Within::Case && self.label_begins(index, region.end) {
+                break;
+            }
+            if !(kind.is_keyword() && !self.used_as_name(index)) {
+                index = self.simple_statement(index, region.end, &mut statements);
+                continue;
+            }
+            let block = match kind {
+                T::If => Some(self.if_statement(index, region)),
+                T::Case => Some(self.case_statement(index, region)),
+                T::For | T::While => Some(self.loop_statement(index, region)),
+                T::Repeat => Some(self.repeat_statement(index, region)),
+                _ => None,
+            };
+            if let Some((statement, next)) = block {
+                statements.extend(statement);
+                index = next;
+                continue;
+            }
+            let ends_region = match kind {
+                T::Elsif => region.within == Within::If,
+                T::Else => matches!(region.within, Within::If | Within::Case),
+                T::Until => region.within == Within::Repeat,
+                _ => false,
+            };
+            if ends_region {
+                break;
+            }
+            index = match kind {
+                T::Else | T::Elsif | T::Until => self.stray_middle_word(index, region.end),
+                T::Step | T::InitialStep | T::Transition | T::Action => {
+                    let end = self.end_of_chart(index, region.end);
+                    self.sequential_function_chart(index, end);
+                    end
+                }
+                T::Method => self.method(index, region.end),
+                kind if cut::opens_section(kind) => self.late_section(index, region.end),
+                kind if self.is_closing(kind) => self.stray_closing_word(index),
+                _ => self.simple_statement(index, region.end, &mut statements),
+            };
+        }
+        (statements, index)
+    }
+
+    fn is_closing(&self, kind: TokenKind) -> bool {
+        use TokenKind as T;
+        cut::closes_block(kind)
+            || matches!(
+                kind,
+                T::EndVar
+                    | T::EndType
+                    | T::EndStruct
+                    | T::EndMethod
+                    | T::EndClass
+                    | T::EndInterface
+                    | T::EndNamespace
+                    | T::EndConfiguration
+                    | T::EndResource
+                    | T::EndStep
+                    | T::EndTransition
+                    | T::EndAction
+            )
+    }
+
+    // ---- what does not belong here -------------------------------------------------------------------------
+
+    fn stray_closing_word(&mut self, index: usize) -> usize {
+        let word = self.text(index).to_ascii_uppercase();
+        let opening = word.strip_prefix("END_").unwrap_or("").to_owned();
+        self.damaged = true;
+        self.report(
+            Diagnostic::error("unmatched-end", self.span(index), format!("`{word}` closes nothing"))
+                .label(format!("no `{opening}` is open here")),
+        );
+        if self.kind(index + 1) == TokenKind::Semicolon { index + 2 } else { index + 1 }
+    }
+
+    fn stray_middle_word(&mut self, index: usize, limit: usize) -> usize {
+        let word = self.text(index).to_ascii_uppercase();
+        let block = match self.kind(index) {
+            TokenKind::Until => "REPEAT",
+            TokenKind::Elsif => "IF",
+            _ => "IF` or `CASE",
+        };
+        self.damaged = true;
+        self.report(
+            Diagnostic::error("unmatched-end", self.span(index), format!("`{word}` belongs to no `{block}`"))
+                .label(format!("no `{block}` is open here")),
+        );
+        if self.kind(index) == TokenKind::Else {
+            index + 1
+        } else {
+            self.cut_head(index, limit).end.max(index + 1)
+        }
+    }
+
+    /// Variables declared behind the start of the body: reported, and declared all the same.
+    fn late_section(&mut self, index: usize, limit: usize) -> usize {
+        let word = self.text(index).to_ascii_uppercase();
+        self.report(
+            Diagnostic::error(
+                "declaration-in-body",
+                self.span(index),
+                format!("a `{word}` section cannot stand behind the first statement"),
+            )
+            .label("statements stand before this")
+            .note("move the section up, before the first statement"),
+        );
+        let (section, mut next) = self.variable_section(index, limit);
+        self.late_sections.extend(section);
+        while self.kind(next) == TokenKind::Semicolon && next < limit {
+            next += 1;
+        }
+        next
+    }
+
+    /// The end of a run of steps, transitions and actions.
+    fn end_of_chart(&self, start: usize, limit: usize) -> usize {
+        use TokenKind as T;
+        let last = (start..limit)
+            .rev()
+            .find(|index| matches!(self.kind(*index), T::EndStep | T::EndTransition | T::EndAction));
+        last.map_or(limit, |last| last + 1)
+    }
+
+    fn report_unclosed(&mut self, start: usize, end: usize, closing: &str) {
+        if self.is_behind_unread(end) || self.said.contains(&Said::TooDeep) {
+            return;
+        }
+        let word = self.text(start).to_ascii_uppercase();
+        let before = self.found(end);
+        self.report(
+            Diagnostic::error(
+                "unclosed-block",
+                self.span(start),
+                format!("this `{word}` is never closed by `{closing}`"),
+            )
+            .label(format!("no `{closing}` belongs to this"))
+            .also(self.behind_previous(end), format!("expected `{closing};` before {before}")),
+        );
+    }
+
+    /// The end of a block inside a region. Nothing when it is nested too deep: the block is then skipped.
+    fn block_end(&mut self, start: usize, region: Region, closing: &str) -> Result<blocks::BlockEnd, usize> {
+        let mut end = blocks::end_of(self.token(start));
+        if end.index > region.end || end.index <= start {
+            // The block reaches out of the one around it, which was cut short.
+            end = blocks::BlockEnd { index: region.end, missing: true };
+        }
+        if region.depth >= NESTING_MAX {
+            self.damaged = true;
+            if self.said.insert(Said::TooDeep) {
+                self.report(
+                    Diagnostic::error(
+                        "nesting-too-deep",
+                        self.span(start),
+                        format!("blocks are nested more than {NESTING_MAX} deep"),
+                    )
+                    .label("too deep from here on")
+                    .note("move the inner blocks into a FUNCTION or FUNCTION_BLOCK of their own"),
+                );
+            }
+            let next = if end.missing { end.index } else { end.index + 1 };
+            return Err(if self.kind(next) == TokenKind::Semicolon { next + 1 } else { next.max(start + 1) });
+        }
+        if end.missing {
+            self.damaged |= self.is_behind_unread(end.index);
+            self.unclosed_inside(start, end.index, closing);
+        }
+        Ok(end)
+    }
+
+    /// Reports a block without end, unless what it holds is so deep that one message about that is enough.
+    fn unclosed_inside(&mut self, start: usize, end: usize, closing: &str) {
+        let mut depth = 0usize;
+        for index in start..end {
+            let kind = self.kind(index);
+            if cut::opens_block(kind) {
+                depth += 1;
+            } else if cut::closes_block(kind) {
+                depth = depth.saturating_sub(1);
+            }
+            if depth > NESTING_MAX {
+                return;
+            }
+        }
+        self.report_unclosed(start, end, closing);
+    }
+
+    /// Behind the end of a block and its semicolon.
+    fn behind_block(&mut self, end: blocks::BlockEnd) -> usize {
+        if end.missing { end.index } else { self.semicolon_behind_block(end.index + 1) }
+    }
+
+    fn statement(&self, start: usize, end: blocks::BlockEnd, kind: StatementKind) -> Statement {
+        let last = if end.missing { end.index.max(start + 1) } else { end.index + 1 };
+        Statement { kind, span: self.span_of(start, last) }
+    }
+
+    // ---- simple statements --------------------------------------------------------------------------------
+
+    fn simple_statement(&mut self, start: usize, limit: usize, statements: &mut Vec<Statement>) -> usize {
+        if let Some(next) = self.instruction_in_statements(start, limit) {
+            return next;
+        }
+        let cut = self.cut_statement(start, limit);
+        let (piece, next) = self.piece(PieceKind::Statement, start, cut);
+        if let Some(Piece::Statement(statement)) = piece.map(|piece| *piece) {
+            statements.push(statement);
+        }
+        next.max(start + 1)
+    }
+
+    /// The head of a block: the expression in it, and where its statements begin.
+    fn block_head(&mut self, start: usize, limit: usize) -> (Option<Expression>, usize) {
+        let cut = self.cut_head(start, limit);
+        let (piece, next) = self.piece(PieceKind::Condition, start, cut);
+        match piece.map(|piece| *piece) {
+            Some(Piece::Expression(expression)) => (Some(expression), next),
+            _ => (None, next),
+        }
+    }
+
+    // ---- selections ---------------------------------------------------------------------------------------
+
+    fn if_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        use TokenKind as T;
+        let end = match self.block_end(start, region, "END_IF") {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::If };
+        let mut branches = Vec::new();
+        let mut otherwise = None;
+        let mut first_is_good = false;
+        let mut index = start;
+        loop {
+            // At `IF`, `ELSIF`, or the `IF` of an `ELSE IF`
+            let is_first = index == start;
+            let (condition, body_start) = self.block_head(index, end.index);
+            let (body, next) = self.statements(body_start, inner);
+            first_is_good |= is_first && condition.is_some();
+            if let Some(condition) = condition
+                && otherwise.is_none() {
+                    branches.push((condition, body));
+                }
+            index = next;
+            if index < end.index && self.kind(index) == T::Else {
+                if blocks::is_else_if(self.token(index + 1)) {
+                    let span = self.span_of(index, index + 2);
+                    self.report(
+                        Diagnostic::error("else-if", span, "a further condition is introduced by `ELSIF`")
+                            .label("`ELSE IF` would need an `END_IF` of its own")
+                            .fix("write `ELSIF`", span, "ELSIF"),
+                    );
+                    index += 1;
+                    continue;
+                }
+                let else_place = self.span(index);
+                let body_start = self.behind_else(index, end.index);
+                let (body, next) = self.statements(body_start, inner);
+                index = next;
+                if otherwise.is_none() {
+                    otherwise = Some(body);
+                } else {
+                    self.damaged = true;
+                }
+                if index < end.index {
+                    let word = self.text(index).to_ascii_uppercase();
+                    self.report(
+                        Diagnostic::error(
+                            "unexpected-token",
+                            self.span(index),
+                            format!("`{word}` cannot follow `ELSE`"),
+                        )
+                        .label("`ELSE` is the last part of an `IF`")
+                        .also(else_place, "`ELSE` stands here"),
+                    );
+                    self.damaged = true;
+                    if self.kind(index) == T::Else {
+                        let (_, next) = self.statements(index + 1, inner);
+                        index = next;
+                    }
+                }
+            }
+            if index >= end.index || !matches!(self.kind(index), T::Elsif | T::If) {
+                break;
+            }
+        }
+        // Whatever is left before the end has been reported.
+        let next = self.behind_block(end);
+        if !first_is_good {
+            self.damaged = true;
+            return (None, next);
+        }
+        (Some(self.statement(start, end, StatementKind::If { branches, otherwise })), next)
+    }
+
+    /// Behind `ELSE`; a colon there is reported.
+    fn behind_else(&mut self, index: usize, limit: usize) -> usize {
+        if index + 1 < limit && self.kind(index + 1) == TokenKind::Colon {
+            let span = self.span(index + 1);
+            self.report(
+                Diagnostic::error("unexpected-token", span, "no `:` stands after `ELSE`")
+                    .label("not allowed here")
+                    .fix("remove `:`", span, ""),
+            );
+            return index + 2;
+        }
+        index + 1
+    }
+
+    /// Whether labels of a CASE begin here: a colon follows before anything that belongs to a statement.
+    fn label_begins(&self, index: usize, limit: usize) -> bool {
+        use TokenKind as T;
+        let kind = self.kind(index);
+        let possible = kind == T::Identifier
+            || kind.is_literal()
+            || matches!(kind, T::TypeQualifier | T::Minus | T::Plus | T::ParenthesisOpen | T::Not)
+            || kind.is_keyword() && self.kind(index + 1) == T::Colon && self.used_as_name(index);
+        possible && self.cut_labels(index, limit).is_some()
+    }
+
+    fn case_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        use TokenKind as T;
+        let end = match self.block_end(start, region, "END_CASE") {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Case };
+        let (selector, mut index) = self.block_head(start, end.index);
+        let mut groups = Vec::new();
+        let mut otherwise = None;
+        let mut said_label = false;
+        while index < end.index {
+            if self.kind(index) == T::Else {
+                let body_start = self.behind_else(index, end.index);
+                let (body, next) = self.statements(body_start, inner);
+                if otherwise.is_some() {
+                    self.report(
+                        Diagnostic::error("unexpected-token", self.span(index), "a `CASE` has one `ELSE`")
+                            .label("a second `ELSE`"),
+                    );
+                    self.damaged = true;
+                }
+                otherwise = Some(body);
+                index = next;
+                if index < end.index && self.kind(index) != T::Else {
+                    self.report(
+                        Diagnostic::error(
+                            "unexpected-token",
+                            self.span(index),
+                            "no group can follow `ELSE` in a `CASE`",
+                        )
+                        .label("`ELSE` is the last part of a `CASE`"),
+                    );
+                    self.damaged = true;
+                    // The groups behind it are read for their own errors.
+                }
+                continue;
+            }
+            if let Some(cut) = self.cut_labels(index, end.index) {
+                let (piece, next) = self.piece(PieceKind::Labels, index, cut);
+                let (statements, next) = self.statements(next, inner);
+                if let Some(Piece::Labels(labels)) = piece.map(|piece| *piece) {
+                    groups.push(CaseGroup { labels, statements });
+                }
+                index = next;
+                continue;
+            }
+            if !said_label {
+                said_label = true;
+                self.report(
+                    Diagnostic::error(
+                        "missing-label",
+                        self.span(index),
+                        "expected a label such as `1:` before the statements of a `CASE`",
+                    )
+                    .label("expected a label here"),
+                );
+            }
+            self.damaged = true;
+            let (_, next) = self.statements(index, inner);
+            index = next.max(index + 1);
+        }
+        let next = self.behind_block(end);
+        let statement = selector
+            .map(|selector| self.statement(start, end, StatementKind::Case { selector, groups, otherwise }));
+        self.damaged |= statement.is_none();
+        (statement, next)
+    }
+
+    // ---- loops --------------------------------------------------------------------------------------------
+
+    fn loop_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        let is_for = self.kind(start) == TokenKind::For;
+        let end = match self.block_end(start, region, if is_for { "END_FOR" } else { "END_WHILE" }) {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Loop };
+        let cut = self.cut_head(start, end.index);
+        let kind = if is_for { PieceKind::For } else { PieceKind::Condition };
+        let (piece, body_start) = self.piece(kind, start, cut);
+        let (body, _) = self.statements(body_start, inner);
+        let kind = match piece.map(|piece| *piece) {
+            Some(Piece::For { variable, from, to, by }) => {
+                StatementKind::For { variable, from, to, by, body }
+            }
+            Some(Piece::Expression(condition)) => StatementKind::While { condition, body },
+            _ => {
+                self.damaged = true;
+                return (None, self.behind_block(end));
+            }
+        };
+        let next = self.behind_block(end);
+        (Some(self.statement(start, end, kind)), next)
+    }
+
+    fn repeat_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        let end = match self.block_end(start, region, "END_REPEAT") {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Repeat };
+        let (body, index) = self.statements(start + 1, inner);
+        let mut until = None;
+        if index < end.index {
+            until = self.until(index, end);
+        } else if !end.missing {
+            let span = self.span(end.index);
+            self.report(
+                Diagnostic::error(
+                    "missing-keyword",
+                    span,
+                    "expected `UNTIL` and a condition before `END_REPEAT`",
+                )
+                .label("expected `UNTIL` before this")
+                .also(self.span(start), "the loop begins here"),
+            );
+        }
+        let next = self.behind_block(end);
+        let statement = until.map(|until| self.statement(start, end, StatementKind::Repeat { body, until }));
+        self.damaged |= statement.is_none();
+        (statement, next)
+    }
+
+    /// `UNTIL condition`, up to the end of its loop.
+    fn until(&mut self, start: usize, end: blocks::BlockEnd) -> Option<Expression> {
+        let mut condition_end = end.index;
+        if !end.missing
+            && condition_end > start + 1
+            && let before = condition_end - 1
+            && self.kind(before) == TokenKind::Semicolon
+        {
+            let span = self.span(before);
+            self.report(
+                Diagnostic::warning(
+                    "semicolon-after-until",
+                    span,
+                    "no `;` stands after the condition of `UNTIL`",
+                )
+                .label("not needed")
+                .fix("remove `;`", span, ""),
+            );
+            condition_end = before;
+        }
+        let cut = if condition_end == end.index && !end.missing {
+            Cut { end: end.index + 1, terminated: true }
+        } else {
+            // The closing word is missing, or stands behind a semicolon that is left out of the piece.
+            Cut { end: condition_end, terminated: false }
+        };
+        if cut.terminated {
+            let (piece, _) = self.piece(PieceKind::Condition, start, cut);
+            return match piece.map(|piece| *piece) {
+                Some(Piece::Expression(expression)) => Some(expression),
+                _ => None,
+            };
+        }
+        self.expression_in(start + 1, condition_end)
+    }
+
+    /// An expression between two places, without the words around it.
+    fn expression_in(&mut self, start: usize, end: usize) -> Option<Expression> {
+        let (piece, _) = self.piece(PieceKind::Expression, start, Cut { end, terminated: true });
+        match piece.map(|piece| *piece) {
+            Some(Piece::Expression(expression)) => Some(expression),
+            _ => None,
+        }
+    }
+}
