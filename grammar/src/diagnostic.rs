@@ -1,6 +1,7 @@
 //! What is wrong with a program, as data. Wording happens where the problem is found; layout and colour
 //! happen in the renderers of the compiler crate.
 
+pub use crate::catalogue::CATALOGUE;
 use crate::source::Span;
 
 /// How serious a diagnostic is.

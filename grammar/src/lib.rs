@@ -4,6 +4,7 @@
 //! The face of the crate is [`parse`]: text in, tree and diagnostics out. It never fails: what cannot be
 //! understood is left out of the tree and reported. Types are none of this crate's business.
 
+pub mod catalogue;
 mod construct;
 pub mod diagnostic;
 mod keyword;
@@ -15,6 +16,7 @@ mod piece;
 pub mod source;
 pub mod tree;
 
+pub use catalogue::CATALOGUE;
 pub use diagnostic::{Diagnostic, Edit, Fix, Label, Severity};
 pub use keyword::keywords;
 pub use lexer::{Lexed, Token, TokenKind, tokens};
@@ -42,6 +44,7 @@ pub fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
 ///
 /// # Errors
 /// The first thing that is wrong with the text.
+#[allow(clippy::result_large_err, reason = "asked for once a cell of a table, not in a loop that counts")]
 pub fn parse_constant(text: &str, names: &mut Names) -> Result<tree::Expression, Diagnostic> {
     parser::parse_alone(piece::PieceKind::Constant, FileId(0), text, names).map_err(first)
 }

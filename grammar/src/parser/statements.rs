@@ -286,9 +286,10 @@ impl Parser<'_> {
             let (body, next) = self.statements(body_start, inner);
             first_is_good |= is_first && condition.is_some();
             if let Some(condition) = condition
-                && otherwise.is_none() {
-                    branches.push((condition, body));
-                }
+                && otherwise.is_none()
+            {
+                branches.push((condition, body));
+            }
             index = next;
             if index < end.index && self.kind(index) == T::Else {
                 if blocks::is_else_if(self.token(index + 1)) {
