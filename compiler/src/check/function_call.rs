@@ -39,6 +39,12 @@ impl<'a> Checker<'a> {
     /// Finds out what a call calls.
     pub(crate) fn called(&mut self, callee: &'a tree::Expression) -> Called {
         let tree::ExpressionKind::Name(name) = callee.kind else { return Called::Variable };
+        self.called_by_name(tree::Ident { name, span: callee.span })
+    }
+
+    /// The same for a name that stands alone, such as a function in Instruction List.
+    pub(crate) fn called_by_name(&mut self, callee: tree::Ident) -> Called {
+        let name = callee.name;
         let spelling = self.text(callee.span);
         let unit = self.find_unit(name);
         if let Some(id) = self.find_variable(name) {

@@ -19,7 +19,7 @@ pub(crate) mod conversion;
 pub(crate) mod describe;
 pub(crate) mod expression;
 pub(crate) mod function_call;
-mod instruction_list;
+mod instructions;
 pub(crate) mod literal;
 pub(crate) mod loops;
 pub(crate) mod names;
@@ -27,7 +27,7 @@ pub(crate) mod operands;
 pub(crate) mod standard;
 pub(crate) mod statement;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{Diagnostic, Name, Names, Severity, Sources, Span, tree::SyntaxTree};
 use latchwork_vm::ElementaryType;
@@ -92,6 +92,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) calls: Vec<CallEdge>,
     /// Undeclared names by the unit they are used in.
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
+    /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
+    pub(crate) cases_with_else: BTreeSet<Span>,
     diagnostics: Vec<Diagnostic>,
 }
 
@@ -111,6 +113,7 @@ impl<'a> Checker<'a> {
             constant_only: false,
             calls: Vec::new(),
             undeclared: BTreeMap::new(),
+            cases_with_else: BTreeSet::new(),
             diagnostics: Vec::new(),
         }
     }

@@ -10,7 +10,7 @@ use latchwork_grammar::{
 use latchwork_vm::ElementaryType as E;
 
 use super::{
-    Checker, access::Mode, arguments::Given, conversion::Goal, function_call::Called, operands::Operand,
+    Checker, access::Mode, arguments::Given, conversion::Goal, function_call::Called,
 };
 use crate::{
     scope::BodyState,
@@ -57,7 +57,6 @@ impl<'a> Checker<'a> {
     }
 
     /// A hidden variable of the current unit for values between instructions.
-    #[allow(dead_code, reason = "for the checker of Instruction List")]
     pub(crate) fn temporary(&mut self, kind: TypeId, span: Span) -> VariableId {
         let section = match self.unit.map(|unit| self.units[unit.0 as usize].kind) {
             Some(UnitKind::Function) | None => SectionKind::Var,
@@ -142,8 +141,9 @@ impl<'a> Checker<'a> {
             self.infer(value, None);
             return None;
         };
-        let value = self.infer(value, Some(access.ty));
-        self.assign(access, value, span)
+        let typed = self.infer(value, Some(access.ty));
+        self.warn_integer_division(value, typed.ty, access.ty);
+        self.assign(access, typed, span)
     }
 
     /// `target := value`, with the implicit conversion; `None` after a report.
@@ -326,11 +326,5 @@ impl<'a> Checker<'a> {
             ExpressionKind::Constant(Constant::Bool(value)) => Some(value),
             _ => None,
         }
-    }
-
-    /// An operand for interfaces that take either form.
-    #[allow(dead_code, reason = "for the checker of Instruction List")]
-    pub(crate) fn written(expression: &'a tree::Expression) -> Operand<'a> {
-        Operand::Written(expression)
     }
 }
