@@ -1,3 +1,6 @@
 //! The virtual bench: stations, stimulus, replay, timing diagrams and exports.
 
+pub mod diagram;
+pub mod export;
 pub mod recording;
+pub mod render;

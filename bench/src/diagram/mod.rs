@@ -1,0 +1,234 @@
+//! The one model of a timing diagram, from which every picture of a run is drawn.
+//!
+//! A diagram tells three things apart and never mixes them: what a person does to a **device**, what a
+//! **terminal** reads, what the **program** makes of it. The model holds headings and values over time; a
+//! renderer chooses a [`scale::TimeScale`] and asks each [`lane::Lane`] what falls into each column. The model
+//! knows nothing of characters, pixels or files.
+
+pub mod lane;
+pub mod scale;
+pub mod words;
+
+use self::lane::{Lane, LaneKind};
+use self::words::{Heading, harmless, heading};
+use crate::recording::{Recording, Role, Row};
+
+/// Stands under every picture of a run: simulation is no proof of safety. Lockout and tagout before wiring:
+/// OSHA 29 CFR 1910.147.
+pub const SAFETY_SENTENCE: &str = "A simulation shows what the program does, not that a machine is safe: \
+     lock out and tag out before wiring.";
+
+/// What part of a recording a diagram shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DiagramOptions {
+    /// Start of the time shown, in nanoseconds; the recording's first scan if `None`.
+    pub from_ns: Option<i64>,
+    /// End of the time shown, in nanoseconds; the recording's end if `None`.
+    pub until_ns: Option<i64>,
+}
+
+/// A diagram of a recording, borrowed from it.
+#[derive(Clone, Debug)]
+pub struct Diagram<'a> {
+    /// Title for people.
+    pub title: String,
+    /// File names it came from.
+    pub source: String,
+    /// Start of the time shown, in nanoseconds.
+    pub start_ns: i64,
+    /// End of the time shown, in nanoseconds; not before the start.
+    pub end_ns: i64,
+    /// Time between two scans, in nanoseconds.
+    pub scan_ns: i64,
+    /// The rows, in groups that are kept apart.
+    pub groups: Vec<Group<'a>>,
+    /// The whole recording in figures.
+    pub summary: Summary,
+}
+
+/// Neighbouring rows of one sort.
+#[derive(Clone, Debug)]
+pub struct Group<'a> {
+    /// The sort.
+    pub kind: GroupKind,
+    /// Its rows, in the order of the recording.
+    pub rows: Vec<DiagramRow<'a>>,
+}
+
+/// Sorts of rows that are shown apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum GroupKind {
+    /// Devices and the terminals they are wired to, side by side.
+    Inputs,
+    /// Outputs and their loads.
+    Outputs,
+    /// What the program keeps for itself.
+    Variables,
+}
+
+/// Sorts of rows, each with a line of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RowKind {
+    /// What a person or the process does.
+    Device,
+    /// What an input terminal reads.
+    Terminal,
+    /// What the program writes to an output terminal.
+    Output,
+    /// Any other variable.
+    Variable,
+}
+
+/// One row.
+#[derive(Clone, Debug)]
+pub struct DiagramRow<'a> {
+    /// Its sort.
+    pub kind: RowKind,
+    /// What stands beside it.
+    pub heading: Heading,
+    /// The wiring fault placed on it, in words.
+    pub fault: Option<String>,
+    /// Its values.
+    pub lane: Lane<'a>,
+}
+
+/// A recording in figures.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Summary {
+    /// Number of scans.
+    pub scans: usize,
+    /// Number of rows that are outputs.
+    pub outputs: usize,
+    /// Changes of these outputs after the first scan.
+    pub output_changes: usize,
+    /// Most instructions that a scan took; `None` without scans.
+    pub instructions_max: Option<u64>,
+}
+
+impl<'a> Diagram<'a> {
+    /// The diagram of a recording. A window that ends before it starts, or that lies outside the recording, gives
+    /// a diagram without time.
+    pub fn new(recording: &'a Recording, options: &DiagramOptions) -> Self {
+        let first_ns = recording.scans.first().map_or(0, |scan| scan.time_ns);
+        let last_ns = recording.scans.last().map_or(0, |scan| scan.time_ns);
+        let recorded_until =
+            if recording.scans.is_empty() { first_ns } else { recording.end_ns.max(last_ns) };
+        let start_ns = options.from_ns.map_or(first_ns, |from| from.max(first_ns));
+        let end_ns = options.until_ns.map_or(recorded_until, |until| until.min(recorded_until)).max(start_ns);
+
+        let mut groups: Vec<Group<'a>> = Vec::new();
+        let mut above: Option<&Row> = None;
+        for row in &recording.rows {
+            let kind = group_kind(&row.role);
+            let drawn = diagram_row(row, above, recording, start_ns, end_ns);
+            match groups.last_mut() {
+                Some(group) if group.kind == kind => group.rows.push(drawn),
+                _ => groups.push(Group { kind, rows: vec![drawn] }),
+            }
+            above = Some(row);
+        }
+        Self {
+            title: harmless(&recording.title),
+            source: harmless(&recording.source),
+            start_ns,
+            end_ns,
+            scan_ns: recording.scan_ns,
+            groups,
+            summary: summary(recording),
+        }
+    }
+
+    /// All rows in order.
+    pub fn rows(&self) -> impl Iterator<Item = &DiagramRow<'a>> {
+        self.groups.iter().flat_map(|group| &group.rows)
+    }
+}
+
+impl GroupKind {
+    /// The group's heading.
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Inputs => "Devices and terminals",
+            Self::Outputs => "Outputs",
+            Self::Variables => "Variables",
+        }
+    }
+}
+
+impl Summary {
+    /// The figures as a sentence.
+    pub fn sentence(&self) -> String {
+        let Some(instructions) = self.instructions_max else { return "No scan was recorded.".to_owned() };
+        let outputs = match self.outputs {
+            0 => String::new(),
+            outputs => format!(
+                ", {} on {}",
+                counted(self.output_changes as u64, "change"),
+                counted(outputs as u64, "output")
+            ),
+        };
+        format!(
+            "{}{outputs}, longest scan {}.",
+            counted(self.scans as u64, "scan"),
+            counted(instructions, "instruction")
+        )
+    }
+}
+
+/// "1 change", "2 changes".
+pub fn counted(count: u64, noun: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {noun}{plural}")
+}
+
+/// The group in which a role is shown.
+fn group_kind(role: &Role) -> GroupKind {
+    match role {
+        Role::Device { .. } | Role::Terminal { .. } => GroupKind::Inputs,
+        Role::Output { .. } => GroupKind::Outputs,
+        Role::Variable => GroupKind::Variables,
+    }
+}
+
+/// One row of the model; `above` is the row of the recording just above it.
+fn diagram_row<'a>(
+    row: &'a Row,
+    above: Option<&Row>,
+    recording: &'a Recording,
+    start_ns: i64,
+    end_ns: i64,
+) -> DiagramRow<'a> {
+    let changes = row.signal.changes.iter().map(|change| (change.scan, &change.value));
+    let lane = Lane::new(changes, &recording.scans, start_ns, end_ns);
+    let device_above = match (&row.role, above.map(|above| (&above.role, &above.signal.name))) {
+        (Role::Terminal { device: Some(device) }, Some((Role::Device { .. }, name))) => device == name,
+        _ => false,
+    };
+    let first = lane.points.first().map(|point| point.value);
+    let mut heading =
+        heading(&row.role, &row.signal.name, row.signal.location.as_deref(), first, device_above);
+    if matches!(lane.kind, LaneKind::Steps | LaneKind::Curve)
+        && let Some((lowest, highest)) = lane.extremes()
+    {
+        heading.low = lane.text(lowest);
+        heading.high = lane.text(highest);
+    }
+    let (kind, fault) = match &row.role {
+        Role::Device { fault, .. } => (RowKind::Device, fault.as_deref().map(harmless)),
+        Role::Terminal { .. } => (RowKind::Terminal, None),
+        Role::Output { .. } => (RowKind::Output, None),
+        Role::Variable => (RowKind::Variable, None),
+    };
+    DiagramRow { kind, heading, fault, lane }
+}
+
+/// The figures of a whole recording.
+fn summary(recording: &Recording) -> Summary {
+    let outputs = || recording.rows.iter().filter(|row| matches!(row.role, Role::Output { .. }));
+    Summary {
+        scans: recording.scans.len(),
+        outputs: outputs().count(),
+        output_changes: outputs().map(|row| row.signal.changes.len().saturating_sub(1)).sum(),
+        instructions_max: recording.scans.iter().map(|scan| scan.instructions).max(),
+    }
+}

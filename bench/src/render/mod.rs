@@ -1,0 +1,9 @@
+//! Renderers of the one diagram model: for a terminal and as SVG.
+//!
+//! A renderer chooses a scale and draws what the model says; it never looks into a recording.
+
+mod svg;
+mod terminal;
+
+pub use self::svg::svg;
+pub use self::terminal::{TerminalOptions, terminal};

@@ -1,0 +1,148 @@
+//! The characters a terminal diagram is drawn with: box and block characters, or ASCII alone.
+//!
+//! Knows nothing of what is drawn.
+
+use crate::diagram::RowKind;
+
+/// How a two-state wave is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct WaveGlyphs {
+    /// A level held.
+    pub(super) level: char,
+    /// An edge from low to high: upper and lower line.
+    pub(super) rise: (char, char),
+    /// An edge from high to low.
+    pub(super) fall: (char, char),
+    /// Low, high, low within one column.
+    pub(super) pulse_up: (char, char),
+    /// High, low, high within one column.
+    pub(super) pulse_down: (char, char),
+}
+
+/// A whole set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Glyphs {
+    /// Waves of devices.
+    pub(super) device: WaveGlyphs,
+    /// Waves of outputs.
+    pub(super) output: WaveGlyphs,
+    /// Waves of terminals and variables.
+    pub(super) other: WaveGlyphs,
+    /// Three edges or more within one column.
+    pub(super) busy: char,
+    /// There and back within one column.
+    pub(super) spike: char,
+    /// A new value begins: upper and lower line of value boxes.
+    pub(super) boundary: (char, char),
+    /// Several new values within one column.
+    pub(super) boundaries: (char, char),
+    /// The lower line of value boxes.
+    pub(super) baseline: char,
+    /// A change whose value has no room.
+    pub(super) unwritten: char,
+    /// A number that is none, or infinite.
+    pub(super) no_number: char,
+    /// Heights from lowest to highest.
+    pub(super) heights: &'static [char],
+    /// First, plain and tick character of the axis.
+    pub(super) axis: (char, char, char),
+    /// A tick carried on between groups.
+    pub(super) tick: char,
+    /// The end of a cropped text.
+    pub(super) cropped: char,
+}
+
+const LIGHT: WaveGlyphs = WaveGlyphs {
+    level: '─',
+    rise: ('┌', '┘'),
+    fall: ('┐', '└'),
+    pulse_up: ('┃', '┸'),
+    pulse_down: ('┰', '┃'),
+};
+const HEAVY: WaveGlyphs = WaveGlyphs {
+    level: '━',
+    rise: ('┏', '┛'),
+    fall: ('┓', '┗'),
+    pulse_up: ('┃', '┻'),
+    pulse_down: ('┳', '┃'),
+};
+const DOUBLE: WaveGlyphs = WaveGlyphs {
+    level: '═',
+    rise: ('╔', '╝'),
+    fall: ('╗', '╚'),
+    pulse_up: ('┃', '╩'),
+    pulse_down: ('╦', '┃'),
+};
+
+/// Box and block characters of Unicode.
+pub(super) const UNICODE: Glyphs = Glyphs {
+    device: HEAVY,
+    output: DOUBLE,
+    other: LIGHT,
+    busy: '█',
+    spike: '┃',
+    boundary: ('│', '┴'),
+    boundaries: ('║', '╨'),
+    baseline: '─',
+    unwritten: '·',
+    no_number: '×',
+    heights: &['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'],
+    axis: ('├', '─', '┼'),
+    tick: '┊',
+    cropped: '…',
+};
+
+/// ASCII alone.
+pub(super) const ASCII: Glyphs = Glyphs {
+    device: WaveGlyphs {
+        level: '=',
+        rise: ('+', '+'),
+        fall: ('+', '+'),
+        pulse_up: ('|', '|'),
+        pulse_down: ('|', '|'),
+    },
+    output: WaveGlyphs {
+        level: '-',
+        rise: ('+', '+'),
+        fall: ('+', '+'),
+        pulse_up: ('|', '|'),
+        pulse_down: ('|', '|'),
+    },
+    other: WaveGlyphs {
+        level: '-',
+        rise: ('+', '+'),
+        fall: ('+', '+'),
+        pulse_up: ('|', '|'),
+        pulse_down: ('|', '|'),
+    },
+    busy: '#',
+    spike: '|',
+    boundary: ('/', '+'),
+    boundaries: ('%', '%'),
+    baseline: '-',
+    unwritten: '.',
+    no_number: 'x',
+    heights: &['0', '1', '2', '3', '4', '5', '6', '7', '8', '9'],
+    axis: ('+', '-', '+'),
+    tick: ':',
+    cropped: '~',
+};
+
+impl Glyphs {
+    /// The wave of a sort of rows.
+    pub(super) fn wave(&self, kind: RowKind) -> &WaveGlyphs {
+        match kind {
+            RowKind::Device => &self.device,
+            RowKind::Output => &self.output,
+            RowKind::Terminal | RowKind::Variable => &self.other,
+        }
+    }
+
+    /// The height character for a share of the full height, 0 to 1; shares outside are brought inside.
+    pub(super) fn height(&self, share: f64) -> char {
+        let top = self.heights.len().saturating_sub(1);
+        // The clamp keeps the product within 0..=top, and a NaN becomes 0.
+        let index = (share.clamp(0.0, 1.0) * top as f64).round() as usize;
+        self.heights.get(index.min(top)).copied().unwrap_or(self.no_number)
+    }
+}

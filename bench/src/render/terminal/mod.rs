@@ -1,0 +1,389 @@
+//! The timing diagram for a terminal: Unicode or ASCII, any width from 40 columns, colour only on request.
+//!
+//! The page reads from top to bottom: what it is, its time scale, the rows in groups, a legend of the marks used,
+//! the run in figures. No line is wider than asked. Knows nothing of terminals themselves: whether one is there,
+//! how wide it is and whether it takes colour is the caller's knowledge.
+
+mod glyphs;
+mod text;
+mod wave;
+
+use unicode_width::UnicodeWidthStr;
+
+use self::glyphs::{ASCII, Glyphs, UNICODE};
+use self::text::{Line, Style, to_ascii, wrap_parts, wrap_words};
+use self::wave::{Marks, wave};
+use crate::diagram::lane::LaneKind;
+use crate::diagram::scale::{Tick, TimeScale, TimeUnit, time_text};
+use crate::diagram::words::crop;
+use crate::diagram::{Diagram, DiagramRow, GroupKind, RowKind, SAFETY_SENTENCE};
+
+/// Narrowest page that can be asked for, in columns; below it the page is drawn for this width.
+pub const WIDTH_MIN: usize = 40;
+/// Widest page that can be asked for, in columns.
+pub const WIDTH_MAX: usize = 1_000;
+
+/// From this width on the words for the levels of a row stand beside its wave.
+const WIDTH_WITH_LEVEL_WORDS: usize = 72;
+/// What of a row's details is always kept, in columns.
+const LABEL_WIDTH_TERSE: usize = 16;
+/// From this number of rows on the time axis stands below the diagram too.
+const ROWS_WITH_SECOND_AXIS: usize = 12;
+
+/// How a terminal diagram is set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TerminalOptions {
+    /// Width in columns, 40 to 1000; others are brought into this range.
+    pub width: usize,
+    /// Whether ECMA-48 colours are used. They never carry anything alone.
+    pub colour: bool,
+    /// Whether only ASCII characters are used.
+    pub ascii: bool,
+    /// Whether the run in figures and the word on safety stand below.
+    pub footer: bool,
+}
+
+impl Default for TerminalOptions {
+    fn default() -> Self {
+        Self { width: 80, colour: false, ascii: false, footer: true }
+    }
+}
+
+/// Draws a diagram; every line ends in a line feed.
+pub fn terminal(diagram: &Diagram<'_>, options: &TerminalOptions) -> String {
+    let page = Page::new(diagram, options);
+    let mut output = String::new();
+    for line in page.lines() {
+        line.finish(options.colour, &mut output);
+    }
+    output
+}
+
+/// Where things stand on the page.
+struct Page<'d> {
+    diagram: &'d Diagram<'d>,
+    options: &'d TerminalOptions,
+    glyphs: &'static Glyphs,
+    width: usize,
+    /// Columns for names and details, after one blank.
+    label_width: usize,
+    /// Columns for the words of levels; 0 if there is no room.
+    level_width: usize,
+    /// First column of the waves.
+    plot: usize,
+    scale: TimeScale,
+    unit: TimeUnit,
+    ticks: Vec<Tick>,
+}
+
+impl<'d> Page<'d> {
+    fn new(diagram: &'d Diagram<'d>, options: &'d TerminalOptions) -> Self {
+        let width = options.width.clamp(WIDTH_MIN, WIDTH_MAX);
+        let glyphs = if options.ascii { &ASCII } else { &UNICODE };
+        let clean = |text: &str| if options.ascii { to_ascii(text) } else { text.to_owned() };
+        let widest = |texts: &dyn Fn(&DiagramRow<'_>) -> Vec<String>, most: usize| {
+            let widths = diagram.rows().flat_map(texts).map(|text| clean(&text).width());
+            widths.max().unwrap_or(0).min(most)
+        };
+        let label_most = (width * 3 / 10).clamp(12, 34);
+        let names = widest(&|row| vec![row.heading.name.clone()], label_most);
+        let with_details =
+            |with_levels: bool| names.max(widest(&|row| vec![details(row, with_levels)], label_most)).max(6);
+        let level_words = widest(&|row| vec![row.heading.high.clone(), row.heading.low.clone()], 10);
+        // From the richest to the tersest layout beside the waves. A terser one is taken only if it makes the time
+        // scale finer: short pulses that can be seen are worth more than words that can be had elsewhere.
+        let mut layouts =
+            vec![(with_details(false), 0), (with_details(false).min(names.max(LABEL_WIDTH_TERSE)), 0)];
+        if width >= WIDTH_WITH_LEVEL_WORDS && level_words > 0 {
+            layouts.insert(0, (with_details(true), level_words));
+        }
+        let placed = layouts.into_iter().map(|(label_width, level_width)| {
+            let plot = 1 + label_width + 1 + if level_width > 0 { level_width + 1 } else { 0 };
+            let columns = width.saturating_sub(plot);
+            let scale = TimeScale::choose(diagram.start_ns, diagram.end_ns, diagram.scan_ns, columns);
+            (label_width, level_width, plot, scale)
+        });
+        // There are always two layouts, so one of them is the best; the first of equals is kept.
+        let (label_width, level_width, plot, scale) = placed
+            .reduce(|best, next| {
+                // Columns as short as a scan show everything there is.
+                let finer = best.3.column_ns > diagram.scan_ns && next.3.column_ns < best.3.column_ns;
+                if finer { next } else { best }
+            })
+            .unwrap_or((LABEL_WIDTH_TERSE, 0, LABEL_WIDTH_TERSE + 2, TimeScale::even(0, 0, 1)));
+        let (unit, ticks) = scale.ticks(8);
+        Self { diagram, options, glyphs, width, label_width, level_width, plot, scale, unit, ticks }
+    }
+
+    /// Text in the characters allowed.
+    fn clean(&self, text: &str) -> String {
+        if self.options.ascii { to_ascii(text) } else { text.to_owned() }
+    }
+
+    /// Text in the characters allowed and at most so wide.
+    fn cropped(&self, text: &str, columns: usize) -> String {
+        crop(&self.clean(text), columns, self.glyphs.cropped)
+    }
+
+    fn lines(&self) -> Vec<Line> {
+        let mut marks = Marks::default();
+        let mut lines = self.header();
+        let rows = self.diagram.rows().count();
+        let has_time = self.scale.columns > 0;
+        if has_time && rows > 0 {
+            lines.push(Line::default());
+            lines.push(self.axis_labels());
+            lines.push(self.axis());
+        } else if rows > 0 {
+            lines.push(Line::default());
+        }
+        for (index, group) in self.diagram.groups.iter().enumerate() {
+            lines.push(self.group_heading(group.kind, index > 0 && has_time));
+            for row in &group.rows {
+                lines.extend(self.row(row, &mut marks));
+            }
+        }
+        if has_time && rows >= ROWS_WITH_SECOND_AXIS {
+            lines.push(self.axis());
+            lines.push(self.axis_labels());
+        }
+        let legend = self.legend(marks);
+        if !legend.is_empty() {
+            lines.push(Line::default());
+            lines.extend(legend);
+        }
+        if self.options.footer {
+            lines.push(Line::default());
+            for sentence in [self.diagram.summary.sentence().as_str(), SAFETY_SENTENCE] {
+                lines.extend(
+                    wrap_words(sentence, 0, self.width).into_iter().map(|text| single(Style::Plain, text)),
+                );
+            }
+        }
+        lines
+    }
+
+    /// Title, source, time shown, time scale.
+    fn header(&self) -> Vec<Line> {
+        let joint = self.clean(" · ");
+        let title = self.cropped(&self.diagram.title, self.width);
+        let mut parts = vec![title.clone(), self.cropped(&self.diagram.source, self.width)];
+        if self.scale.columns > 0 {
+            parts.push(format!("{} to {}", time_text(self.diagram.start_ns), time_text(self.diagram.end_ns)));
+            parts.push(format!("one column is {}", time_text(self.scale.column_ns)));
+        } else {
+            parts.push("no time to show".to_owned());
+        }
+        parts.push(format!("scan {}", time_text(self.diagram.scan_ns)));
+        let parts: Vec<String> = parts.iter().map(|part| self.clean(part)).collect();
+        let mut lines = Vec::new();
+        for (index, text) in wrap_parts(&parts, &joint, self.width).into_iter().enumerate() {
+            let mut line = Line::default();
+            match text.strip_prefix(title.as_str()).filter(|_| index == 0) {
+                Some(rest) => line.push(Style::Strong, title.clone()).push(Style::Plain, rest),
+                None => line.push(Style::Plain, text),
+            };
+            lines.push(line);
+        }
+        lines
+    }
+
+    fn axis_labels(&self) -> Line {
+        let mut labels = String::new();
+        for tick in &self.ticks {
+            if tick.column + tick.label.len() <= self.width - self.plot {
+                let blanks = tick.column.saturating_sub(labels.len());
+                labels.push_str(&" ".repeat(blanks));
+                labels.push_str(&tick.label);
+            }
+        }
+        let unit = self.cropped(&format!("time in {}", self.unit.symbol), self.plot - 1);
+        let mut line = Line::default();
+        line.pad_to(self.plot - 1 - unit.width()).push(Style::Faint, unit);
+        line.pad_to(self.plot).push(Style::Faint, labels);
+        line
+    }
+
+    fn axis(&self) -> Line {
+        let (first, plain, tick) = self.glyphs.axis;
+        let mut axis: Vec<char> = vec![plain; self.scale.columns];
+        if let Some(start) = axis.first_mut() {
+            *start = first;
+        }
+        for column in self.ticks.iter().map(|tick| tick.column).filter(|column| *column > 0) {
+            if let Some(place) = axis.get_mut(column) {
+                *place = tick;
+            }
+        }
+        let mut line = Line::default();
+        line.pad_to(self.plot).push(Style::Faint, axis.into_iter().collect::<String>());
+        line
+    }
+
+    /// The heading of a group, with the ticks carried on through it.
+    fn group_heading(&self, kind: GroupKind, with_ticks: bool) -> Line {
+        let mut line = Line::default();
+        line.push(Style::Strong, self.cropped(kind.title(), self.width));
+        if with_ticks {
+            for tick in &self.ticks {
+                let column = self.plot + tick.column;
+                if line.width() < column {
+                    line.pad_to(column).push(Style::Faint, self.glyphs.tick);
+                }
+            }
+        }
+        line
+    }
+
+    /// The two lines of a row.
+    fn row(&self, row: &DiagramRow<'_>, marks: &mut Marks) -> [Line; 2] {
+        let wave = wave(&row.lane, row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
+        let (style, detail_style) = match row.kind {
+            RowKind::Device => (Style::Device, if row.fault.is_some() { Style::Fault } else { Style::Faint }),
+            RowKind::Output => (Style::Output, Style::Faint),
+            RowKind::Terminal | RowKind::Variable => (Style::Plain, Style::Faint),
+        };
+        let [upper_word, lower_word] = self.level_words(row, wave.envelope);
+        let name = self.cropped(&row.heading.name, self.label_width);
+        let detail = self.cropped(&self.details(row), self.label_width);
+        let mut lines = [Line::default(), Line::default()];
+        let halves =
+            [(Style::Strong, name, upper_word, wave.upper), (detail_style, detail, lower_word, wave.lower)];
+        for (line, (label_style, label, word, wave)) in lines.iter_mut().zip(halves) {
+            line.push(Style::Plain, " ").push(label_style, label);
+            line.pad_to(self.plot - usize::from(!word.is_empty()) - word.width());
+            line.push(Style::Faint, word).pad_to(self.plot).push(style, wave);
+        }
+        lines
+    }
+
+    /// The second line beside a row. Where it has no room, a wiring fault and the range of a number are what is kept.
+    fn details(&self, row: &DiagramRow<'_>) -> String {
+        let full = details(row, self.level_width > 0);
+        let mut shorter = Vec::new();
+        if row.fault.is_some() {
+            shorter.push(row.heading.details.join(", "));
+        }
+        shorter.extend(row.fault.clone());
+        shorter.extend(range(row).filter(|_| self.level_width == 0));
+        let fits = |text: &String| self.clean(text).width() <= self.label_width;
+        if fits(&full) {
+            return full;
+        }
+        shorter.iter().find(|text| fits(text)).or(shorter.last()).cloned().unwrap_or(full)
+    }
+
+    /// The words at the upper and the lower line; empty ones where there is no room for words.
+    fn level_words(&self, row: &DiagramRow<'_>, envelope: bool) -> [String; 2] {
+        if self.level_width == 0 {
+            return [String::new(), String::new()];
+        }
+        let heading = &row.heading;
+        let range = range(row).unwrap_or_default();
+        let words = match row.lane.kind {
+            LaneKind::Level => [heading.high.clone(), heading.low.clone()],
+            _ if envelope => ["highest".to_owned(), "lowest".to_owned()],
+            _ if heading.low == heading.high => [String::new(), String::new()],
+            LaneKind::Steps | LaneKind::Curve if self.clean(&range).width() <= self.level_width => {
+                [String::new(), range]
+            }
+            LaneKind::Steps | LaneKind::Curve => [heading.high.clone(), heading.low.clone()],
+            LaneKind::Boxes => [String::new(), String::new()],
+        };
+        words.map(|word| self.cropped(&word, self.level_width))
+    }
+
+    /// What the marks mean, only those used.
+    fn legend(&self, marks: Marks) -> Vec<Line> {
+        let glyphs = self.glyphs;
+        let mut entries: Vec<String> = Vec::new();
+        let has = |kind: RowKind| {
+            self.diagram.rows().any(|row| row.kind == kind && row.lane.kind == LaneKind::Level)
+        };
+        let kinds = [
+            (RowKind::Device, "device"),
+            (RowKind::Terminal, "terminal"),
+            (RowKind::Output, "output"),
+            (RowKind::Variable, "variable"),
+        ];
+        let mut lines: Vec<(char, Vec<&str>)> = Vec::new();
+        for (kind, word) in kinds.into_iter().filter(|(kind, _)| has(*kind)) {
+            let line = glyphs.wave(kind).level;
+            match lines.iter_mut().find(|(known, _)| *known == line) {
+                Some((_, words)) => words.push(word),
+                None => lines.push((line, vec![word])),
+            }
+        }
+        if lines.len() > 1 && self.scale.columns > 0 {
+            entries.extend(lines.iter().map(|(line, words)| format!("{line}{line} {}", words.join(" or "))));
+        }
+        let column = time_text(self.scale.column_ns);
+        let mut explain = |used: bool, mark: char, text: String| {
+            if used {
+                entries.push(format!("{mark} {text}"));
+            }
+        };
+        explain(
+            marks.spike,
+            glyphs.spike,
+            format!("there and back within one column: shorter than {column}"),
+        );
+        explain(marks.busy, glyphs.busy, "three edges or more within one column".to_owned());
+        explain(
+            marks.boundaries,
+            glyphs.boundaries.0,
+            "several values within one column, the last is written".to_owned(),
+        );
+        explain(marks.unwritten, glyphs.unwritten, "the value changes, no room to write it".to_owned());
+        explain(marks.no_number, glyphs.no_number, "not a number, or infinite".to_owned());
+        if marks.heights {
+            let (low, high) = (glyphs.height(0.0), glyphs.height(1.0));
+            entries.push(format!("{low} to {high} lowest to highest value of the row"));
+        }
+        if marks.envelope {
+            entries.push("two lines of heights: highest and lowest value within each column".to_owned());
+        }
+        let entries: Vec<String> = entries.iter().map(|entry| self.clean(entry)).collect();
+        let wrapped = wrap_parts(&entries, "   ", self.width).into_iter();
+        wrapped
+            .flat_map(
+                |text| {
+                    if text.width() <= self.width { vec![text] } else { wrap_words(&text, 2, self.width) }
+                },
+            )
+            .map(|text| single(Style::Faint, text))
+            .collect()
+    }
+}
+
+/// A line of one piece.
+fn single(style: Style, text: String) -> Line {
+    let mut line = Line::default();
+    line.push(style, text);
+    line
+}
+
+/// The second line beside a row. Without room for level words a device's line begins with its actuated word and
+/// a number's line ends with its range.
+fn details(row: &DiagramRow<'_>, with_levels: bool) -> String {
+    let heading = &row.heading;
+    let two_state = row.lane.kind == LaneKind::Level;
+    let mut parts: Vec<String> = Vec::new();
+    let role = match row.kind {
+        RowKind::Device if two_state && !with_levels => heading.high.as_str(),
+        RowKind::Device | RowKind::Terminal => heading.role,
+        // The heading of the group says it.
+        RowKind::Output | RowKind::Variable => "",
+    };
+    parts.extend(heading.details.iter().cloned());
+    parts.extend(range(row).filter(|_| !with_levels));
+    let details = parts.join(", ");
+    if role.is_empty() { details } else { format!("{role} {details}").trim_end().to_owned() }
+}
+
+/// Lowest and highest value of a numeric row that has two.
+fn range(row: &DiagramRow<'_>) -> Option<String> {
+    let numeric = matches!(row.lane.kind, LaneKind::Steps | LaneKind::Curve);
+    let heading = &row.heading;
+    (numeric && heading.low != heading.high).then(|| format!("{}…{}", heading.low, heading.high))
+}

@@ -1,0 +1,193 @@
+//! The two lines of characters that draw one lane over the columns of a scale.
+//!
+//! What happens in a column is drawn in that column; what is too short for it gets a mark of its own, noted in
+//! [`Marks`] so that the legend can explain it. Knows nothing of headings or of the page.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::glyphs::{Glyphs, WaveGlyphs};
+use crate::diagram::RowKind;
+use crate::diagram::lane::{Lane, LaneKind, LevelColumn, NumberColumn};
+use crate::diagram::scale::TimeScale;
+use crate::diagram::words::crop;
+
+/// Which marks a diagram used.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Marks {
+    /// There and back within one column.
+    pub(super) spike: bool,
+    /// Three edges or more within one column.
+    pub(super) busy: bool,
+    /// Several new values within one column of boxes.
+    pub(super) boundaries: bool,
+    /// A change whose value has no room.
+    pub(super) unwritten: bool,
+    /// A number that is none, or infinite.
+    pub(super) no_number: bool,
+    /// Heights.
+    pub(super) heights: bool,
+    /// Highest and lowest value of each column.
+    pub(super) envelope: bool,
+}
+
+/// The upper and the lower line of a lane, each as wide as the scale has columns.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Wave {
+    pub(super) upper: String,
+    pub(super) lower: String,
+    /// Whether the lines are the highest and the lowest values instead of values and heights.
+    pub(super) envelope: bool,
+}
+
+/// Draws a lane.
+pub(super) fn wave(
+    lane: &Lane<'_>,
+    kind: RowKind,
+    scale: &TimeScale,
+    glyphs: &Glyphs,
+    ascii: bool,
+    marks: &mut Marks,
+) -> Wave {
+    match lane.kind {
+        LaneKind::Level => levels(&lane.level_columns(scale), glyphs.wave(kind), glyphs.busy, marks),
+        LaneKind::Steps | LaneKind::Curve => numbers(lane, scale, glyphs, ascii, marks),
+        LaneKind::Boxes => boxes(lane, scale, glyphs, ascii, marks),
+    }
+}
+
+/// A two-state lane.
+fn levels(columns: &[LevelColumn], glyphs: &WaveGlyphs, busy: char, marks: &mut Marks) -> Wave {
+    let mut wave = Wave { upper: String::new(), lower: String::new(), envelope: false };
+    for column in columns {
+        let (upper, lower) = match (column.rises, column.falls) {
+            (0, 0) if column.enters => (glyphs.level, ' '),
+            (0, 0) => (' ', glyphs.level),
+            (1, 0) => glyphs.rise,
+            (0, 1) => glyphs.fall,
+            (1, 1) => {
+                marks.spike = true;
+                if column.enters { glyphs.pulse_down } else { glyphs.pulse_up }
+            }
+            _ => {
+                marks.busy = true;
+                (busy, busy)
+            }
+        };
+        wave.upper.push(upper);
+        wave.lower.push(lower);
+    }
+    wave
+}
+
+/// A numeric lane: values above, heights below; or, where most columns swing to and fro, the highest and the
+/// lowest value of each column.
+fn numbers(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
+    let columns = lane.number_columns(scale);
+    let (lowest, highest) = match lane.extremes() {
+        Some((lowest, highest)) => (lane.number(lowest), lane.number(highest)),
+        None => (f64::NAN, f64::NAN),
+    };
+    let share = |number: f64| share_of(number, lowest, highest);
+    let level = 1.0 / (glyphs.heights.len().max(2) - 1) as f64;
+    let swings = |column: &NumberColumn| {
+        let (enters, leaves) = (share(column.enters), share(column.leaves));
+        share(column.lowest) < enters.min(leaves) - level / 2.0
+            || share(column.highest) > enters.max(leaves) + level / 2.0
+    };
+    let height = |number: f64, marks: &mut Marks| {
+        if number.is_finite() {
+            glyphs.height(share(number))
+        } else {
+            marks.no_number = true;
+            glyphs.no_number
+        }
+    };
+    marks.heights |= !columns.is_empty();
+    let swinging = columns.iter().filter(|column| swings(column)).count();
+    if swinging > columns.len() / 4 && swinging > 3 {
+        marks.envelope = true;
+        let upper = columns.iter().map(|column| height(column.highest, marks)).collect();
+        let lower = columns.iter().map(|column| height(column.lowest, marks)).collect();
+        return Wave { upper, lower, envelope: true };
+    }
+    let mut lower = String::new();
+    for column in &columns {
+        if swings(column) {
+            marks.spike = true;
+            lower.push(glyphs.spike);
+        } else {
+            lower.push(height(column.leaves, marks));
+        }
+    }
+    Wave { upper: values(lane, scale, glyphs, ascii, marks), lower, envelope: false }
+}
+
+/// The share of the way from `lowest` to `highest`; 0 if they are the same.
+fn share_of(number: f64, lowest: f64, highest: f64) -> f64 {
+    if highest > lowest {
+        // Halves keep the difference of two large numbers finite.
+        (number / 2.0 - lowest / 2.0) / (highest / 2.0 - lowest / 2.0)
+    } else {
+        0.0
+    }
+}
+
+/// The values of a numeric lane, each from its column on, where there is room for all of it.
+fn values(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> String {
+    let mut line = String::new();
+    for hold in lane.holds(scale) {
+        let room = hold.columns.len();
+        let text = shown_text(lane, hold.point, ascii);
+        let width = text.width();
+        // One blank keeps a value from running into the next; the last one needs none.
+        if width < room || (width == room && hold.columns.end == scale.columns) {
+            line.push_str(&text);
+            line.push_str(&" ".repeat(room - width));
+        } else {
+            if hold.columns.start > 0 {
+                marks.unwritten = true;
+                line.push(glyphs.unwritten);
+            } else {
+                line.push(' ');
+            }
+            line.push_str(&" ".repeat(room.saturating_sub(1)));
+        }
+    }
+    line
+}
+
+/// A lane of boxes: a bar where a value begins, then as much of it as there is room for.
+fn boxes(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
+    let mut wave = Wave { upper: String::new(), lower: String::new(), envelope: false };
+    for hold in lane.holds(scale) {
+        let mut room = hold.columns.len();
+        let fresh = hold.columns.start > 0 || hold.crowded || hold.point > 0;
+        if fresh {
+            let (upper, lower) = if hold.crowded {
+                marks.boundaries = true;
+                glyphs.boundaries
+            } else {
+                glyphs.boundary
+            };
+            wave.upper.push(upper);
+            wave.lower.push(lower);
+            room -= 1;
+        }
+        // A single letter of a longer value would mislead more than it tells.
+        let mut text = shown_text(lane, hold.point, ascii);
+        if text.width() > room {
+            text = if room >= 3 { crop(&text, room, glyphs.cropped) } else { String::new() };
+        }
+        let rest = room.saturating_sub(text.width());
+        wave.upper.push_str(&text);
+        wave.upper.push_str(&" ".repeat(rest));
+        wave.lower.extend(std::iter::repeat_n(glyphs.baseline, room));
+    }
+    wave
+}
+
+/// The text of a value in the characters allowed.
+fn shown_text(lane: &Lane<'_>, point: usize, ascii: bool) -> String {
+    let text = lane.text(point);
+    if ascii { super::text::to_ascii(&text) } else { text }
+}
