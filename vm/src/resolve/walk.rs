@@ -264,7 +264,7 @@ fn advance(indices: &mut [i64], bounds: &[(i64, i64)]) -> bool {
 /// Up to three names that are near a misspelt one, the nearest first.
 pub(super) fn nearest(wanted: &str, names: impl Iterator<Item = String>) -> Vec<String> {
     let wanted = wanted.to_ascii_lowercase();
-    let allowed = (wanted.len() / 3).clamp(1, 3);
+    let allowed = wanted.len().div_ceil(3).clamp(1, 3);
     let mut near: Vec<(usize, String)> = names
         .take(limits::VARIABLE_LEAVES)
         .filter_map(|name| {
