@@ -7,7 +7,9 @@
 //! Every pass is a function from borrowed inputs to an owned output and diagnostics; none prints, reads files
 //! or keeps state.
 
+pub mod catalogue;
 pub mod check;
+mod compile;
 mod constant;
 mod declare;
 pub mod explain;
@@ -20,3 +22,5 @@ mod scope;
 pub mod typed;
 pub mod types;
 mod warnings;
+
+pub use compile::{Compilation, compile};

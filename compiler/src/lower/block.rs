@@ -89,10 +89,12 @@ impl Lowering<'_> {
             };
             self.give_value(value, kind, target, keep, &mut pending);
         }
-        for (member, access) in &call.in_outs {
+        for (position, (member, access)) in call.in_outs.iter().enumerate() {
             let target = instance.plus(self.member_offset(Some(call.instance.ty), *member));
+            let rest = call.in_outs.get(position + 1..).unwrap_or_default();
+            let later = rest.iter().any(|(_, access)| walk::access_calls(access));
             let location = self.whole(access);
-            self.give_address(location, target, true, &mut pending);
+            self.give_address(location, target, later, &mut pending);
         }
         self.store_pending(pending);
     }

@@ -14,7 +14,7 @@ use super::{
 };
 use crate::{
     layout::Spot,
-    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement},
+    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement, StatementKind},
     types::Type,
 };
 
@@ -63,6 +63,12 @@ impl Lowering<'_> {
         branches: &[(Expression, Vec<Statement>)],
         otherwise: &[Statement],
     ) {
+        if let ([(condition, body)], []) = (branches, otherwise)
+            && let Some(label) = self.only_jump(body)
+        {
+            // `IF c THEN EXIT; END_IF` is one conditional jump.
+            return self.jump_when(condition, true, label);
+        }
         let end = self.code.label();
         for (position, (condition, body)) in branches.iter().enumerate() {
             let next = self.code.label();
@@ -76,6 +82,17 @@ impl Lowering<'_> {
         }
         self.statements(otherwise);
         self.code.bind(end);
+    }
+
+    /// Where a body goes that does nothing but jump.
+    fn only_jump(&self, body: &[Statement]) -> Option<Label> {
+        let [only] = body else { return None };
+        match &only.kind {
+            StatementKind::Exit => self.loops.last().map(|labels| labels.exit),
+            StatementKind::Continue => self.loops.last().map(|labels| labels.next),
+            StatementKind::Jump { label, condition: None } => self.labels.get(*label as usize).copied(),
+            _ => None,
+        }
     }
 
     /// `WHILE … DO … END_WHILE`: the condition stands behind the body.

@@ -34,6 +34,15 @@ use crate::{
     typed::TypedProgram,
 };
 
+/// The diagnostics of the lowering: name and one line about each.
+pub const CATALOGUE: &[(&str, &str)] = &[
+    ("data-too-large", "the variables need more memory than a program may have"),
+    ("type-nesting", "structures, arrays or instances are nested too deep"),
+    ("call-depth", "calls of functions and function blocks are nested too deep"),
+    ("program-too-large", "the program has too many instructions"),
+    ("internal", "a mistake of the compiler itself, to be reported"),
+];
+
 /// What the lowering of every unit needs and does not change.
 pub(crate) struct Context<'a> {
     /// The program.

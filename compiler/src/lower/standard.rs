@@ -394,7 +394,8 @@ impl Lowering<'_> {
         for (left, right) in addresses.iter().zip(addresses.iter().skip(1)) {
             let order = self.compare_addresses(*left, *right, wide);
             let (first, second) = if swapped { (zero, order) } else { (order, zero) };
-            let one = self.scalar_temporary(Scalar::U8);
+            let only = addresses.len() == 2;
+            let one = self.result(Scalar::U8, if only { target } else { None });
             let scalar = operation_scalar(family, Scalar::I8);
             self.emit(family, scalar, &[one.into(), first.into(), second.into()]);
             all = Some(match all {

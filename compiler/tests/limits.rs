@@ -1,0 +1,113 @@
+//! Programs beyond the limits of the machine: each gets a diagnostic, quickly and without the memory it asks for.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a failing test may panic")]
+
+use std::fmt::Write as _;
+
+use latchwork_compiler::{Compilation, compile, lower::CATALOGUE};
+use latchwork_grammar::{Severity, Sources};
+use latchwork_vm::{Machine, Program};
+
+fn compiled(text: &str) -> Compilation {
+    let mut sources = Sources::new();
+    sources.add("limits.st", text);
+    compile(&sources)
+}
+
+fn errors(text: &str) -> Vec<&'static str> {
+    let diagnostics = compiled(text).diagnostics;
+    diagnostics.iter().filter(|one| one.severity == Severity::Error).map(|one| one.name).collect()
+}
+
+fn program(declarations: &str, body: &str) -> String {
+    format!("PROGRAM Main\nVAR\n{declarations}\nEND_VAR\n{body}\nEND_PROGRAM\n")
+}
+
+#[test]
+fn a_huge_array_is_refused_where_it_is_declared() {
+    let text = program("a : BOOL;\nbig : ARRAY[0..2000000000] OF LREAL;", "a := TRUE;");
+    let result = compiled(&text);
+    let error = result.diagnostics.iter().find(|one| one.name == "data-too-large").unwrap();
+    assert_eq!(error.message, "`big` needs 16000000008 bytes of memory");
+    assert_eq!(text.get(..error.primary.span.start as usize).unwrap().matches('\n').count(), 3);
+    assert!(result.image.is_none());
+}
+
+#[test]
+fn sizes_that_overflow_64_bits_are_refused() {
+    let all = "0..2000000000";
+    let text = program(&format!("big : ARRAY[{all}, {all}, {all}] OF LREAL; x : BOOL;"), "x := TRUE;");
+    assert_eq!(errors(&text), ["data-too-large"]);
+}
+
+#[test]
+fn many_arrays_that_fit_one_by_one_are_refused_together() {
+    let mut declarations = String::new();
+    for number in 0..20 {
+        writeln!(declarations, "v{number} : ARRAY[1..1000000] OF LREAL;").unwrap();
+    }
+    assert_eq!(errors(&program(&declarations, "v1[1] := 1.0;")), ["data-too-large"]);
+}
+
+#[test]
+fn a_large_array_that_fits_runs() {
+    let text = program("v : ARRAY[1..1000000] OF LREAL := [1000000(2.5)]; x : LREAL;", "x := v[999999];");
+    let image = compiled(&text).image.unwrap();
+    let program = std::sync::Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap());
+    let mut machine = Machine::new(std::sync::Arc::clone(&program));
+    machine.scan(0).unwrap();
+    assert_eq!(machine.read(&program.resolve("x").unwrap()).to_string(), "2.5");
+}
+
+#[test]
+fn deeply_nested_types_are_refused() {
+    let mut text = String::from("TYPE T0 : STRUCT x : INT; END_STRUCT; END_TYPE\n");
+    for level in 1..400 {
+        writeln!(text, "TYPE T{level} : STRUCT inner : T{}; END_STRUCT; END_TYPE", level - 1).unwrap();
+    }
+    text.push_str(&program("a : T399; b : INT;", "b := 1;"));
+    assert_eq!(errors(&text), ["type-nesting"]);
+}
+
+#[test]
+fn deep_chains_of_calls_are_refused() {
+    let mut text = String::from("FUNCTION F0 : INT\nVAR_INPUT x : INT; END_VAR\nF0 := x;\nEND_FUNCTION\n");
+    for level in 1..300 {
+        let below = level - 1;
+        writeln!(
+            text,
+            "FUNCTION F{level} : INT\nVAR_INPUT x : INT; END_VAR\nF{level} := F{below}(x);\nEND_FUNCTION"
+        )
+        .unwrap();
+    }
+    text.push_str(&program("b : INT;", "b := F299(1);"));
+    assert_eq!(errors(&text), ["call-depth"]);
+}
+
+#[test]
+fn too_many_located_bits_are_refused() {
+    let text = program("b AT %MX0.0 : ARRAY[0..2000000] OF BOOL;", "b[0] := TRUE;");
+    assert_eq!(errors(&text), ["data-too-large"]);
+}
+
+#[test]
+fn a_long_chain_of_operators_needs_no_deep_stack() {
+    let mut body = String::from("x := a");
+    for _ in 0..100 {
+        body.push_str(" + a - a");
+    }
+    body.push(';');
+    let image = compiled(&program("x, a : INT := 1;", &body)).image.unwrap();
+    Program::load(image, latchwork_stdlib::natives()).unwrap();
+}
+
+#[test]
+fn every_name_is_in_the_catalogue_once() {
+    let mut names: Vec<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), CATALOGUE.len());
+    for name in ["data-too-large", "type-nesting", "call-depth"] {
+        assert!(names.contains(&name));
+    }
+}
