@@ -3,6 +3,7 @@
 //! ```text
 //! // scans 3                      scans to run (default 1)
 //! // interval T#10ms              time between scans (default 10 ms)
+//! // budget 5000                  instructions a scan may take
 //! // set x = TRUE at 2            before scan 2 (from 0)
 //! // restart warm at 2            before scan 2
 //! // expect x = 5                 after the last scan
@@ -24,6 +25,7 @@ use latchwork_vm::{EventKind, Machine, Program, Restart, Value};
 struct Script {
     scans: u64,
     interval_ns: i64,
+    budget: Option<u64>,
     sets: Vec<(u64, String, String)>,
     restarts: Vec<(u64, Restart)>,
     expectations: Vec<(Option<u64>, String, String)>,
@@ -42,6 +44,7 @@ fn read_script(text: &str) -> Script {
                 let milliseconds: i64 = rest.trim_start_matches("T#").trim_end_matches("ms").parse().unwrap();
                 script.interval_ns = milliseconds * 1_000_000;
             }
+            "budget" => script.budget = Some(rest.parse().unwrap()),
             "set" => {
                 let (name, rest) = rest.split_once(" = ").unwrap();
                 let (value, scan) = rest.rsplit_once(" at ").unwrap();
@@ -110,6 +113,9 @@ fn run(name: &str, text: &str) -> String {
         Err(error) => return format!("the image is refused: {error}\n"),
     };
     let mut machine = Machine::new(Arc::clone(&program));
+    if let Some(budget) = script.budget {
+        machine.set_budget(budget);
+    }
     let check = |machine: &Machine, scan: Option<u64>, problems: &mut String| {
         for (_, name, wanted) in script.expectations.iter().filter(|(at, ..)| *at == scan) {
             match program.resolve(name) {

@@ -81,6 +81,8 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
                             | Family::CompareWideString
                             | Family::CopyString
                             | Family::CopyWideString
+                            | Family::IndexCharacter
+                            | Family::IndexWideCharacter
                     ) =>
                 {
                     place(TEXT_POINTER)

@@ -280,30 +280,17 @@ impl Lowering<'_> {
 
     /// The character of a string at a position from 1 to its length.
     fn character(&mut self, string: Location, kind: Option<TypeId>, position: &Expression) -> Location {
-        let Some(Type::String { wide, capacity }) = kind.map(|kind| self.underlying(kind).clone()) else {
+        let Some(Type::String { wide, .. }) = kind.map(|kind| self.underlying(kind)) else {
             self.internal("only strings have characters");
             return string;
         };
+        let family = if *wide { Family::IndexWideCharacter } else { Family::IndexCharacter };
         let operand = self.operand(position);
         let scalar = self.scalar(position.ty);
-        let stride = if wide { 2 } else { 1 };
-        let range = IndexRange { lower: 1, count: u32::from(capacity), stride };
-        let element = self.index(string.plus(4), operand, scalar, range);
-        // The capacity is known here, the length only at run time.
-        let length = self.load(string.plus(2), Scalar::U16, None);
-        let long_length = self.scalar_temporary(Scalar::I64);
-        self.emit(Family::ToI64, Scalar::U16, &[long_length.into(), length.into()]);
-        let long_position = match scalar {
-            Scalar::I64 => operand,
-            _ => {
-                let converted = self.scalar_temporary(Scalar::I64);
-                self.emit(Family::ToI64, scalar, &[converted.into(), operand.into()]);
-                converted
-            }
-        };
-        let one = self.integer(1, Scalar::I64);
-        self.emit(Family::CheckRange, Scalar::I64, &[long_position.into(), one.into(), long_length.into()]);
-        element
+        let text = self.address(string);
+        let address = self.scalar_temporary(Scalar::U32);
+        self.emit(family, scalar, &[address.into(), text.into(), operand.into()]);
+        Location::At { address, offset: 0 }
     }
 
     /// The value at a location, in `target` if one is given.

@@ -5,7 +5,7 @@ use crate::fault::FaultKind;
 use crate::image::IndexRange;
 use crate::run::access::Access;
 use crate::run::number::{Integer, Number};
-use crate::run::{Step, Stop};
+use crate::run::{Outcome, Step, Stop};
 use crate::types::ElementaryType;
 use crate::value::Value;
 
@@ -25,6 +25,22 @@ fn element<S: Integer, X: Access>(x: &mut X, index: S, range: IndexRange) -> Res
             ]
         })),
     }
+}
+
+/// Address of a character of a string; `width` is the size of a character in bytes.
+#[inline(always)]
+fn character<S: Integer, X: Access>(x: &mut X, operands: [u32; 4], width: u32) -> Outcome {
+    let [to, address, index, _] = operands;
+    let address = x.get::<u32>(address);
+    let address = x.used_address(address)?;
+    let Some(length) = x.get_at::<u16>(address.saturating_add(2)) else {
+        return Err(x.outside(address));
+    };
+    let range = IndexRange { lower: 1, count: u32::from(length), stride: width };
+    let index = x.get::<S>(index);
+    let element = element(x, index, range)?;
+    x.set(to, address.saturating_add(4).saturating_add(element.saturating_mul(width)));
+    Ok(Step::Next)
 }
 
 handler! {
@@ -120,5 +136,13 @@ handler! {
         let address = address.saturating_add(element.saturating_mul(range.stride));
         x.set(to, address);
         Ok(Step::Next)
+    }
+
+    IndexCharacter<S: Integer>(x, operands) {
+        character::<S, X>(x, operands, 1)
+    }
+
+    IndexWideCharacter<S: Integer>(x, operands) {
+        character::<S, X>(x, operands, 2)
     }
 }
