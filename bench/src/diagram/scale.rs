@@ -266,6 +266,16 @@ pub fn time_text(ns: i64) -> String {
     format!("{} {}", decimal(ns, unit.ns), unit.symbol)
 }
 
+/// The next duration not shorter than `ns` that two digits tell; for durations that only bound something.
+pub fn rounded_up(ns: i64) -> i64 {
+    let mut unit = 1i64;
+    while ns / unit >= 100 {
+        unit *= 10;
+    }
+    // Only the largest durations of all have no rounder one above them.
+    (ns / unit + i64::from(ns % unit != 0)).checked_mul(unit).unwrap_or(ns)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -323,6 +333,14 @@ mod tests {
         ];
         for (ns, text) in cases {
             assert_eq!(time_text(ns), text);
+        }
+    }
+
+    #[test]
+    fn bounds_are_rounded_up_to_two_digits() {
+        let cases = [(0, 0), (7, 7), (99, 99), (101, 110), (33_333_334, 34_000_000), (i64::MAX, i64::MAX)];
+        for (ns, rounded) in cases {
+            assert_eq!(rounded_up(ns), rounded);
         }
     }
 

@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 use self::shape::{Plot, Shape, Tenths, WAVE_HEIGHT, shape};
 use self::style::STYLE;
 use crate::diagram::lane::LaneKind;
-use crate::diagram::scale::{TimeScale, time_text};
+use crate::diagram::scale::{TimeScale, rounded_up, time_text};
 use crate::diagram::words::crop;
 use crate::diagram::{Diagram, DiagramRow, RowKind, SAFETY_SENTENCE, counted};
 
@@ -37,7 +37,7 @@ const GROUP_FOOT: i64 = 8;
 /// keep the file small.
 const COLUMN_UNITS: [(usize, i64); 3] = [(12_000, 1), (36_000, 2), (usize::MAX, 3)];
 /// Columns of text that fit beside a row.
-const LABEL_COLUMNS: usize = 26;
+const LABEL_COLUMNS: usize = 22;
 
 /// Draws a diagram as SVG.
 pub fn svg(diagram: &Diagram<'_>) -> String {
@@ -234,7 +234,11 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, y: i64, output: &mut String) {
 fn footer(diagram: &Diagram<'_>, plot: &Plot, bars: bool, y: i64, output: &mut String) {
     let mut figures = diagram.summary.sentence();
     if bars {
-        let _ = write!(figures, " A solid bar: several changes within {}.", time_text(plot.scale.column_ns));
+        let _ = write!(
+            figures,
+            " A solid bar: several changes within {}.",
+            time_text(rounded_up(plot.scale.column_ns))
+        );
     }
     for (text, offset) in [(figures.as_str(), 24), (SAFETY_SENTENCE, 42)] {
         let _ = writeln!(

@@ -123,15 +123,17 @@ struct Bars {
 }
 
 impl Bars {
-    /// Adds a bar from `x` on, `units` wide.
+    /// Adds a bar for the column from `x` on, `units` wide; never so thin that it gets lost on a grid line.
     fn add(&mut self, path: &mut String, x: i64, units: i64) {
+        const WIDTH_MIN: i64 = 2;
         let middle = WAVE_HEIGHT / 2;
+        let end = x + units.max(WIDTH_MIN);
         let _ = match self.open_to {
-            Some(open_to) if open_to == x => write!(path, "h{units}"),
-            Some(open_to) => write!(path, "m{} 0h{units}", x - open_to),
-            None => write!(path, "M{x} {middle}h{units}"),
+            Some(open_to) if open_to >= x => write!(path, "h{}", end - open_to),
+            Some(open_to) => write!(path, "m{} 0h{}", x - open_to, end - x),
+            None => write!(path, "M{x} {middle}h{}", end - x),
         };
-        self.open_to = Some(x + units);
+        self.open_to = Some(end);
     }
 }
 
