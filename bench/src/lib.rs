@@ -1,6 +1,14 @@
 //! The virtual bench: stations, stimulus, replay, timing diagrams and exports.
 
+pub mod address;
+pub mod catalogue;
 pub mod diagram;
 pub mod export;
+mod nearest;
 pub mod recording;
 pub mod render;
+pub mod replay;
+pub mod station;
+pub mod stimulus;
+mod terminals;
+pub mod wiring;

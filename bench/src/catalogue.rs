@@ -1,0 +1,85 @@
+//! The names of everything that can be wrong with a station, a stimulus or a run, with one line each: the table
+//! behind `explain`.
+
+/// Name and summary of every diagnostic and error of the station side of the bench, in alphabetical order.
+pub const CATALOGUE: &[(&str, &str)] = &[
+    (
+        "missed-pulse",
+        "a value of the stimulus came and went between two scans, so that the program never saw it",
+    ),
+    ("replay-no-scan", "the run ends before its first scan"),
+    ("replay-record-unknown", "a name to record is no device, load, variable or address"),
+    ("replay-scan-time", "the time between two scans is not positive"),
+    ("replay-too-long", "the run would have more scans than are allowed"),
+    ("replay-too-many-changes", "the recording would hold more changes than are allowed"),
+    ("replay-too-many-rows", "more rows are to be recorded than are allowed"),
+    ("station-address", "a terminal is neither an address nor a variable"),
+    ("station-empty", "the station has neither devices nor loads"),
+    ("station-empty-text", "a text is empty or has a control character in it"),
+    ("station-missing-key", "a device or load lacks a key that it must have"),
+    ("station-name", "a name is not an identifier"),
+    ("station-name-clash", "a device or load is named like a variable of the program"),
+    ("station-name-twice", "two devices or loads have one name"),
+    ("station-range", "a range of an analog device does not run from a lower to a higher value"),
+    ("station-state-words", "both states of a device have the same word"),
+    ("station-stuck-at", "a place to be stuck at is given for a device that is not stuck"),
+    ("station-syntax", "the station file is not well-formed TOML"),
+    ("station-terminal-direction", "a device is not wired to an input, or a load not to an output"),
+    ("station-terminal-shared", "two devices are wired to one input"),
+    ("station-terminal-type", "a device is wired to a variable of a type that does not fit it"),
+    ("station-terminal-unknown", "the program has no variable of the name given as a terminal"),
+    ("station-terminal-unused", "the program neither reads nor writes the address of a terminal"),
+    ("station-too-large", "the station file has more bytes or entries than are allowed"),
+    ("station-unknown-key", "a key that nobody knows"),
+    ("station-unknown-word", "a word that is not among those of its key"),
+    ("station-value-type", "a key has a value of the wrong type"),
+    ("stimulus-column-twice", "two columns stand for the same thing"),
+    ("stimulus-constant", "a column stands for a constant"),
+    ("stimulus-empty", "the stimulus has no heading line"),
+    ("stimulus-extra-cell", "a row has more cells than the heading line"),
+    ("stimulus-output", "a column stands for something that the program drives"),
+    ("stimulus-quote", "a quotation mark in a row is not closed, or text follows the closing one"),
+    ("stimulus-reference", "a column stands for a reference, which has no literal"),
+    ("stimulus-restart", "a restart is neither warm nor cold"),
+    ("stimulus-time", "a time is not a duration or number of milliseconds"),
+    ("stimulus-time-column", "the heading line does not begin with `time`, or is too long"),
+    ("stimulus-time-order", "the time goes backwards from one row to the next"),
+    ("stimulus-too-large", "the stimulus has more bytes, rows or cells than are allowed"),
+    ("stimulus-too-many-errors", "reading stopped after too many errors"),
+    ("stimulus-unknown-column", "a column is no device, variable or address"),
+    ("stimulus-value", "a cell does not hold a value of its column's type"),
+    ("stimulus-wired-input", "a column stands for an input that a device is wired to"),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::CATALOGUE;
+    use std::collections::BTreeSet;
+
+    /// The names in the source text of the station side, each in a string of its own.
+    fn names_in(source: &str) -> impl Iterator<Item = &str> {
+        source.split('"').filter(|piece| {
+            let prefixed = ["station-", "stimulus-", "replay-", "missed-"]
+                .iter()
+                .any(|prefix| piece.starts_with(prefix));
+            prefixed && piece.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-')
+        })
+    }
+
+    #[test]
+    fn every_name_is_in_the_catalogue_and_the_reverse() {
+        let sources = [
+            include_str!("replay/mod.rs"),
+            include_str!("replay/rows.rs"),
+            include_str!("station/check.rs"),
+            include_str!("station/entry.rs"),
+            include_str!("station/parts.rs"),
+            include_str!("station/read.rs"),
+            include_str!("stimulus/columns.rs"),
+            include_str!("stimulus/read.rs"),
+        ];
+        let used: BTreeSet<&str> = sources.iter().flat_map(|source| names_in(source)).collect();
+        let listed: Vec<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
+        assert_eq!(used.into_iter().collect::<Vec<_>>(), listed);
+    }
+}

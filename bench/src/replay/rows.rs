@@ -1,0 +1,355 @@
+//! Which rows a recording has, and recording those that the machine does not know: what is done to devices, what
+//! terminals read that the program does not look at, and loads with a fault.
+//!
+//! Order by default: for each device its own row and the row of its terminal; then the remaining inputs; the
+//! outputs, each followed by its loads with a fault; everything else that is located.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use latchwork_vm::{
+    Change, ElementaryType, Machine, Program, Resolved, ResolvedKind, Section, Signal, SignalKind, Value,
+};
+
+use super::{
+    ROWS_MAX, ReplayError,
+    panel::{Panel, WiredDevice},
+};
+use crate::{
+    address::Address,
+    recording::{Role, Row},
+    station::DeviceForm,
+    terminals::{Direction, direction, place_key, unresolved_text},
+};
+
+/// The rows of a recording to be.
+pub(super) struct Plan {
+    recorded: Vec<Resolved>,
+    rows: Vec<PlannedRow>,
+    own: Vec<OwnRow>,
+}
+
+struct PlannedRow {
+    role: Role,
+    source: Source,
+}
+
+#[derive(Clone, Copy)]
+enum Source {
+    /// Index into what the machine's recorder records.
+    Recorded(usize),
+    /// Index into [`OwnSignals`].
+    Own(usize),
+}
+
+#[derive(Clone)]
+struct OwnRow {
+    name: String,
+    location: Option<String>,
+    kind: SignalKind,
+    watched: Watched,
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Watched {
+    /// What is done to a device.
+    Device(usize),
+    /// What its terminal reads.
+    Terminal(usize),
+    /// Whether a load works.
+    Load(usize),
+}
+
+/// Signals recorded here.
+pub(super) struct OwnSignals {
+    rows: Vec<(Watched, Signal)>,
+    changes: u64,
+}
+
+impl OwnSignals {
+    /// Records a scan; to be called after each.
+    pub(super) fn record(&mut self, scan: u32, panel: &Panel<'_>, machine: &Machine) {
+        for (watched, signal) in &mut self.rows {
+            let value = match watched {
+                Watched::Device(index) => panel.devices().get(*index).map(|device| device.state().clone()),
+                Watched::Terminal(index) => panel.devices().get(*index).and_then(WiredDevice::terminal),
+                Watched::Load(index) => {
+                    panel.loads().get(*index).and_then(|load| load.on(machine)).map(Value::Bool)
+                }
+            };
+            let Some(value) = value else { continue };
+            if signal.changes.last().is_none_or(|last| last.value != value) {
+                signal.changes.push(Change { scan, value });
+                self.changes += 1;
+            }
+        }
+    }
+
+    /// Number of changes so far.
+    pub(super) fn changes(&self) -> u64 {
+        self.changes
+    }
+}
+
+impl Plan {
+    /// The rows for these names, or by default.
+    pub(super) fn new(
+        program: &Program,
+        panel: &Panel<'_>,
+        record: Option<&[String]>,
+    ) -> Result<Plan, Vec<ReplayError>> {
+        let mut planner = Planner {
+            program,
+            panel,
+            plan: Plan { recorded: Vec::new(), rows: Vec::new(), own: Vec::new() },
+        };
+        let mut errors = Vec::new();
+        match record {
+            Some(names) => {
+                if names.len() <= ROWS_MAX {
+                    errors.extend(names.iter().filter_map(|name| planner.named(name).err()));
+                } else {
+                    errors.push(too_many(names.len()));
+                }
+            }
+            None => planner.all(),
+        }
+        if planner.plan.rows.len() > ROWS_MAX {
+            errors.push(too_many(planner.plan.rows.len()));
+        }
+        if errors.is_empty() { Ok(planner.plan) } else { Err(errors) }
+    }
+
+    /// The variables for the machine's recorder.
+    pub(super) fn recorded(&self) -> &[Resolved] {
+        &self.recorded
+    }
+
+    /// The signals to be recorded here, empty.
+    pub(super) fn own_signals(&self) -> OwnSignals {
+        let signal = |row: &OwnRow| Signal {
+            name: row.name.clone(),
+            kind: row.kind,
+            location: row.location.clone(),
+            section: Section::Local,
+            changes: Vec::new(),
+        };
+        OwnSignals { rows: self.own.iter().map(|row| (row.watched, signal(row))).collect(), changes: 0 }
+    }
+
+    /// The finished rows.
+    pub(super) fn rows(self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
+        let own: Vec<Signal> = own.rows.into_iter().map(|(_, signal)| signal).collect();
+        let row = |planned: PlannedRow| {
+            let signal = match planned.source {
+                Source::Recorded(index) => recorded.get(index),
+                Source::Own(index) => own.get(index),
+            };
+            signal.map(|signal| Row { role: planned.role, signal: signal.clone() })
+        };
+        self.rows.into_iter().filter_map(row).collect()
+    }
+}
+
+fn too_many(rows: usize) -> ReplayError {
+    let message = format!("the recording would have {rows} rows, more than the {ROWS_MAX} allowed");
+    ReplayError::new("replay-too-many-rows", message, "name the rows to record")
+}
+
+struct Planner<'a> {
+    program: &'a Program,
+    panel: &'a Panel<'a>,
+    plan: Plan,
+}
+
+impl Planner<'_> {
+    /// The rows by default.
+    fn all(&mut self) {
+        let variables: Vec<Resolved> = self
+            .program
+            .variables()
+            .filter(|variable| {
+                variable.location.is_some()
+                    || matches!(direction(self.program, variable), Direction::Input | Direction::Output)
+            })
+            .collect();
+        let mut at_place: BTreeMap<(u32, u8), Vec<&Resolved>> = BTreeMap::new();
+        for variable in &variables {
+            at_place.entry(place_key(variable)).or_default().push(variable);
+        }
+        let mut done = BTreeSet::new();
+        for (index, device) in self.panel.devices().iter().enumerate() {
+            self.device(index);
+            let Some(terminal) = &device.variable else {
+                self.terminal(index);
+                continue;
+            };
+            // Several programs may read one input under different names.
+            let others = at_place.get(&place_key(terminal)).into_iter().flatten().copied();
+            for variable in others.chain([terminal]) {
+                if done.insert(variable.name.clone()) {
+                    self.variable(variable.clone());
+                }
+            }
+        }
+        let mut rest = Vec::new();
+        let mut outputs = Vec::new();
+        for variable in variables.iter().cloned() {
+            if !done.insert(variable.name.clone()) {
+                continue;
+            }
+            match direction(self.program, &variable) {
+                Direction::Input => self.variable(variable),
+                Direction::Output => outputs.push(variable),
+                Direction::Constant | Direction::Other => rest.push(variable),
+            }
+        }
+        for variable in outputs {
+            let key = place_key(&variable);
+            self.variable(variable);
+            self.faulty_loads(|of_load| of_load.is_some_and(|of_load| place_key(of_load) == key));
+        }
+        self.faulty_loads(|of_load| of_load.is_none());
+        for variable in rest {
+            self.variable(variable);
+        }
+    }
+
+    /// The rows of loads with a fault, on outputs that are wanted.
+    fn faulty_loads(&mut self, wanted: impl Fn(Option<&Resolved>) -> bool) {
+        for (index, load) in self.panel.loads().iter().enumerate() {
+            if load.load.open_wire && wanted(load.variable.as_ref()) && !self.has(Watched::Load(index)) {
+                self.load(index);
+            }
+        }
+    }
+
+    fn has(&self, watched: Watched) -> bool {
+        self.plan.own.iter().any(|row| row.watched == watched)
+    }
+
+    /// The row of a name.
+    fn named(&mut self, name: &str) -> Result<(), ReplayError> {
+        let same = |other: &str| other.eq_ignore_ascii_case(name);
+        if let Some(index) = self.panel.devices().iter().position(|device| same(&device.device.name.value)) {
+            self.device(index);
+            return Ok(());
+        }
+        if let Some(index) = self.panel.loads().iter().position(|load| same(&load.load.name.value)) {
+            self.load(index);
+            return Ok(());
+        }
+        let error = match self.program.resolve(name) {
+            Ok(variable) => {
+                self.variable(variable);
+                return Ok(());
+            }
+            Err(error) => error,
+        };
+        // The terminal of a device that the program does not read.
+        if let Ok(address) = Address::parse(name) {
+            let at = |device: &WiredDevice<'_>| device.device.terminal.address.as_ref() == Some(&address);
+            if let Some(index) = self.panel.devices().iter().position(at) {
+                self.terminal(index);
+                return Ok(());
+            }
+        }
+        let devices = self.panel.devices().iter().map(|device| device.device.name.value.as_str());
+        let loads = self.panel.loads().iter().map(|load| load.load.name.value.as_str());
+        let others: Vec<&str> = devices.chain(loads).collect();
+        let message = format!("there is nothing named `{name}` to record");
+        Err(ReplayError::new(
+            "replay-record-unknown",
+            message,
+            unresolved_text(self.program, name, &error, &others),
+        ))
+    }
+
+    /// The row of a device.
+    fn device(&mut self, index: usize) {
+        let Some(wired) = self.panel.devices().get(index) else { return };
+        let fault = wired.device.fault.map(|fault| fault.words().to_string());
+        let (kind, role) = match &wired.device.form {
+            DeviceForm::TwoState { contact, actuated, .. } => {
+                let role =
+                    Role::Device { actuated: actuated.clone(), contact: Some(*contact), unit: None, fault };
+                (ElementaryType::Bool, role)
+            }
+            DeviceForm::Analog { unit, .. } => {
+                let role = Role::Device { actuated: String::new(), contact: None, unit: unit.clone(), fault };
+                (ElementaryType::Lreal, role)
+            }
+        };
+        self.own(wired.device.name.value.clone(), None, kind, Watched::Device(index), role);
+    }
+
+    /// The row of a device's terminal that no variable of the program lies at.
+    fn terminal(&mut self, index: usize) {
+        let Some(wired) = self.panel.devices().get(index) else { return };
+        let name = wired
+            .device
+            .terminal
+            .address
+            .as_ref()
+            .map_or(wired.device.terminal.text.clone(), Address::to_string);
+        let role = Role::Terminal { device: Some(wired.device.name.value.clone()) };
+        self.own(name.clone(), Some(name), wired.terminal_kind(), Watched::Terminal(index), role);
+    }
+
+    /// The row of a load.
+    fn load(&mut self, index: usize) {
+        let Some(wired) = self.panel.loads().get(index) else { return };
+        let role = Role::Output { load: Some(load_words(wired.load)) };
+        self.own(wired.load.name.value.clone(), None, ElementaryType::Bool, Watched::Load(index), role);
+    }
+
+    fn own(
+        &mut self,
+        name: String,
+        location: Option<String>,
+        kind: ElementaryType,
+        watched: Watched,
+        role: Role,
+    ) {
+        let row = OwnRow { name, location, kind: SignalKind::of(ResolvedKind::Elementary(kind)), watched };
+        self.plan.own.push(row);
+        self.plan.rows.push(PlannedRow { role, source: Source::Own(self.plan.own.len() - 1) });
+    }
+
+    /// The row of a variable.
+    fn variable(&mut self, variable: Resolved) {
+        let key = place_key(&variable);
+        let at = |other: &Option<Resolved>| other.as_ref().is_some_and(|other| place_key(other) == key);
+        let role = match direction(self.program, &variable) {
+            Direction::Input => {
+                let device = self.panel.devices().iter().find(|device| at(&device.variable));
+                Role::Terminal { device: device.map(|device| device.device.name.value.clone()) }
+            }
+            Direction::Output => {
+                let loads: Vec<String> = self
+                    .panel
+                    .loads()
+                    .iter()
+                    .filter(|load| at(&load.variable))
+                    .map(|load| load_words(load.load))
+                    .collect();
+                Role::Output { load: (!loads.is_empty()).then(|| loads.join("; ")) }
+            }
+            Direction::Constant | Direction::Other => Role::Variable,
+        };
+        self.plan.recorded.push(variable);
+        self.plan.rows.push(PlannedRow { role, source: Source::Recorded(self.plan.recorded.len() - 1) });
+    }
+}
+
+/// A load in a heading: name, kind and fault.
+fn load_words(load: &crate::station::Load) -> String {
+    let mut words = load.name.value.clone();
+    if let Some(kind) = &load.kind {
+        words.push(' ');
+        words.push_str(kind);
+    }
+    if load.open_wire {
+        words.push_str(", open wire");
+    }
+    words
+}
