@@ -45,6 +45,9 @@ impl<'a> Checker<'a> {
             typed.push((ranges, self.statements(&group.statements)));
         }
         let has_else = otherwise.is_some();
+        if has_else {
+            self.cases_with_else.insert(span);
+        }
         let otherwise = otherwise.map(|body| self.statements(body)).unwrap_or_default();
         let ty = ty?;
         if sound && !has_else {

@@ -45,7 +45,39 @@ impl<'a> Checker<'a> {
         goal: &Goal,
     ) -> Expression {
         let value = self.infer(expression, Some(ty));
+        self.warn_integer_division(expression, value.ty, ty);
         self.convert(value, ty, goal)
+    }
+
+    /// An integer division whose result becomes a real: the fraction is gone by then.
+    pub(super) fn warn_integer_division(&mut self, expression: &'a tree::Expression, from: TypeId, to: TypeId) {
+        let is = |class: TypeClass, ty| self.types.elementary_base(ty).is_some_and(|kind| class.accepts(kind));
+        if !is(TypeClass::AnyInt, from) || !is(TypeClass::AnyReal, to) {
+            return;
+        }
+        let mut current = expression;
+        while let tree::ExpressionKind::Parenthesized(inner) = &current.kind {
+            current = inner;
+        }
+        let tree::ExpressionKind::Binary { operator: BinaryOperator::Divide, operator_span, right, .. } = &current.kind
+        else {
+            return;
+        };
+        let (kind, to) = (self.type_name(from), self.type_name(to));
+        let mut diagnostic = Diagnostic::warning(
+            "int-division",
+            *operator_span,
+            format!("this divides {kind} by {kind} and drops the fraction before the result becomes {to}"),
+        )
+        .label("integer division: 7 / 2 is 3");
+        diagnostic = match &right.kind {
+            tree::ExpressionKind::Literal(latchwork_grammar::Literal::Integer(_)) => {
+                let written = self.text(right.span);
+                diagnostic.note(format!("divide by a real number to keep it: `/ {written}.0`"))
+            }
+            _ => diagnostic.note(format!("convert an operand first to keep it: `{kind}_TO_{to}(…)`")),
+        };
+        self.report(diagnostic);
     }
 
     /// A constant expression brought to a type, if one is given; `None` after a report.

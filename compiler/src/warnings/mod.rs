@@ -1,6 +1,75 @@
 //! Warnings for programs that are correct but probably not what their author wants.
+//!
+//! They look at the typed tree of a unit without errors, so that both text languages are covered and no
+//! warning follows from a mistake. A warning must be right: where a pattern is also a common idiom, it stays
+//! silent. Syntax is consulted only where parentheses matter.
 
-use crate::check::Checker;
+mod arithmetic;
+mod blocks;
+mod coils;
+mod conditions;
+mod flow;
+mod loops;
+mod operators;
+mod usage;
+mod walk;
 
-/// Reports all warnings that need the whole program.
-pub(crate) fn warn(_checker: &mut Checker<'_>) {}
+use latchwork_grammar::Diagnostic;
+
+use crate::{
+    check::Checker,
+    typed::{Statement, Variable},
+    types::{Types, UnitId},
+};
+
+/// What the warnings of one unit may look at.
+struct Context<'c> {
+    types: &'c Types,
+    variables: &'c [Variable],
+    globals: &'c [Variable],
+    body: &'c [Statement],
+    checker: &'c Checker<'c>,
+}
+
+impl Context<'_> {
+    /// The text of a place.
+    fn text(&self, span: latchwork_grammar::Span) -> &str {
+        self.checker.sources.text(span)
+    }
+}
+
+/// Reports the warnings of all units.
+pub(crate) fn warn(checker: &mut Checker<'_>) {
+    let mut found: Vec<Diagnostic> = Vec::new();
+    for index in 0..checker.units.len() {
+        let unit = UnitId(index as u32);
+        let tree = checker.units[index].tree;
+        if tree.damaged || checker.has_error_in(tree.span) {
+            continue;
+        }
+        let context = Context {
+            types: &checker.types,
+            variables: &checker.units[index].variables,
+            globals: &checker.globals.variables,
+            body: &checker.units[index].body,
+            checker: &*checker,
+        };
+        usage::unused(&context, unit, &mut found);
+        coils::double_coils(&context, &mut found);
+        blocks::block_calls(&context, &mut found);
+        flow::unreachable(&context, &mut found);
+        flow::empty_branches(&context, tree, &mut found);
+        conditions::always(&context, &mut found);
+        conditions::guards(&context, &mut found);
+        arithmetic::real_equality(&context, &mut found);
+        arithmetic::late_widening(&context, &mut found);
+        loops::endless(&context, &mut found);
+        loops::control_read_after(&context, &mut found);
+        loops::missing_case_values(&context, &mut found);
+        operators::mixed_operators(tree, &context, &mut found);
+    }
+    for diagnostic in found {
+        checker.report(diagnostic);
+    }
+}
+

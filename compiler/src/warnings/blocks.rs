@@ -1,0 +1,225 @@
+//! Function block instances: called in a branch, twice, never, or after their outputs were read.
+
+use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
+
+use super::{Context, walk};
+use crate::{
+    typed::{Access, BlockCall, ExpressionKind, Root, Statement, StatementKind, Step, VariableId},
+    types::Type,
+};
+
+/// A call with where it stands.
+struct Call<'s> {
+    call: &'s BlockCall,
+    span: Span,
+    /// Number of the list it stands in; 0 is the body.
+    list: usize,
+    /// The keyword around it that decides whether it runs.
+    branch: Option<&'static str>,
+}
+
+pub(super) fn block_calls(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    let mut calls = Vec::new();
+    let mut lists = 0;
+    collect(context.body, 0, None, &mut lists, &mut calls);
+    in_branch(context, &calls, found);
+    twice(context, &calls, found);
+    never(context, &calls, found);
+    read_before(context, found);
+}
+
+fn collect<'s>(
+    statements: &'s [Statement],
+    list: usize,
+    branch: Option<&'static str>,
+    lists: &mut usize,
+    calls: &mut Vec<Call<'s>>,
+) {
+    for statement in statements {
+        if let StatementKind::CallBlock(call) = &statement.kind {
+            // An input operator of Instruction List is a part of a call, not one.
+            if call.routine.is_none() {
+                calls.push(Call { call, span: statement.span, list, branch });
+            }
+        }
+        let branch = match &statement.kind {
+            StatementKind::If { .. } => Some("IF"),
+            StatementKind::Case { .. } => Some("CASE"),
+            StatementKind::For { .. } => Some("FOR"),
+            StatementKind::While { .. } => Some("WHILE"),
+            StatementKind::Repeat { .. } => Some("REPEAT"),
+            _ => branch,
+        };
+        for inner in walk::inner_lists(statement) {
+            *lists += 1;
+            let number = *lists;
+            collect(inner, number, branch, lists, calls);
+        }
+    }
+}
+
+fn is_plain(access: &Access) -> bool {
+    access.steps.iter().all(|step| matches!(step, Step::Member(_)))
+}
+
+/// A timer, edge or counter that a branch may pass over. Called in several branches it is meant so.
+fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    for call in calls {
+        let Some(branch) = call.branch else { continue };
+        let Type::StandardBlock(index) = context.types.get(context.types.underlying(call.call.instance.ty)) else {
+            continue;
+        };
+        let block = context.types.standard_block(*index);
+        let others = calls.iter().filter(|other| walk::same_place(&other.call.instance, &call.call.instance)).count();
+        let timed = matches!(block.clause, "Table 44" | "Table 45" | "Table 46");
+        if !timed || others != 1 || !is_plain(&call.call.instance) {
+            continue;
+        }
+        let name = context.text(call.call.instance.span);
+        let what = if matches!(branch, "IF" | "CASE") {
+            format!("`{name}` is called inside {branch} and stands still whenever the branch is not taken")
+        } else {
+            format!("`{name}` is called inside {branch}, any number of times in one scan")
+        };
+        found.push(
+            Diagnostic::warning("fb-in-branch", call.call.instance.span, what)
+                .label(format!("{} notices its inputs only when it is called", block.name))
+                .note("call it once in every scan and put the condition into its input; use its output where it is needed"),
+        );
+    }
+}
+
+/// Two calls in one list without a jump or return between: both run.
+fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    let mut jumps = false;
+    walk::statements(context.body, &mut |statement| {
+        jumps |= matches!(statement.kind, StatementKind::Jump { .. } | StatementKind::Label(_));
+    });
+    if jumps {
+        return;
+    }
+    for (index, call) in calls.iter().enumerate() {
+        let earlier = calls[..index].iter().find(|earlier| {
+            earlier.list == call.list && walk::same_place(&earlier.call.instance, &call.call.instance)
+        });
+        let Some(earlier) = earlier else { continue };
+        let standard = matches!(
+            context.types.get(context.types.underlying(call.call.instance.ty)),
+            Type::StandardBlock(_)
+        );
+        if !standard || !is_plain(&call.call.instance) || earlier.call.enable.is_some() || call.call.enable.is_some() {
+            continue;
+        }
+        let name = context.text(call.call.instance.span);
+        found.push(
+            Diagnostic::warning("fb-twice", call.span, format!("`{name}` is called twice in one scan"))
+                .label("second call of the same instance")
+                .also(earlier.span, "first call")
+                .note("both calls share one memory; declare an instance for each purpose"),
+        );
+    }
+}
+
+/// An instance whose outputs are used but that nothing calls.
+fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    for (index, variable) in context.variables.iter().enumerate() {
+        let is_instance = matches!(
+            context.types.get(context.types.underlying(variable.kind)),
+            Type::Unit(_) | Type::StandardBlock(_)
+        );
+        if !is_instance || variable.section != SectionKind::Var {
+            continue;
+        }
+        let root = Root::Variable(VariableId(index as u32));
+        if calls.iter().any(|call| call.call.instance.root == root) {
+            continue;
+        }
+        let mut called = false;
+        let mut read: Option<Span> = None;
+        walk::statements(context.body, &mut |statement| {
+            // Input operators call it, and so may a unit it is passed to.
+            walk::own_writes(statement, &mut |access| called |= access.root == root && access.steps.is_empty());
+            walk::own_reads(statement, &mut |access| {
+                if access.root == root && !access.steps.is_empty() {
+                    read = read.or(Some(access.span));
+                }
+            });
+        });
+        if let (Some(read), false) = (read, called) {
+            let name = variable.name.map_or("", |name| context.checker.spelling(name));
+            found.push(
+                Diagnostic::warning("fb-not-called", read, format!("`{name}` is read but never called"))
+                    .label("keeps its first value for ever")
+                    .also(variable.span, "declared here")
+                    .note(format!("call it once in every scan: `{name}(…);`")),
+            );
+        }
+    }
+}
+
+/// `y := t.Q;` above `t(…);` at the top of the body, where `y` is not used in between: moving the assignment
+/// below the call gives the same program without the delay of one scan. Feedback, as in a flasher, is not
+/// reported.
+fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    for (index, statement) in context.body.iter().enumerate() {
+        let StatementKind::Assign { target, value } = &statement.kind else { continue };
+        let mut outputs: Vec<&Access> = Vec::new();
+        walk::expression(value, &mut |inner| {
+            if let ExpressionKind::Access(access) = &inner.kind
+                && let [Step::Member(member)] = access.steps.as_slice()
+                && is_output_member(context, access, *member)
+            {
+                outputs.push(access);
+            }
+        });
+        for output in outputs {
+            let later = context.body.iter().enumerate().find(|(_, other)| calls(other, output));
+            let Some((call_index, call)) = later.filter(|(call_index, _)| *call_index > index) else { continue };
+            let between = context.body.get(index + 1..=call_index).unwrap_or_default();
+            let mut used = false;
+            walk::statements(between, &mut |inner| {
+                walk::own_reads(inner, &mut |read| used |= walk::may_overlap(read, target));
+                walk::own_writes(inner, &mut |write| used |= walk::may_overlap(write, target));
+                used |= walk::calls_user_function(inner) || matches!(inner.kind, StatementKind::Jump { .. } | StatementKind::Label(_) | StatementKind::Return);
+            });
+            if used {
+                continue;
+            }
+            let name = context.text(output.span);
+            found.push(
+                Diagnostic::warning(
+                    "fb-output-before-call",
+                    output.span,
+                    format!("`{name}` is read before its instance is called"),
+                )
+                .label("still the value of the scan before")
+                .also(call.span, "called here")
+                .note("move the call up, unless one scan's delay is meant"),
+            );
+            break;
+        }
+    }
+}
+
+fn calls(statement: &Statement, output: &Access) -> bool {
+    match &statement.kind {
+        StatementKind::CallBlock(call) => call.instance.root == output.root && call.instance.steps.is_empty(),
+        _ => false,
+    }
+}
+
+fn is_output_member(context: &Context<'_>, access: &Access, member: u32) -> bool {
+    let Root::Variable(id) = access.root else { return false };
+    let Some(variable) = context.variables.get(id.0 as usize) else { return false };
+    match context.types.get(context.types.underlying(variable.kind)) {
+        Type::StandardBlock(index) => {
+            let members = context.types.standard_block(*index).members;
+            members.get(member as usize).is_some_and(|member| member.section == latchwork_vm::Section::Output)
+        }
+        Type::Unit(unit) => {
+            let variables = &context.checker.units[unit.0 as usize].variables;
+            variables.get(member as usize).is_some_and(|variable| variable.section == SectionKind::Output)
+        }
+        _ => false,
+    }
+}

@@ -1,0 +1,98 @@
+//! An output that is written again before anyone could see the first value.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{Area, SectionKind},
+};
+use latchwork_vm::ElementaryType;
+
+use super::{Context, walk};
+use crate::typed::{Access, Root, Statement, StatementKind};
+
+/// Assignments that have had no effect so far: the target, and where.
+type Pending<'s> = Vec<(&'s Access, Span)>;
+
+/// Assignments to a BOOL output that a later assignment in the same list always replaces. A default that a
+/// later IF replaces now and then is an idiom and stays silent.
+pub(super) fn double_coils(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    list(context, context.body, found);
+}
+
+fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<Diagnostic>) {
+    let mut pending: Pending<'s> = Vec::new();
+    for statement in statements {
+        // What a statement reads or hides from view keeps the earlier value alive.
+        let mut opaque = false;
+        walk::statements(std::slice::from_ref(statement), &mut |inner| {
+            opaque |= walk::calls_user_function(inner)
+                || matches!(
+                    inner.kind,
+                    StatementKind::Return
+                        | StatementKind::Exit
+                        | StatementKind::Continue
+                        | StatementKind::Label(_)
+                        | StatementKind::Jump { .. }
+                );
+            walk::own_reads(inner, &mut |read| pending.retain(|(target, _)| !walk::may_overlap(target, read)));
+        });
+        if opaque {
+            pending.clear();
+        }
+        if let StatementKind::Assign { target, .. } = &statement.kind {
+            if is_output(context, target) {
+                if let Some((_, earlier)) = pending.iter().find(|(other, _)| walk::same_place(other, target)) {
+                    let name = context.text(target.span);
+                    found.push(
+                        Diagnostic::warning(
+                            "double-coil",
+                            target.span,
+                            format!("`{name}` is written twice and only the last value counts"),
+                        )
+                        .label("always replaces the value written above")
+                        .also(*earlier, "this has no effect")
+                        .note("join the conditions with OR, or let IF and ELSE decide between the two"),
+                    );
+                }
+                pending.retain(|(other, _)| !walk::same_place(other, target));
+                pending.push((target, target.span));
+            }
+        } else {
+            for inner in walk::inner_lists(statement) {
+                list(context, inner, found);
+            }
+            // Assignments inside wait for one behind that always replaces them.
+            let looping = matches!(
+                statement.kind,
+                StatementKind::For { .. } | StatementKind::While { .. } | StatementKind::Repeat { .. }
+            );
+            if !looping && !opaque {
+                walk::statements(std::slice::from_ref(statement), &mut |inner| {
+                    if let StatementKind::Assign { target, .. } = &inner.kind
+                        && is_output(context, target)
+                        && !pending.iter().any(|(other, _)| walk::same_place(other, target))
+                    {
+                        pending.push((target, target.span));
+                    }
+                });
+            }
+        }
+    }
+}
+
+/// A whole BOOL that the wiring or the caller sees.
+fn is_output(context: &Context<'_>, target: &Access) -> bool {
+    if !target.steps.is_empty() || context.types.elementary_base(target.ty) != Some(ElementaryType::Bool) {
+        return false;
+    }
+    let variable = match &target.root {
+        Root::Direct(address) => return address.area == Area::Output,
+        Root::Global(id) => context.globals.get(id.0 as usize),
+        Root::Variable(id) => context.variables.get(id.0 as usize),
+    };
+    let Some(variable) = variable else { return false };
+    let global = variable.global.and_then(|id| context.globals.get(id.0 as usize));
+    let located = |variable: &crate::typed::Variable| {
+        variable.location.as_ref().is_some_and(|address| address.area == Area::Output)
+    };
+    variable.section == SectionKind::Output || located(variable) || global.is_some_and(located)
+}

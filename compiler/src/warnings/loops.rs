@@ -1,0 +1,159 @@
+//! Loops that cannot end, control variables read after their loop, and sequences that leave their CASE.
+
+use std::collections::BTreeMap;
+
+use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
+
+use super::{Context, walk};
+use crate::{
+    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId},
+    types::Type,
+};
+
+/// WHILE and REPEAT whose condition nothing in the loop can change.
+pub(super) fn endless(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    walk::statements(context.body, &mut |statement| {
+        let (condition, body, runs_on) = match &statement.kind {
+            StatementKind::While { condition, body } => (condition, body, true),
+            StatementKind::Repeat { body, until } => (until, body, false),
+            _ => return,
+        };
+        let mut leaves = false;
+        walk::statements(body, &mut |inner| {
+            leaves |= matches!(
+                inner.kind,
+                StatementKind::Exit | StatementKind::Return | StatementKind::Jump { .. } | StatementKind::Label(_)
+            );
+        });
+        if leaves {
+            return;
+        }
+        let known = match condition.kind {
+            ExpressionKind::Constant(Constant::Bool(value)) => Some(value),
+            _ => None,
+        };
+        let stuck = match known {
+            Some(value) => value == runs_on,
+            None => is_stuck(context, condition, body),
+        };
+        if stuck {
+            let again = if runs_on { "TRUE" } else { "FALSE" };
+            found.push(
+                Diagnostic::warning("endless-loop", condition.span, "nothing in this loop changes its condition")
+                    .label(format!("once {again}, always {again}"))
+                    .note("inputs and timers change between scans only; a loop that waits for them stops the controller"),
+            );
+        }
+    });
+}
+
+fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -> bool {
+    let mut reads: Vec<&Access> = Vec::new();
+    let mut opaque = false;
+    walk::expression(condition, &mut |value| match &value.kind {
+        ExpressionKind::Access(access) => reads.push(access),
+        ExpressionKind::Function(_) | ExpressionKind::Reference(_) => opaque = true,
+        _ => {}
+    });
+    opaque |= reads.is_empty();
+    // In-outs and externals have other names, by which a called unit may change them.
+    opaque |= reads.iter().any(|access| match access.root {
+        Root::Variable(id) => context.variables.get(id.0 as usize).is_none_or(|variable| {
+            matches!(variable.section, SectionKind::InOut | SectionKind::External)
+        }),
+        _ => true,
+    });
+    walk::statements(body, &mut |statement| {
+        opaque |= walk::calls_user_function(statement);
+        walk::own_writes(statement, &mut |write| {
+            opaque |= reads.iter().any(|read| walk::may_overlap(read, write));
+        });
+    });
+    !opaque
+}
+
+/// The value of a control variable behind its loop is a choice of the implementer.
+pub(super) fn control_read_after(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    list(context.body, found);
+}
+
+fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
+    let mut loops: BTreeMap<VariableId, Span> = BTreeMap::new();
+    for statement in statements {
+        walk::statements(std::slice::from_ref(statement), &mut |inner| {
+            walk::own_reads(inner, &mut |read| {
+                if let Root::Variable(id) = read.root
+                    && let Some(place) = loops.remove(&id)
+                {
+                    found.push(
+                        Diagnostic::warning(
+                            "for-read-after",
+                            read.span,
+                            "the control variable is read after its FOR loop",
+                        )
+                        .label("one step beyond the final value after a full run")
+                        .also(place, "counted by this loop")
+                        .note("the standard leaves this value open; keep what you need in a variable of its own"),
+                    );
+                }
+            });
+            walk::own_writes(inner, &mut |write| {
+                if let Root::Variable(id) = write.root {
+                    loops.remove(&id);
+                }
+            });
+        });
+        match &statement.kind {
+            StatementKind::For { variable, body, .. } => {
+                // With EXIT the value tells where the search ended, which is an idiom.
+                let mut exits = false;
+                walk::statements(body, &mut |inner| exits |= matches!(inner.kind, StatementKind::Exit));
+                if let (Root::Variable(id), false) = (&variable.root, exits) {
+                    loops.insert(*id, variable.span);
+                }
+            }
+            StatementKind::Label(_) | StatementKind::Jump { .. } => loops.clear(),
+            _ => {}
+        }
+        for inner in walk::inner_lists(statement) {
+            list(inner, found);
+        }
+    }
+}
+
+/// A sequence that goes to a step for which its CASE has neither a group nor an ELSE.
+pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    walk::statements(context.body, &mut |statement| {
+        let StatementKind::Case { selector, groups, otherwise } = &statement.kind else { return };
+        let ExpressionKind::Access(selected) = &selector.kind else { return };
+        let numbers = !matches!(context.types.get(context.types.underlying(selector.ty)), Type::Enumeration(_));
+        if !otherwise.is_empty() || !numbers || context.checker.cases_with_else.contains(&statement.span) {
+            return;
+        }
+        let covered = |value: i128| {
+            groups.iter().flat_map(|(ranges, _)| ranges).any(|(lower, upper)| value >= *lower && value <= *upper)
+        };
+        let mut reported: Vec<i128> = Vec::new();
+        walk::statements(context.body, &mut |inner| {
+            if let StatementKind::Assign { target, value } = &inner.kind
+                && walk::same_place(target, selected)
+                && let ExpressionKind::Constant(Constant::Integer(number)) = value.kind
+                && !covered(number)
+                && !reported.contains(&number)
+            {
+                reported.push(number);
+                let name = context.text(selected.span);
+                found.push(
+                    Diagnostic::warning(
+                        "case-no-else",
+                        value.span,
+                        format!("`{name}` becomes {number}, for which its CASE has no group"),
+                    )
+                    .label("from then on, nothing happens")
+                    .also(selected.span, "no such group and no ELSE")
+                    .note("add the group, or an ELSE that goes back to the beginning"),
+                );
+            }
+        });
+    });
+}

@@ -1,0 +1,99 @@
+//! AND and OR side by side without parentheses.
+//!
+//! AND binds more strongly (table 71), but in ladder thinking a row of conditions reads from left to right, and
+//! where `a OR b AND c` read that way gives another value, parentheses are worth their two characters.
+
+use latchwork_grammar::{
+    Diagnostic,
+    tree::{self, BinaryOperator, Body, Expression, ExpressionKind, ProgramUnit, Statement, StatementKind},
+};
+
+use super::Context;
+
+pub(super) fn mixed_operators(unit: &ProgramUnit, _context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    if let Body::StructuredText(statements) = &unit.body {
+        in_statements(statements, found);
+    }
+}
+
+fn in_statements(statements: &[Statement], found: &mut Vec<Diagnostic>) {
+    for statement in statements {
+        match &statement.kind {
+            StatementKind::Assignment { target, value, .. } => {
+                in_expression(target, found);
+                in_expression(value, found);
+            }
+            StatementKind::Call(call) => in_call(call, found),
+            StatementKind::If { branches, otherwise } => {
+                for (condition, body) in branches {
+                    in_expression(condition, found);
+                    in_statements(body, found);
+                }
+                in_statements(otherwise.as_deref().unwrap_or_default(), found);
+            }
+            StatementKind::Case { selector, groups, otherwise } => {
+                in_expression(selector, found);
+                groups.iter().for_each(|group| in_statements(&group.statements, found));
+                in_statements(otherwise.as_deref().unwrap_or_default(), found);
+            }
+            StatementKind::For { body, .. } => in_statements(body, found),
+            StatementKind::While { condition, body } => {
+                in_expression(condition, found);
+                in_statements(body, found);
+            }
+            StatementKind::Repeat { body, until } => {
+                in_statements(body, found);
+                in_expression(until, found);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
+    for argument in &call.arguments {
+        match &argument.kind {
+            tree::ArgumentKind::Positional(value) | tree::ArgumentKind::Input { value, .. } => {
+                in_expression(value, found);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
+    let mut pending = vec![expression];
+    while let Some(current) = pending.pop() {
+        match &current.kind {
+            ExpressionKind::Binary { operator, left, right, operator_span } => {
+                // `a OR b AND c`: from left to right it would be `(a OR b) AND c`. `a AND b OR c` is the same
+                // in both readings.
+                let joined = matches!(operator, BinaryOperator::Or | BinaryOperator::Xor);
+                if joined
+                    && let ExpressionKind::Binary { operator: BinaryOperator::And, operator_span: inner, .. } = &right.kind
+                {
+                    let (word, span) = if *operator == BinaryOperator::Or { ("OR", operator_span) } else { ("XOR", operator_span) };
+                    found.push(
+                        Diagnostic::warning("and-or-mix", *inner, format!("AND is evaluated before the {word} in front of it"))
+                            .label("joins its two neighbours first")
+                            .also(*span, format!("then {word}"))
+                            .note(format!(
+                                "parentheses show which is meant: `a {word} (b AND c)` or `(a {word} b) AND c`"
+                            )),
+                    );
+                }
+                pending.push(left);
+                pending.push(right);
+            }
+            ExpressionKind::Unary { operand, .. } => pending.push(operand),
+            ExpressionKind::Parenthesized(inner) => pending.push(inner),
+            ExpressionKind::Call(call) => in_call(call, found),
+            ExpressionKind::Index { base, subscripts } => {
+                pending.push(base);
+                pending.extend(subscripts);
+            }
+            ExpressionKind::Member { base, .. } | ExpressionKind::Partial { base, .. } => pending.push(base),
+            _ => {}
+        }
+    }
+}

@@ -1,0 +1,155 @@
+//! Walking the typed tree: every expression and access below a statement.
+
+use crate::typed::{Access, BlockCall, Expression, ExpressionKind, OutputTarget, Root, Statement, StatementKind, Step};
+
+/// The lists of statements directly inside a statement.
+pub(super) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
+    match &statement.kind {
+        StatementKind::If { branches, otherwise } => {
+            branches.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
+        }
+        StatementKind::Case { groups, otherwise, .. } => {
+            groups.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
+        }
+        StatementKind::For { body, .. } | StatementKind::While { body, .. } | StatementKind::Repeat { body, .. } => {
+            vec![body.as_slice()]
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Every statement of a list and below it, outer ones first.
+pub(super) fn statements<'s>(list: &'s [Statement], visit: &mut dyn FnMut(&'s Statement)) {
+    for statement in list {
+        visit(statement);
+        for inner in inner_lists(statement) {
+            statements(inner, visit);
+        }
+    }
+}
+
+/// The expressions of a statement itself, not of the statements inside it.
+pub(super) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Expression)) {
+    match &statement.kind {
+        StatementKind::Assign { target, value } => {
+            expression(value, visit);
+            subscripts(target, visit);
+        }
+        StatementKind::CallBlock(call) => block_call(call, visit),
+        StatementKind::Evaluate(value) => expression(value, visit),
+        StatementKind::If { branches, .. } => branches.iter().for_each(|(condition, _)| expression(condition, visit)),
+        StatementKind::Case { selector, .. } => expression(selector, visit),
+        StatementKind::For { from, to, by, .. } => [from, to, by].into_iter().for_each(|e| expression(e, visit)),
+        StatementKind::While { condition, .. } => expression(condition, visit),
+        StatementKind::Repeat { until, .. } => expression(until, visit),
+        StatementKind::Jump { condition: Some((condition, _)), .. } => expression(condition, visit),
+        _ => {}
+    }
+}
+
+fn block_call<'s>(call: &'s BlockCall, visit: &mut dyn FnMut(&'s Expression)) {
+    subscripts(&call.instance, visit);
+    call.enable.iter().for_each(|enable| expression(enable, visit));
+    call.inputs.iter().for_each(|(_, value)| expression(value, visit));
+    call.in_outs.iter().for_each(|(_, access)| subscripts(access, visit));
+    call.outputs.iter().for_each(|output| subscripts(&output.target, visit));
+    call.enable_output.iter().for_each(|access| subscripts(access, visit));
+}
+
+/// An expression and everything inside it, outer ones first.
+pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Expression)) {
+    visit(value);
+    match &value.kind {
+        ExpressionKind::Constant(_) => {}
+        ExpressionKind::Access(access) | ExpressionKind::Reference(access) => subscripts(access, visit),
+        ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => expression(inner, visit),
+        ExpressionKind::Standard { arguments, .. } => {
+            arguments.iter().for_each(|argument| expression(argument, visit));
+        }
+        ExpressionKind::Function(call) => {
+            call.enable.iter().for_each(|enable| expression(enable, visit));
+            call.inputs.iter().for_each(|(_, value)| expression(value, visit));
+            call.in_outs.iter().for_each(|(_, access)| subscripts(access, visit));
+            call.outputs.iter().for_each(|output| subscripts(&output.target, visit));
+            call.enable_output.iter().for_each(|access| subscripts(access, visit));
+        }
+    }
+}
+
+fn subscripts<'s>(access: &'s Access, visit: &mut dyn FnMut(&'s Expression)) {
+    for step in &access.steps {
+        match step {
+            Step::Index(subscripts) => subscripts.iter().for_each(|subscript| expression(subscript, visit)),
+            Step::Character(subscript) => expression(subscript, visit),
+            _ => {}
+        }
+    }
+}
+
+/// The accesses whose value a statement itself may use: operands, in-outs, and the instance of a call.
+pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+    if let StatementKind::CallBlock(call) = &statement.kind {
+        call.in_outs.iter().for_each(|(_, access)| visit(access));
+    }
+    own_expressions(statement, &mut |value| match &value.kind {
+        ExpressionKind::Access(access) | ExpressionKind::Reference(access) => visit(access),
+        ExpressionKind::Function(call) => call.in_outs.iter().for_each(|(_, access)| visit(access)),
+        _ => {}
+    });
+}
+
+/// The accesses a statement itself may write, and instances it calls.
+pub(super) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+    let targets = |outputs: &'s [OutputTarget], visit: &mut dyn FnMut(&'s Access)| {
+        outputs.iter().for_each(|output| visit(&output.target));
+    };
+    match &statement.kind {
+        StatementKind::Assign { target, .. } => visit(target),
+        StatementKind::For { variable, .. } => visit(variable),
+        StatementKind::CallBlock(call) => {
+            visit(&call.instance);
+            call.in_outs.iter().for_each(|(_, access)| visit(access));
+            targets(&call.outputs, visit);
+            call.enable_output.iter().for_each(|access| visit(access));
+        }
+        _ => {}
+    }
+    own_expressions(statement, &mut |value| {
+        if let ExpressionKind::Function(call) = &value.kind {
+            call.in_outs.iter().for_each(|(_, access)| visit(access));
+            targets(&call.outputs, visit);
+            call.enable_output.iter().for_each(|access| visit(access));
+        }
+    });
+}
+
+/// Whether a statement itself calls a user function, which may do more than its arguments show.
+pub(super) fn calls_user_function(statement: &Statement) -> bool {
+    let mut found = false;
+    own_expressions(statement, &mut |value| found |= matches!(value.kind, ExpressionKind::Function(_)));
+    found
+}
+
+/// Whether two accesses are the same place for certain: the same root and the same members, no subscripts.
+pub(super) fn same_place(left: &Access, right: &Access) -> bool {
+    let members = |access: &Access| -> Option<Vec<(u32, u32)>> {
+        access
+            .steps
+            .iter()
+            .map(|step| match step {
+                Step::Member(index) => Some((u32::MAX, *index)),
+                Step::Partial { size, index } => Some((*size as u32, *index)),
+                _ => None,
+            })
+            .collect()
+    };
+    left.root == right.root && members(left).is_some_and(|steps| Some(steps) == members(right))
+}
+
+/// Whether two accesses may overlap: the same variable, or an address, which any variable may stand for.
+pub(super) fn may_overlap(left: &Access, right: &Access) -> bool {
+    left.root == right.root
+        || matches!(left.root, Root::Direct(_))
+        || matches!(right.root, Root::Direct(_))
+        || [left, right].iter().any(|access| access.steps.iter().any(|step| matches!(step, Step::Dereference)))
+}
