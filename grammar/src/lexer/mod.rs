@@ -368,7 +368,7 @@ impl<'a> Lexer<'a> {
     /// `=`, or the second half of `: =` and the like.
     fn equal(&mut self, start: usize) {
         use TokenKind as T;
-        let (kind, operator) = match self.out.tokens.last().map(|token| token.kind) {
+        let (kind, operator) = match self.last_before_blanks(start) {
             Some(T::Colon) => (T::Assign, ":="),
             Some(T::Less) => (T::LessOrEqual, "<="),
             Some(T::Greater) => (T::GreaterOrEqual, ">="),
@@ -381,12 +381,19 @@ impl<'a> Lexer<'a> {
     /// `>`, or the second half of `= >`, `< >`.
     fn greater(&mut self, start: usize) {
         use TokenKind as T;
-        let (kind, operator) = match self.out.tokens.last().map(|token| token.kind) {
+        let (kind, operator) = match self.last_before_blanks(start) {
             Some(T::Equal) => (T::Output, "=>"),
             Some(T::Less) => (T::NotEqual, "<>"),
             _ => return self.push(T::Greater, start, 0),
         };
         self.spaced_operator(start, kind, operator);
+    }
+
+    /// Kind of the last token if only blanks of the same line stand between it and `start`.
+    fn last_before_blanks(&self, start: usize) -> Option<TokenKind> {
+        let last = self.out.tokens.last()?;
+        let gap = self.text.get(last.end as usize..start)?;
+        gap.bytes().all(|byte| matches!(byte, b' ' | b'\t')).then_some(last.kind)
     }
 
     /// Joins the last token with the one just read: neither could follow the other anyway.

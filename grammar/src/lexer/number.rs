@@ -33,10 +33,35 @@ impl Lexer<'_> {
                 self.check_real(start, long.is_infinite(), !zero && !long.is_normal(), "LREAL");
                 self.push_value(TokenKind::RealLiteral, start, Value::Plain(Literal::Real { long, short }));
             }
+            Number::Wrong
+                if self.text_of(start).bytes().any(|byte| byte.is_ascii_alphabetic())
+                    && !self.text_of(start).contains(['#', '.'])
+                    && !self.expects_operand() =>
+            {
+                // Where a name is declared or a statement begins, a name was meant.
+                let name = self.names.intern(self.text_of(start));
+                self.push(TokenKind::Identifier, start, name.0);
+            }
             Number::Wrong => {
                 self.push_value(TokenKind::IntegerLiteral, start, Value::Plain(Literal::Integer(1)));
             }
         }
+    }
+
+    /// Whether an operator or a bracket before it shows that an operand comes next.
+    fn expects_operand(&self) -> bool {
+        use TokenKind as T;
+        self.out.tokens.last().is_some_and(|token| {
+            token.kind >= T::Assign && token.kind <= T::NotEqual
+                || matches!(
+                    token.kind,
+                    T::And | T::Or | T::Xor | T::Not | T::Mod | T::ParenthesisOpen | T::BracketOpen
+                )
+                || matches!(
+                    token.kind,
+                    T::DotDot | T::If | T::Elsif | T::While | T::Until | T::Case | T::To | T::By
+                )
+        })
     }
 
     /// Reports a real that its type cannot hold, or holds only badly.

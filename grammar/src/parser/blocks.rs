@@ -116,6 +116,8 @@ struct Open {
     column: Option<usize>,
     /// First line behind it that is not indented more than it.
     dedent: Option<usize>,
+    /// It is the `IF` of an `ELSE IF` on one line.
+    behind_else: bool,
 }
 
 /// Whether a word inside or at the end of a block belongs to blocks that a word opens.
@@ -151,15 +153,17 @@ impl Stack {
         Some(block)
     }
 
-    /// The place of the block a word belongs to; in the indented reading, `column` is that of the word.
-    fn find(&self, word: TokenKind, column: Option<usize>) -> Option<usize> {
+    /// The place of the block a word belongs to; in the indented reading, `column` is that of the word. Blocks
+    /// behind `ELSE` on one line may be passed over where that was meant as `ELSIF`.
+    fn find(&self, word: TokenKind, column: Option<usize>, passes_else_if: bool) -> Option<usize> {
         if !self.counts.iter().any(|(kind, count)| *count > 0 && belongs(word, *kind)) {
             return None;
         }
         let innermost = self.open.iter().rposition(|block| belongs(word, block.kind))?;
         let Some(column) = column else { return Some(innermost) };
-        let is_deeper =
-            self.open.get(innermost).and_then(|block| block.column).is_some_and(|inner| inner > column);
+        let is_deeper = self.open.get(innermost).is_some_and(|block| {
+            block.behind_else && passes_else_if || block.column.is_some_and(|inner| inner > column)
+        });
         let at_column = || {
             let candidates = self.open.iter().enumerate().rev().take(SEARCH_MAX);
             candidates
@@ -183,7 +187,7 @@ fn pass(
     let mut stack = Stack::default();
     let mut complete = true;
     let mut from = start;
-    for &index in words {
+    for (number, &index) in words.iter().enumerate() {
         if reading == Reading::Indented {
             note_dedents(text, tokens, from, index, &mut stack.open);
             from = index;
@@ -198,17 +202,26 @@ fn pass(
                     note_dedents(text, tokens, index, index + 1, &mut stack.open);
                     from = index + 1;
                 }
-                stack.push(Open { index, kind: token.kind, column, dedent: None });
+                let behind_else = is_else_if_text(tokens, index);
+                stack.push(Open { index, kind: token.kind, column, dedent: None, behind_else });
             }
             continue;
         }
-        let Some(place) = stack.find(token.kind, column) else {
+        // `END_IF; END_IF;` closes an `ELSE IF` as it has to be closed.
+        let next_word = words.get(number + 1).and_then(|next| tokens.get(*next));
+        let passes_else_if =
+            token.kind == TokenKind::EndIf && next_word.is_none_or(|next| next.kind != TokenKind::EndIf);
+        let Some(place) = stack.find(token.kind, column, passes_else_if) else {
             complete = false;
             continue;
         };
         while stack.open.len() > place + 1 {
             let Some(unclosed) = stack.pop() else { break };
             complete = false;
+            if unclosed.behind_else && token.kind == TokenKind::EndIf {
+                set(tokens, unclosed.index, ELSE_IF);
+                continue;
+            }
             let before = unclosed.dedent.unwrap_or(index).min(index);
             set(tokens, unclosed.index, before as u32 | MISSING);
         }
@@ -222,10 +235,15 @@ fn pass(
         note_dedents(text, tokens, from, end, &mut stack.open);
     }
     // A block that ends at a lesser indentation ends all blocks inside it, too.
-    let mut limit = end;
+    let mut limits = vec![end];
     for unclosed in stack.open {
         complete = false;
-        limit = unclosed.dedent.unwrap_or(limit).min(limit);
+        while limits.len() > 1 && limits.last().is_some_and(|limit| *limit <= unclosed.index) {
+            limits.pop();
+        }
+        let outer = limits.last().copied().unwrap_or(end);
+        let limit = unclosed.dedent.unwrap_or(outer).min(outer);
+        limits.push(limit);
         set(tokens, unclosed.index, limit as u32 | MISSING);
     }
     complete

@@ -55,7 +55,7 @@ pub(super) fn repair(file: FileId, text: &str, tokens: &mut Vec<Token>, problems
         let called = next.is_some_and(|next| next.kind == TokenKind::ParenthesisOpen);
         let upper = word.to_ascii_uppercase();
         let meant = match upper.as_str() {
-            "ELSEIF" | "ELIF" | "ELSE_IF" if !called || condition_follows(tokens, index) => find("ELSIF"),
+            "ELSEIF" | "ELIF" | "ELSE_IF" if condition_follows(tokens, index) => find("ELSIF"),
             _ if called => None,
             _ => closing_word(&upper),
         };

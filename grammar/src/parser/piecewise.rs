@@ -174,15 +174,28 @@ impl Parser<'_> {
             }
             return cut.end;
         }
-        // `f(a; b);`: a semicolon inside brackets cut the piece short.
-        let open = cut::balance(self.slice(start, cut.end));
-        if open > 0 && matches!(kind, PieceKind::Statement | PieceKind::Variable) {
-            let rest = self.cut_statement(cut.end, self.tokens.len());
-            if rest.terminated && cut::balance(self.slice(cut.end, rest.end)) == -open {
-                return rest.end;
-            }
+        if matches!(kind, PieceKind::Statement | PieceKind::Variable) {
+            return self.call_goes_on(start, cut).unwrap_or(cut.end);
         }
         cut.end
+    }
+
+    /// `f(a; b);`: where a call ends that was cut short by a semicolon between its arguments.
+    pub(super) fn call_goes_on(&self, start: usize, cut: Cut) -> Option<usize> {
+        let slice = self.slice(start, cut.end);
+        let open = cut::balance(slice);
+        if open <= 0 {
+            return None;
+        }
+        let innermost = *super::repair::open_brackets(slice).last()?;
+        let place = slice.partition_point(|token| token.start < innermost.start);
+        let is_call = place
+            .checked_sub(1)
+            .and_then(|before| slice.get(before))
+            .is_some_and(|token| token.kind.ends_operand());
+        let rest = self.cut_statement(cut.end, self.tokens.len());
+        let closes = rest.terminated && cut::balance(self.slice(cut.end, rest.end)) == -open;
+        (is_call && closes).then_some(rest.end)
     }
 }
 

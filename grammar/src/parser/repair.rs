@@ -290,8 +290,11 @@ impl Parser<'_> {
         }
         if !expected.has("integer_literal") {
             // Only names fit here.
-            return !matches!(kind, T::EndVar | T::EndType | T::EndStruct | T::Then | T::Do | T::Of)
-                && !(matches!(patient.kind, PieceKind::Unit) && cut::opens_section(kind));
+            let is_heading = patient.kind == PieceKind::Unit;
+            let has_a_reason =
+                matches!(kind, T::EndVar | T::EndType | T::EndStruct | T::Then | T::Do | T::Of)
+                    || is_heading && cut::opens_section(kind);
+            return !has_a_reason;
         }
         matches!(
             kind,
@@ -415,9 +418,7 @@ impl Parser<'_> {
         if patient.tokens.get(at).is_none_or(|token| token.kind != TokenKind::Semicolon) {
             return false;
         }
-        let open = cut::balance(&patient.tokens);
-        let rest = self.cut_statement(patient.cut.end, self.tokens.len());
-        rest.terminated && open > 0 && cut::balance(self.slice(patient.cut.end, rest.end)) == -open
+        self.call_goes_on(patient.start, patient.cut).is_some()
     }
 }
 
@@ -476,7 +477,7 @@ fn member_list_follows(tokens: &[Token], at: usize) -> bool {
 }
 
 /// The brackets still open at the end, outermost first.
-fn open_brackets(tokens: &[Token]) -> Vec<Token> {
+pub(super) fn open_brackets(tokens: &[Token]) -> Vec<Token> {
     let mut open = Vec::new();
     for token in tokens {
         match cut::step(token.kind) {

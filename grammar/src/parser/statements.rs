@@ -46,7 +46,7 @@ impl Parser<'_> {
             if region.within == Within::Case && self.label_begins(index, region.end) {
                 break;
             }
-            if !(kind.is_keyword() && !self.used_as_name(index)) {
+            if !kind.is_keyword() || self.used_as_name(index) {
                 index = self.simple_statement(index, region.end, &mut statements);
                 continue;
             }
@@ -209,7 +209,8 @@ impl Parser<'_> {
             return Err(if self.kind(next) == TokenKind::Semicolon { next + 1 } else { next.max(start + 1) });
         }
         if end.missing {
-            self.damaged |= self.is_behind_unread(end.index);
+            // How far it reaches is a guess.
+            self.damaged = true;
             self.unclosed_inside(start, end.index, closing);
         }
         Ok(end)

@@ -313,15 +313,31 @@ impl Parser<'_> {
             }
         }
         if self.kind(index) == T::Semicolon && index < end {
-            let span = self.span(index);
+            index = self.semicolon_after_heading(index, end);
+        }
+        (heading, index)
+    }
+
+    /// A `;` behind the heading: an error before a section, an empty statement before a body.
+    fn semicolon_after_heading(&mut self, index: usize, end: usize) -> usize {
+        let span = self.span(index);
+        if index + 1 < end && cut::opens_section(self.kind(index + 1)) {
             self.report(
                 Diagnostic::error("semicolon-after-end", span, "no `;` stands after the heading of a unit")
                     .label("not allowed here")
                     .fix("remove `;`", span, ""),
             );
-            index += 1;
+            return index + 1;
         }
-        (heading, index)
+        if self.first_on_line(index) {
+            return index;
+        }
+        self.report(
+            Diagnostic::warning("empty-statement", span, "this `;` after the heading is an empty statement")
+                .label("not needed")
+                .fix("remove `;`", span, ""),
+        );
+        index + 1
     }
 
     #[allow(clippy::type_complexity, reason = "the three parts of a heading")]

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     diagnostic::Diagnostic,
-    lexer::TokenKind,
+    lexer::{Token, TokenKind},
     piece::{Expected, PieceKind},
     source::Span,
 };
@@ -48,7 +48,11 @@ impl Parser<'_> {
         };
         let span = self.place_to_point_at(index);
         let wants_expression = expected.has("integer_literal") && expected.has("NOT");
-        let name = if wants_expression {
+        let is_alone = matches!(patient.kind, PieceKind::Constant | PieceKind::Expression);
+        let found = if is_alone && index >= self.tokens.len() { "nothing".to_owned() } else { found };
+        let wants_constant = patient.kind == PieceKind::Constant && expected.has("integer_literal");
+        let name = if wants_constant || wants_expression && !(at == 0 && patient.kind == PieceKind::Statement)
+        {
             "expected-expression"
         } else if wants_type(expected) {
             "expected-type"
@@ -62,7 +66,10 @@ impl Parser<'_> {
         let problem = Diagnostic::error(name, span, format!("expected {wanted}, found {found}"))
             .label(format!("expected {wanted}{after}"));
         match self.kind(index) {
-            TokenKind::Assign if wants_expression || expected.has("=") => {
+            TokenKind::Comma if is_integer(behind) && is_integer(patient.tokens.get(at + 1)) => {
+                problem.note("a real number is written with a point: `1.5`")
+            }
+            TokenKind::Assign if at > 0 && (wants_expression || expected.has("=")) => {
                 problem.note("`:=` assigns a value; values are compared with `=`")
             }
             TokenKind::Hash => problem.note("no blank may stand before the `#` of a literal"),
@@ -149,6 +156,10 @@ pub(super) fn quote(text: &str) -> String {
     if characters.next().is_some() { format!("`{short}…`") } else { format!("`{short}`") }
 }
 
+fn is_integer(token: Option<&Token>) -> bool {
+    token.is_some_and(|token| token.kind == TokenKind::IntegerLiteral)
+}
+
 fn wants_type(expected: &Expected) -> bool {
     expected.has("ARRAY") && expected.has("elementary_type")
 }
@@ -157,7 +168,8 @@ fn wants_type(expected: &Expected) -> bool {
 fn words(expected: &Expected, kind: PieceKind) -> String {
     let mut list: Vec<String> = Vec::new();
     let wants_expression = expected.has("integer_literal") && expected.has("NOT");
-    let wants_operand = expected.has("integer_literal") && !wants_expression;
+    let wants_operand =
+        expected.has("integer_literal") && !wants_expression && !expected.has("partial_access");
     if wants_expression {
         list.push(match kind {
             PieceKind::Statement if expected.has("RETURN") => "a statement".into(),
@@ -170,6 +182,8 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
             PieceKind::Instruction | PieceKind::Operand => "an operand".into(),
             _ => "a literal".into(),
         });
+    } else if expected.has("partial_access") {
+        list.push("the name of a member".into());
     } else if wants_type(expected) {
         list.push("a type".into());
     } else if expected.has("il_operator") {
@@ -207,22 +221,20 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
     if !wants_expression {
         for terminal in prefer {
             let operand_forms = matches!(terminal, "(" | "[") && !list.is_empty();
-            let after_operand =
-                matches!(terminal, "(" | "[" | ":=" | "..") && expected.has("+") && kind != PieceKind::For;
+            let after_operand = matches!(terminal, "(" | "[" | ":=" | "=>" | "..")
+                && expected.has("+")
+                && kind != PieceKind::For;
             if expected.has(terminal) && !operand_forms && !after_operand && list.len() < 3 {
                 list.push(format!("`{terminal}`"));
             }
         }
-        if expected.has("+")
-            && expected.has("AND")
-            && list.len() < 3
-            && (list.is_empty() || list == ["`)`"] || list == ["`]`"])
-        {
+        if expected.has("+") && expected.has("AND") && list.len() < 3 {
             list.insert(0, "an operator".into());
         }
     }
     if list.is_empty() {
-        let mut rest: Vec<&str> = expected.iter().filter(|name| !name.ends_with("_piece")).collect();
+        let mut rest: Vec<&str> =
+            expected.iter().filter(|name| !name.starts_with(|c: char| c.is_ascii_lowercase())).collect();
         rest.sort_unstable();
         rest.truncate(3);
         list = rest.into_iter().map(|name| format!("`{name}`")).collect();

@@ -1,0 +1,410 @@
+//! Prints trees and diagnostics in a compact form that a person can check.
+
+#![allow(dead_code, reason = "every test file uses a part of it")]
+#![allow(clippy::unwrap_used, reason = "a test that cannot print has failed")]
+
+use latchwork_grammar::{Diagnostic, Literal, Name, Names, Parsed, Span, tree::*};
+use std::fmt::Write;
+
+/// Line and column of a byte, both from 1; columns count characters.
+fn place(text: &str, byte: u32) -> (usize, usize) {
+    let before = &text[..byte as usize];
+    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+    (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
+}
+
+fn span(text: &str, span: Span) -> String {
+    let (line, column) = place(text, span.start);
+    let (last_line, last_column) = place(text, span.end);
+    if line == last_line {
+        format!("{line}:{column}-{last_column}")
+    } else {
+        format!("{line}:{column}-{last_line}:{last_column}")
+    }
+}
+
+pub fn diagnostics(text: &str, list: &[Diagnostic]) -> String {
+    let mut out = String::new();
+    for problem in list {
+        let severity = match problem.severity {
+            latchwork_grammar::Severity::Error => "error",
+            latchwork_grammar::Severity::Warning => "warning",
+        };
+        writeln!(
+            out,
+            "{} {severity} {}: {}",
+            span(text, problem.primary.span),
+            problem.name,
+            problem.message
+        )
+        .unwrap();
+        if !problem.primary.text.is_empty() {
+            writeln!(out, "    | {}", problem.primary.text).unwrap();
+        }
+        for label in &problem.secondary {
+            writeln!(out, "    | {} {}", span(text, label.span), label.text).unwrap();
+        }
+        for note in &problem.notes {
+            writeln!(out, "    = {note}").unwrap();
+        }
+        if let Some(fix) = &problem.fix {
+            writeln!(out, "    fix: {}", fix.message).unwrap();
+            for edit in &fix.edits {
+                writeln!(out, "        {} -> {:?}", span(text, edit.span), edit.text).unwrap();
+            }
+        }
+    }
+    out
+}
+
+pub struct Printer<'a> {
+    pub names: &'a Names,
+}
+
+impl Printer<'_> {
+    pub fn file(&self, text: &str, parsed: &Parsed) -> String {
+        let mut out = String::new();
+        for declaration in &parsed.tree.declarations {
+            match declaration {
+                Declaration::Types(section) => {
+                    for t in &section.types {
+                        let initial = t.initial.as_ref().map(|i| format!(" := {}", self.initializer(i)));
+                        let spec = self.specification(&t.specification);
+                        writeln!(
+                            out,
+                            "(type {} {spec}{})",
+                            self.name(t.name.name),
+                            initial.unwrap_or_default()
+                        )
+                        .unwrap();
+                    }
+                }
+                Declaration::Globals(section) => self.section(&mut out, section, ""),
+                Declaration::Unit(unit) => self.unit(&mut out, unit),
+            }
+        }
+        for trivia in &parsed.tree.trivia {
+            writeln!(out, "{:?} {}", trivia.kind, span(text, trivia.span)).unwrap();
+        }
+        out
+    }
+
+    fn name(&self, name: Name) -> &str {
+        self.names.spelling(name)
+    }
+
+    fn unit(&self, out: &mut String, unit: &ProgramUnit) {
+        let result =
+            unit.result.as_ref().map(|r| format!(" : {}", self.specification(r))).unwrap_or_default();
+        let damaged = if unit.damaged { " damaged" } else { "" };
+        writeln!(out, "({:?} {}{result}{damaged}", unit.kind, self.name(unit.name.name)).unwrap();
+        for section in &unit.sections {
+            self.section(out, section, "  ");
+        }
+        match &unit.body {
+            Body::Empty => writeln!(out, "  empty").unwrap(),
+            Body::StructuredText(statements) => self.statements(out, statements, "  "),
+            Body::InstructionList(instructions) => {
+                writeln!(out, "  il").unwrap();
+                self.instructions(out, instructions, "  ");
+            }
+        }
+        writeln!(out, ")").unwrap();
+    }
+
+    fn section(&self, out: &mut String, section: &VariableSection, indent: &str) {
+        let qualifiers: String = section.qualifiers.iter().map(|(q, _)| format!(" {q:?}")).collect();
+        writeln!(out, "{indent}({:?}{qualifiers}", section.kind).unwrap();
+        for variable in &section.variables {
+            writeln!(out, "{indent}  {}", self.variable(variable)).unwrap();
+        }
+        writeln!(out, "{indent})").unwrap();
+    }
+
+    fn variable(&self, v: &VariableDeclaration) -> String {
+        let names: Vec<&str> = v.names.iter().map(|n| self.name(n.name)).collect();
+        let location = v.location.as_ref().map(|l| format!(" at {}", address(l))).unwrap_or_default();
+        let edge = v.edge.map(|(e, _)| format!(" {e:?}")).unwrap_or_default();
+        let initial = v.initial.as_ref().map(|i| format!(" := {}", self.initializer(i))).unwrap_or_default();
+        format!("({}{location} : {}{edge}{initial})", names.join(" "), self.specification(&v.specification))
+    }
+
+    fn specification(&self, s: &TypeSpecification) -> String {
+        use TypeSpecificationKind as K;
+        match &s.kind {
+            K::Elementary(e) => format!("{e:?}"),
+            K::String { wide, length } => {
+                let length = length.as_ref().map(|l| format!("[{}]", self.expression(l))).unwrap_or_default();
+                format!("{}{length}", if *wide { "WString" } else { "String" })
+            }
+            K::Named(name) => self.name(name.name).to_owned(),
+            K::Subrange { base, lower, upper } => {
+                format!(
+                    "(range {} {} {})",
+                    self.specification(base),
+                    self.expression(lower),
+                    self.expression(upper)
+                )
+            }
+            K::Enumeration { base, values } => {
+                let base = base.as_ref().map(|b| format!(" {}", self.specification(b))).unwrap_or_default();
+                let values: String = values
+                    .iter()
+                    .map(|v| match &v.value {
+                        Some(value) => format!(" ({} {})", self.name(v.name.name), self.expression(value)),
+                        None => format!(" {}", self.name(v.name.name)),
+                    })
+                    .collect();
+                format!("(enum{base}{values})")
+            }
+            K::Array { dimensions, element } => {
+                let dimensions: String = dimensions
+                    .iter()
+                    .map(|d| match d {
+                        ArrayDimension::Bounds { lower, upper } => {
+                            format!(" {}..{}", self.expression(lower), self.expression(upper))
+                        }
+                        ArrayDimension::Open(_) => " *".into(),
+                    })
+                    .collect();
+                format!("(array{dimensions} of {})", self.specification(element))
+            }
+            K::Structure { overlap, members } => {
+                let members: String = members.iter().map(|m| format!(" {}", self.variable(m))).collect();
+                format!("(struct{}{members})", if *overlap { " overlap" } else { "" })
+            }
+            K::Reference(to) => format!("(ref {})", self.specification(to)),
+        }
+    }
+
+    fn initializer(&self, initializer: &Initializer) -> String {
+        match initializer {
+            Initializer::Expression(e) => self.expression(e),
+            Initializer::Array { elements, .. } => {
+                let elements: Vec<String> = elements
+                    .iter()
+                    .map(|element| {
+                        let values: Vec<String> =
+                            element.values.iter().map(|v| self.initializer(v)).collect();
+                        match &element.repetition {
+                            Some(count) => format!("{}*({})", self.expression(count), values.join(" ")),
+                            None => values.join(" "),
+                        }
+                    })
+                    .collect();
+                format!("[{}]", elements.join(" "))
+            }
+            Initializer::Structure { members, .. } => {
+                let members: Vec<String> = members
+                    .iter()
+                    .map(|(n, v)| format!("{}={}", self.name(n.name), self.initializer(v)))
+                    .collect();
+                format!("{{{}}}", members.join(" "))
+            }
+        }
+    }
+
+    fn statements(&self, out: &mut String, statements: &[Statement], indent: &str) {
+        for statement in statements {
+            self.statement(out, statement, indent);
+        }
+    }
+
+    fn statement(&self, out: &mut String, statement: &Statement, indent: &str) {
+        let inner = format!("{indent}  ");
+        use StatementKind as K;
+        match &statement.kind {
+            K::Empty => writeln!(out, "{indent}(empty)").unwrap(),
+            K::Assignment { target, attempt, value, .. } => {
+                let operator = if *attempt { "?=" } else { ":=" };
+                writeln!(out, "{indent}({operator} {} {})", self.expression(target), self.expression(value))
+                    .unwrap();
+            }
+            K::Call(call) => writeln!(out, "{indent}{}", self.call(call)).unwrap(),
+            K::Expression(e) => writeln!(out, "{indent}(expression {})", self.expression(e)).unwrap(),
+            K::Return => writeln!(out, "{indent}(return)").unwrap(),
+            K::Exit => writeln!(out, "{indent}(exit)").unwrap(),
+            K::Continue => writeln!(out, "{indent}(continue)").unwrap(),
+            K::If { branches, otherwise } => {
+                for (number, (condition, body)) in branches.iter().enumerate() {
+                    let word = if number == 0 { "(if" } else { "elsif" };
+                    writeln!(out, "{indent}{word} {}", self.expression(condition)).unwrap();
+                    self.statements(out, body, &inner);
+                }
+                self.otherwise(out, otherwise.as_deref(), indent);
+                writeln!(out, "{indent})").unwrap();
+            }
+            K::Case { selector, groups, otherwise } => {
+                writeln!(out, "{indent}(case {}", self.expression(selector)).unwrap();
+                for group in groups {
+                    let labels: Vec<String> = group
+                        .labels
+                        .iter()
+                        .map(|label| match &label.last {
+                            Some(last) => {
+                                format!("{}..{}", self.expression(&label.first), self.expression(last))
+                            }
+                            None => self.expression(&label.first),
+                        })
+                        .collect();
+                    writeln!(out, "{indent}{}:", labels.join(", ")).unwrap();
+                    self.statements(out, &group.statements, &inner);
+                }
+                self.otherwise(out, otherwise.as_deref(), indent);
+                writeln!(out, "{indent})").unwrap();
+            }
+            K::For { variable, from, to, by, body } => {
+                let by = by.as_ref().map(|b| format!(" by {}", self.expression(b))).unwrap_or_default();
+                let (variable, from, to) =
+                    (self.expression(variable), self.expression(from), self.expression(to));
+                writeln!(out, "{indent}(for {variable} {from} to {to}{by}").unwrap();
+                self.statements(out, body, &inner);
+                writeln!(out, "{indent})").unwrap();
+            }
+            K::While { condition, body } => {
+                writeln!(out, "{indent}(while {}", self.expression(condition)).unwrap();
+                self.statements(out, body, &inner);
+                writeln!(out, "{indent})").unwrap();
+            }
+            K::Repeat { body, until } => {
+                writeln!(out, "{indent}(repeat").unwrap();
+                self.statements(out, body, &inner);
+                writeln!(out, "{indent}until {})", self.expression(until)).unwrap();
+            }
+        }
+    }
+
+    fn otherwise(&self, out: &mut String, otherwise: Option<&[Statement]>, indent: &str) {
+        if let Some(body) = otherwise {
+            writeln!(out, "{indent}else").unwrap();
+            self.statements(out, body, &format!("{indent}  "));
+        }
+    }
+
+    fn instructions(&self, out: &mut String, instructions: &[Instruction], indent: &str) {
+        for instruction in instructions {
+            let label = instruction.label.map(|l| format!("{}: ", self.name(l.name))).unwrap_or_default();
+            let text = instruction.operation.as_ref().map(|o| self.operation(o)).unwrap_or_default();
+            writeln!(out, "{indent}{label}{text}").unwrap();
+        }
+    }
+
+    fn operation(&self, operation: &Operation) -> String {
+        let list = |operands: &[Expression]| -> String {
+            operands.iter().map(|operand| format!(" {}", self.expression(operand))).collect()
+        };
+        let not = |negated: bool| if negated { " N" } else { "" };
+        match operation {
+            Operation::Operator { operator, negated, operands, .. } => {
+                format!("({operator:?}{}{})", not(*negated), list(operands))
+            }
+            Operation::Deferred { operator, negated, first, body, .. } => {
+                let first = first.as_ref().map(|f| format!(" {}", self.expression(f))).unwrap_or_default();
+                format!("({operator:?}{} deferred{first} {})", not(*negated), self.inline(body))
+            }
+            Operation::Jump { condition, label, .. } => {
+                format!("(jump {condition:?} {})", self.name(label.name))
+            }
+            Operation::Call { condition, call, .. } => format!("(cal {condition:?} {})", self.call(call)),
+            Operation::Return { condition, .. } => format!("(return {condition:?})"),
+            Operation::Function { name, listed, arguments } => {
+                let listed = if *listed { " listed" } else { "" };
+                let arguments: String = arguments.iter().map(|a| format!(" {}", self.argument(a))).collect();
+                format!("(function {}{listed}{arguments})", self.name(name.name))
+            }
+        }
+    }
+
+    fn inline(&self, instructions: &[Instruction]) -> String {
+        let mut lines = String::new();
+        self.instructions(&mut lines, instructions, "");
+        format!("<{}>", lines.trim_end().replace('\n', "; "))
+    }
+
+    fn call(&self, call: &Call) -> String {
+        let arguments: String = call.arguments.iter().map(|a| format!(" {}", self.argument(a))).collect();
+        format!("(call {}{arguments})", self.expression(&call.callee))
+    }
+
+    fn argument(&self, argument: &Argument) -> String {
+        match &argument.kind {
+            ArgumentKind::Positional(value) => self.expression(value),
+            ArgumentKind::Input { name, value } => {
+                format!("{}={}", self.name(name.name), self.expression(value))
+            }
+            ArgumentKind::InputInstructions { name, instructions } => {
+                format!("{}={}", self.name(name.name), self.inline(instructions))
+            }
+            ArgumentKind::Output { name, negated, target } => {
+                let not = if *negated { "not " } else { "" };
+                format!("{not}{}=>{}", self.name(name.name), self.expression(target))
+            }
+        }
+    }
+
+    pub fn expression(&self, expression: &Expression) -> String {
+        use ExpressionKind as K;
+        match &expression.kind {
+            K::Literal(value) => literal(value),
+            K::TypedLiteral { prefix, negative, literal: value } => {
+                let sign = if *negative { "-" } else { "" };
+                let prefix = match prefix {
+                    TypePrefix::Elementary(e) => format!("{e:?}"),
+                    TypePrefix::String { wide } => if *wide { "WString" } else { "String" }.into(),
+                };
+                format!("{prefix}#{sign}{}", literal(value))
+            }
+            K::QualifiedValue { type_name, value } => {
+                format!("{}#{}", self.name(type_name.name), self.expression(value))
+            }
+            K::Name(name) => self.name(*name).to_owned(),
+            K::Direct(a) => address(a),
+            K::Member { base, member } => format!("{}.{}", self.expression(base), self.name(member.name)),
+            K::Index { base, subscripts } => {
+                let subscripts: Vec<String> = subscripts.iter().map(|s| self.expression(s)).collect();
+                format!("{}[{}]", self.expression(base), subscripts.join(", "))
+            }
+            K::Dereference(base) => format!("{}^", self.expression(base)),
+            K::Partial { base, size, index, .. } => format!("{}.{size:?}{index}", self.expression(base)),
+            K::Unary { operator, operand, .. } => format!("({operator:?} {})", self.expression(operand)),
+            K::Binary { operator, left, right, .. } => {
+                format!("({operator:?} {} {})", self.expression(left), self.expression(right))
+            }
+            K::Parenthesized(inner) => format!("(paren {})", self.expression(inner)),
+            K::Call(call) => self.call(call),
+            K::This => "this".into(),
+            K::Super => "super".into(),
+            K::Null => "null".into(),
+        }
+    }
+}
+
+fn literal(value: &Literal) -> String {
+    match value {
+        Literal::Boolean(b) => b.to_string(),
+        Literal::Integer(i) => i.to_string(),
+        Literal::Real { long, short } => format!("real:{long:?}/{short:?}"),
+        Literal::String(bytes) => {
+            format!("string:{:?}", bytes.iter().map(|b| *b as char).collect::<String>())
+        }
+        Literal::WideString(units) => format!("wstring:{:?}", String::from_utf16_lossy(units)),
+        Literal::Duration { nanoseconds, long } => {
+            format!("{}:{nanoseconds}ns", if *long { "ltime" } else { "time" })
+        }
+        Literal::Date { nanoseconds, long } => {
+            format!("{}:{nanoseconds}ns", if *long { "ldate" } else { "date" })
+        }
+        Literal::TimeOfDay { nanoseconds, long } => {
+            format!("{}:{nanoseconds}ns", if *long { "ltod" } else { "tod" })
+        }
+        Literal::DateAndTime { nanoseconds, long } => {
+            format!("{}:{nanoseconds}ns", if *long { "ldt" } else { "dt" })
+        }
+    }
+}
+
+fn address(a: &DirectAddress) -> String {
+    let path: Vec<String> = a.path.iter().map(u32::to_string).collect();
+    let path = if path.is_empty() { "*".into() } else { path.join(".") };
+    format!("%{:?}.{:?}.{path}", a.area, a.size)
+}
