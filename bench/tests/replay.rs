@@ -468,3 +468,42 @@ proptest! {
         }
     }
 }
+
+/// A recorded trace, read as a stimulus, gives the same recording again.
+#[test]
+fn a_trace_replayed_gives_the_same_trace() {
+    let program = board::every_kind();
+    let station = station(
+        "[[device]]\nname = \"StopPB\"\ncontact = \"normally closed\"\nterminal = \"%IX0.1\"\n\
+         [[analog]]\nname = \"Tank\"\nterminal = \"%IW1\"\nrange = [0, 250]\nraw = [0, 27648]\n",
+    );
+    let text = "time,StopPB,Tank,Start,Enable\n0,0,12.5,0,1\n105,,100,1,\n195,,,0,\n300,pressed,,,0\n355,released,250,,\n";
+    let first = run(&program, Some(&station), Some(text), &until(500)).recording;
+    let trace = latchwork_bench::export::csv(&first);
+    let file = Sources::new().add("trace.csv", trace.as_str());
+    let (stimulus, diagnostics) = Stimulus::parse_trace(file, &trace, &program, Some(&station));
+    assert_eq!(diagnostics, []);
+    let again = replay(program, Some(&station), stimulus.as_ref(), &until(500)).unwrap().recording;
+    assert_eq!(latchwork_bench::export::csv(&again), trace);
+    assert_eq!(format!("{:?}", again.rows), format!("{:?}", first.rows));
+}
+
+/// The sample stations and stimuli that need no program to be read.
+#[test]
+fn sample_stations_are_read_without_a_word() {
+    let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/../samples");
+    let mut read = 0;
+    for folder in std::fs::read_dir(samples).unwrap() {
+        for entry in std::fs::read_dir(folder.unwrap().path()).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|extension| extension == "toml") {
+                let text = std::fs::read_to_string(&path).unwrap();
+                let file = Sources::new().add("station.toml", text.as_str());
+                let (station, diagnostics) = Station::parse(file, &text);
+                assert!(station.is_some() && diagnostics.is_empty(), "{}", path.display());
+                read += 1;
+            }
+        }
+    }
+    assert!(read >= 3, "found {read} stations");
+}
