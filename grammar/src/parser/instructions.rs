@@ -9,23 +9,20 @@ use super::{
 use crate::{
     diagnostic::{Diagnostic, Edit, Fix},
     lexer::{Token, TokenKind},
-    piece::{Failure, Instructed, Piece, PieceKind, Placed, Terminal},
+    piece::{Piece, PieceKind, Placed, Terminal},
     source::Span,
-    tree::{
-        Argument, ArgumentKind, Expression, ExpressionKind, Ident, Instruction, InstructionOperator,
-        Operation,
-    },
+    tree::{Ident, Instruction},
 };
 
 /// Deepest nesting of parentheses in Instruction List.
-const DEFERRED_MAX: usize = 64;
+pub(super) const DEFERRED_MAX: usize = 64;
 
 /// The word at the start of an instruction.
-struct Head {
-    word: Word,
+pub(super) struct Head {
+    pub word: Word,
     /// Index behind it.
-    end: usize,
-    span: Span,
+    pub end: usize,
+    pub span: Span,
 }
 
 impl Parser<'_> {
@@ -94,7 +91,7 @@ impl Parser<'_> {
     }
 
     /// Instructions up to the end or an unmatched `)`, and where that is.
-    fn instruction_lines(
+    pub(super) fn instruction_lines(
         &mut self,
         start: usize,
         end: usize,
@@ -234,7 +231,7 @@ impl Parser<'_> {
     }
 
     /// Where the content of a line ends: at its end, or before a `)` that closes a parenthesis around it.
-    fn content_end(&self, start: usize, line_end: usize) -> usize {
+    pub(super) fn content_end(&self, start: usize, line_end: usize) -> usize {
         let mut depth = 0isize;
         for index in start..line_end {
             depth += super::cut::step(self.kind(index));
@@ -254,7 +251,7 @@ impl Parser<'_> {
         next
     }
 
-    fn label(&mut self, index: usize) -> Option<Ident> {
+    pub(super) fn label(&mut self, index: usize) -> Option<Ident> {
         if self.kind(index) != TokenKind::Identifier {
             let word = quote(self.text(index));
             self.report(
@@ -269,7 +266,7 @@ impl Parser<'_> {
         Some(Ident { name: self.names.intern(self.text(index)), span: self.span(index) })
     }
 
-    fn head_terminals(&self, index: usize, head: &Head) -> Vec<Placed> {
+    pub(super) fn head_terminals(&self, index: usize, head: &Head) -> Vec<Placed> {
         match head.word {
             Word::Operator(terminal) => vec![(head.span.start, terminal, head.span.end)],
             _ => self.slice(index, head.end).iter().map(placed).collect(),
@@ -277,7 +274,7 @@ impl Parser<'_> {
     }
 
     /// An instruction on one line.
-    fn single(
+    pub(super) fn single(
         &mut self,
         start: usize,
         label: Option<Ident>,
@@ -313,366 +310,8 @@ impl Parser<'_> {
         }
     }
 
-    /// Rules beyond the grammar of an instruction; reports what is wrong.
-    fn check_instruction(&mut self, instruction: &Instruction) -> bool {
-        match &instruction.operation {
-            Some(Operation::Operator { operator, operator_span, operands, .. }) => {
-                let is_not = *operator == InstructionOperator::Not;
-                if let (true, Some(operand)) = (is_not, operands.first()) {
-                    self.report(
-                        Diagnostic::error("malformed-instruction", operand.span, "`NOT` has no operand")
-                            .label("not allowed here")
-                            .note("`NOT` negates the current result; `LDN x` loads a negated operand"),
-                    );
-                    return false;
-                }
-                if !is_not && operands.is_empty() {
-                    let word = self.text_of(*operator_span);
-                    self.report(
-                        Diagnostic::error(
-                            "malformed-instruction",
-                            operator_span.after(),
-                            format!("an operand is missing after {}", quote(word)),
-                        )
-                        .label("expected an operand on this line"),
-                    );
-                    return false;
-                }
-                operands.iter().all(|operand| self.check_operand(operand))
-            }
-            Some(Operation::Function { listed: false, arguments, .. }) => {
-                arguments.iter().all(|argument| match &argument.kind {
-                    ArgumentKind::Positional(operand) => self.check_operand(operand),
-                    _ => true,
-                })
-            }
-            Some(Operation::Function { arguments, .. }) => self.check_arguments(arguments),
-            Some(Operation::Call { call, .. }) => self.check_arguments(&call.arguments),
-            _ => true,
-        }
-    }
-
-    fn text_of(&self, span: Span) -> &str {
+    pub(super) fn text_of(&self, span: Span) -> &str {
         self.text.get(span.start as usize..span.end as usize).unwrap_or("")
-    }
-
-    fn check_arguments(&mut self, arguments: &[Argument]) -> bool {
-        arguments.iter().all(|argument| match &argument.kind {
-            ArgumentKind::Positional(value) | ArgumentKind::Input { value, .. } => self.check_operand(value),
-            _ => true,
-        })
-    }
-
-    /// An operand is a variable or a literal, no expression and no call.
-    fn check_operand(&mut self, operand: &Expression) -> bool {
-        let is_literal = |expression: &Expression| {
-            matches!(expression.kind, ExpressionKind::Literal(_) | ExpressionKind::TypedLiteral { .. })
-        };
-        let what = match &operand.kind {
-            ExpressionKind::Unary { operand, .. } if is_literal(operand) => return true,
-            ExpressionKind::Unary { .. }
-            | ExpressionKind::Binary { .. }
-            | ExpressionKind::Parenthesized(_) => "an expression",
-            ExpressionKind::Call(_) => "a call",
-            _ => return true,
-        };
-        self.report_expression(operand.span, what);
-        false
-    }
-
-    fn report_expression(&mut self, span: Span, what: &str) {
-        self.report(
-            Diagnostic::error(
-                "il-expression",
-                span,
-                format!("an operand of an instruction cannot be {what}"),
-            )
-            .label("expected a variable or a literal")
-            .note("compute it with instructions of its own: `LD a`, `ADD b`"),
-        );
-    }
-
-    fn report_failure(&mut self, index: usize, head: &Head, terminals: &[Placed], failure: &Failure) {
-        use TokenKind as T;
-        let place =
-            failure.at.map_or(terminals.len(), |byte| terminals.partition_point(|(start, ..)| *start < byte));
-        let found = match terminals.get(place) {
-            Some((_, Terminal::Lexed(token), _)) => Some(*token),
-            _ => None,
-        };
-        if let Some(token) = found {
-            let is_operator = matches!(
-                token.kind,
-                T::Plus
-                    | T::Minus
-                    | T::Star
-                    | T::Slash
-                    | T::Power
-                    | T::Ampersand
-                    | T::Equal
-                    | T::NotEqual
-                    | T::Less
-                    | T::LessOrEqual
-                    | T::Greater
-                    | T::GreaterOrEqual
-                    | T::And
-                    | T::Or
-                    | T::Xor
-                    | T::Mod
-                    | T::Not
-            );
-            if is_operator && place > 0 && terminals.len() > 1 {
-                return self.report_expression(token.span(self.file), "an expression");
-            }
-        }
-        let word = quote(self.text_of(head.span));
-        let (message, span) = match found {
-            Some(token) => {
-                let text = quote(self.text_of(token.span(self.file)));
-                let message = match head.word {
-                    Word::Operator(Terminal::Return(_)) => format!("{word} has no operand, found {text}"),
-                    Word::Operator(Terminal::Jump(_)) if place == 1 => {
-                        format!("expected a label after {word}, found {text}")
-                    }
-                    _ if place == 0 => format!("expected an instruction, found {text}"),
-                    _ if place == 1 => format!("expected an operand after {word}, found {text}"),
-                    _ => format!("the instruction {word} does not go on with {text}"),
-                };
-                (message, token.span(self.file))
-            }
-            None => {
-                let end = terminals.last().map_or(head.span.end, |(.., end)| *end);
-                let what = match head.word {
-                    Word::Operator(Terminal::Jump(_)) => "a label",
-                    Word::Operator(Terminal::Call(_)) => "an instance of a function block",
-                    _ => "an operand",
-                };
-                (format!("expected {what} after {word}"), Span::new(self.file, end, end))
-            }
-        };
-        let first_is_odd = place == 0 || matches!(self.kind(index), T::Unreadable);
-        self.report(
-            Diagnostic::error("malformed-instruction", span, message)
-                .label(if first_is_odd { "not an instruction" } else { "not an instruction of this form" })
-                .note("an instruction is one line: `label: operator operand, operand`"),
-        );
-    }
-
-    /// `AND( …` up to its `)` (table 67).
-    #[allow(clippy::too_many_arguments, reason = "the parts of one instruction")]
-    fn deferred(
-        &mut self,
-        start: usize,
-        label: Option<Ident>,
-        head: &Head,
-        operator: Instructed,
-        end: usize,
-        depth: usize,
-        instructions: &mut Vec<Instruction>,
-    ) -> usize {
-        let open = head.end;
-        let word = self.text_of(head.span).to_owned();
-        if depth >= DEFERRED_MAX {
-            self.damaged = true;
-            if self.said.insert(Said::TooDeep) {
-                let message = format!("parentheses of instructions are nested more than {DEFERRED_MAX} deep");
-                self.report(
-                    Diagnostic::error("nesting-too-deep", self.span(open), message)
-                        .label("too deep from here on"),
-                );
-            }
-            return self.matching_bracket(open, end).map_or(end, |close| close + 1);
-        }
-        let deferrable = instruction_words::is_deferrable(operator.operator);
-        if !deferrable {
-            self.report(
-                Diagnostic::error(
-                    "malformed-instruction",
-                    head.span.to(self.span(open)),
-                    format!("no parenthesis can follow {}", quote(&word)),
-                )
-                .label("this operator cannot be deferred")
-                .note("`AND`, `OR`, `XOR`, arithmetic and comparisons can be"),
-            );
-            self.damaged = true;
-        }
-        let line_end = self.line_end(open).min(end);
-        let stop = self.content_end(open + 1, line_end);
-        let mut first = None;
-        if stop > open + 1 {
-            let terminals: Vec<Placed> = self
-                .slice(open + 1, stop)
-                .iter()
-                .filter(|t| t.kind != TokenKind::Semicolon)
-                .map(placed)
-                .collect();
-            match self.pieces.terminals(self.context, PieceKind::Operand, &terminals) {
-                Ok(piece) => {
-                    if let Piece::Expression(operand) = *piece
-                        && self.check_operand(&operand)
-                    {
-                        first = Some(operand);
-                    }
-                }
-                Err(_) if terminals.is_empty() => {}
-                Err(failure) => {
-                    self.damaged = true;
-                    self.report_failure(open + 1, head, &terminals, &failure);
-                }
-            }
-        }
-        let mut body = Vec::new();
-        let close = self.instruction_lines(stop, end, depth + 1, &mut body);
-        if close >= end {
-            if !self.is_behind_unread(close) {
-                self.report(
-                    Diagnostic::error(
-                        "unclosed-parenthesis",
-                        self.span(open),
-                        "expected `)` to end these instructions",
-                    )
-                    .label("this is never closed"),
-                );
-            }
-            self.damaged = true;
-            return end;
-        }
-        if first.is_none() && body.is_empty() && deferrable {
-            self.report(
-                Diagnostic::error(
-                    "malformed-instruction",
-                    self.span_of(open, close + 1),
-                    "expected instructions between the parentheses",
-                )
-                .label("empty"),
-            );
-            self.damaged = true;
-            return close + 1;
-        }
-        for inner in &body {
-            self.check_inside_parenthesis(inner);
-        }
-        if deferrable {
-            let operation = Operation::Deferred {
-                operator: operator.operator,
-                negated: operator.negated,
-                operator_span: head.span,
-                first,
-                body,
-            };
-            let span = self.span_of(start, close + 1);
-            instructions.push(Instruction { label, operation: Some(operation), span });
-        }
-        self.behind_closing(close, end)
-    }
-
-    /// Labels, jumps, calls and returns are not possible between parentheses.
-    fn check_inside_parenthesis(&mut self, instruction: &Instruction) {
-        let what = match (&instruction.label, &instruction.operation) {
-            (Some(_), _) => "a label",
-            (_, Some(Operation::Jump { .. })) => "a jump",
-            (_, Some(Operation::Call { .. })) => "a call",
-            (_, Some(Operation::Return { .. })) => "a return",
-            _ => return,
-        };
-        self.damaged = true;
-        self.report(
-            Diagnostic::error(
-                "malformed-instruction",
-                instruction.span,
-                format!("{what} cannot stand between parentheses"),
-            )
-            .label("only simple instructions can")
-            .note("close the parenthesis first"),
-        );
-    }
-
-    /// A `)` ends its line; what follows it on the same line is reported.
-    fn behind_closing(&mut self, close: usize, end: usize) -> usize {
-        let mut next = close + 1;
-        while next < end && self.kind(next) == TokenKind::Semicolon {
-            next += 1;
-        }
-        if next < end && !self.first_on_line(next) && self.kind(next) != TokenKind::ParenthesisClose {
-            let word = quote(self.text(next));
-            let line_end = self.line_end(next).min(end);
-            self.report(
-                Diagnostic::error(
-                    "malformed-instruction",
-                    self.span(next),
-                    format!("expected the end of the line after `)`, found {word}"),
-                )
-                .label("begin a new line here"),
-            );
-            self.damaged = true;
-            return line_end;
-        }
-        next
-    }
-
-    /// A call or a function with its arguments between parentheses, which may stand on several lines
-    /// (table 69, 1b, 3a, 4b).
-    #[allow(clippy::too_many_arguments, reason = "the parts of one instruction")]
-    fn call(
-        &mut self,
-        start: usize,
-        label: Option<Ident>,
-        index: usize,
-        head: &Head,
-        open: usize,
-        end: usize,
-        depth: usize,
-        instructions: &mut Vec<Instruction>,
-    ) -> usize {
-        use TokenKind as T;
-        let Some(close) = self.matching_bracket(open, end) else {
-            self.report(
-                Diagnostic::error(
-                    "unclosed-parenthesis",
-                    self.span(open),
-                    "expected `)` to end these arguments",
-                )
-                .label("this is never closed"),
-            );
-            self.damaged = true;
-            return self.line_end(open).min(end);
-        };
-        let base = self.context.lists.borrow().len();
-        let mut terminals = self.head_terminals(index, head);
-        let mut place = head.end;
-        while place <= close {
-            let token = self.token(place);
-            let opens_list = token.kind == T::ParenthesisOpen
-                && place > head.end
-                && self.kind(place - 1) == T::Assign
-                && self.first_on_line(place + 1);
-            if opens_list && place < close {
-                let list_close = self.matching_bracket(place, close).unwrap_or(close);
-                let mut list = Vec::new();
-                if depth >= DEFERRED_MAX {
-                    self.damaged = true;
-                } else {
-                    let stop = self.instruction_lines(place + 1, list_close, depth + 1, &mut list);
-                    debug_assert!(stop <= list_close);
-                }
-                for inner in &list {
-                    self.check_inside_parenthesis(inner);
-                }
-                let mut lists = self.context.lists.borrow_mut();
-                let terminal = Terminal::Instructions(lists.len() as u32);
-                lists.push(list);
-                terminals.push((token.start, terminal, self.token(list_close).end));
-                place = list_close + 1;
-                continue;
-            }
-            if token.kind != T::Semicolon {
-                terminals.push(placed(&token));
-            }
-            place += 1;
-        }
-        self.single(start, label, index, head, &terminals, instructions);
-        self.context.lists.borrow_mut().truncate(base);
-        self.behind_closing(close, end)
     }
 
     /// Instruction List among statements: reported once a body, and skipped line by line.
@@ -714,6 +353,6 @@ impl Parser<'_> {
     }
 }
 
-fn placed(token: &Token) -> Placed {
+pub(super) fn placed(token: &Token) -> Placed {
     (token.start, Terminal::Lexed(*token), token.end)
 }

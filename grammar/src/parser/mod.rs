@@ -8,13 +8,18 @@ mod blocks;
 mod cut;
 mod declarations;
 mod depth;
+mod instruction_checks;
+mod instruction_lists;
 mod instruction_words;
 mod instructions;
 mod language;
+mod loops;
 mod misspelt;
 mod piecewise;
 mod repair;
+mod slips;
 mod statements;
+mod strays;
 mod units;
 mod wording;
 

@@ -1,10 +1,7 @@
 //! Statements of Structured Text (7.3, table 72): blocks are built here, what is between their words is
 //! parsed in pieces.
 
-use super::{
-    NESTING_MAX, Parser, Said, blocks,
-    cut::{self, Cut},
-};
+use super::{NESTING_MAX, Parser, Said, blocks, cut};
 use crate::{
     diagnostic::Diagnostic,
     lexer::TokenKind,
@@ -14,7 +11,7 @@ use crate::{
 
 /// The block whose middle words end a list of statements.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Within {
+pub(super) enum Within {
     Body,
     If,
     Case,
@@ -24,10 +21,10 @@ enum Within {
 
 /// A region of statements: up to where, how deep, in what.
 #[derive(Clone, Copy)]
-struct Region {
-    end: usize,
-    depth: usize,
-    within: Within,
+pub(super) struct Region {
+    pub end: usize,
+    pub depth: usize,
+    pub within: Within,
 }
 
 impl Parser<'_> {
@@ -37,7 +34,7 @@ impl Parser<'_> {
     }
 
     /// Statements up to the end of the region or a middle word of the block around them, and where that is.
-    fn statements(&mut self, start: usize, region: Region) -> (Vec<Statement>, usize) {
+    pub(super) fn statements(&mut self, start: usize, region: Region) -> (Vec<Statement>, usize) {
         use TokenKind as T;
         let mut statements = Vec::new();
         let mut index = start;
@@ -87,87 +84,6 @@ impl Parser<'_> {
         (statements, index)
     }
 
-    fn is_closing(&self, kind: TokenKind) -> bool {
-        use TokenKind as T;
-        cut::closes_block(kind)
-            || matches!(
-                kind,
-                T::EndVar
-                    | T::EndType
-                    | T::EndStruct
-                    | T::EndMethod
-                    | T::EndClass
-                    | T::EndInterface
-                    | T::EndNamespace
-                    | T::EndConfiguration
-                    | T::EndResource
-                    | T::EndStep
-                    | T::EndTransition
-                    | T::EndAction
-            )
-    }
-
-    // ---- what does not belong here -------------------------------------------------------------------------
-
-    fn stray_closing_word(&mut self, index: usize) -> usize {
-        let word = self.text(index).to_ascii_uppercase();
-        let opening = word.strip_prefix("END_").unwrap_or("").to_owned();
-        self.damaged = true;
-        self.report(
-            Diagnostic::error("unmatched-end", self.span(index), format!("`{word}` closes nothing"))
-                .label(format!("no `{opening}` is open here")),
-        );
-        if self.kind(index + 1) == TokenKind::Semicolon { index + 2 } else { index + 1 }
-    }
-
-    fn stray_middle_word(&mut self, index: usize, limit: usize) -> usize {
-        let word = self.text(index).to_ascii_uppercase();
-        let block = match self.kind(index) {
-            TokenKind::Until => "REPEAT",
-            TokenKind::Elsif => "IF",
-            _ => "IF` or `CASE",
-        };
-        self.damaged = true;
-        self.report(
-            Diagnostic::error("unmatched-end", self.span(index), format!("`{word}` belongs to no `{block}`"))
-                .label(format!("no `{block}` is open here")),
-        );
-        if self.kind(index) == TokenKind::Else {
-            index + 1
-        } else {
-            self.cut_head(index, limit).end.max(index + 1)
-        }
-    }
-
-    /// Variables declared behind the start of the body: reported, and declared all the same.
-    fn late_section(&mut self, index: usize, limit: usize) -> usize {
-        let word = self.text(index).to_ascii_uppercase();
-        self.report(
-            Diagnostic::error(
-                "declaration-in-body",
-                self.span(index),
-                format!("a `{word}` section cannot stand behind the first statement"),
-            )
-            .label("statements stand before this")
-            .note("move the section up, before the first statement"),
-        );
-        let (section, mut next) = self.variable_section(index, limit);
-        self.late_sections.extend(section);
-        while self.kind(next) == TokenKind::Semicolon && next < limit {
-            next += 1;
-        }
-        next
-    }
-
-    /// The end of a run of steps, transitions and actions.
-    fn end_of_chart(&self, start: usize, limit: usize) -> usize {
-        use TokenKind as T;
-        let last = (start..limit)
-            .rev()
-            .find(|index| matches!(self.kind(*index), T::EndStep | T::EndTransition | T::EndAction));
-        last.map_or(limit, |last| last + 1)
-    }
-
     fn report_unclosed(&mut self, start: usize, end: usize, closing: &str) {
         if self.is_behind_unread(end) || self.said.contains(&Said::TooDeep) {
             return;
@@ -186,7 +102,12 @@ impl Parser<'_> {
     }
 
     /// The end of a block inside a region. Nothing when it is nested too deep: the block is then skipped.
-    fn block_end(&mut self, start: usize, region: Region, closing: &str) -> Result<blocks::BlockEnd, usize> {
+    pub(super) fn block_end(
+        &mut self,
+        start: usize,
+        region: Region,
+        closing: &str,
+    ) -> Result<blocks::BlockEnd, usize> {
         let mut end = blocks::end_of(self.token(start));
         if end.index > region.end || end.index <= start {
             // The block reaches out of the one around it, which was cut short.
@@ -234,11 +155,11 @@ impl Parser<'_> {
     }
 
     /// Behind the end of a block and its semicolon.
-    fn behind_block(&mut self, end: blocks::BlockEnd) -> usize {
+    pub(super) fn behind_block(&mut self, end: blocks::BlockEnd) -> usize {
         if end.missing { end.index } else { self.semicolon_behind_block(end.index + 1) }
     }
 
-    fn statement(&self, start: usize, end: blocks::BlockEnd, kind: StatementKind) -> Statement {
+    pub(super) fn statement(&self, start: usize, end: blocks::BlockEnd, kind: StatementKind) -> Statement {
         let last = if end.missing { end.index.max(start + 1) } else { end.index + 1 };
         Statement { kind, span: self.span_of(start, last) }
     }
@@ -435,105 +356,5 @@ impl Parser<'_> {
             .map(|selector| self.statement(start, end, StatementKind::Case { selector, groups, otherwise }));
         self.damaged |= statement.is_none();
         (statement, next)
-    }
-
-    // ---- loops --------------------------------------------------------------------------------------------
-
-    fn loop_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
-        let is_for = self.kind(start) == TokenKind::For;
-        let end = match self.block_end(start, region, if is_for { "END_FOR" } else { "END_WHILE" }) {
-            Ok(end) => end,
-            Err(next) => return (None, next),
-        };
-        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Loop };
-        let cut = self.cut_head(start, end.index);
-        let kind = if is_for { PieceKind::For } else { PieceKind::Condition };
-        let (piece, body_start) = self.piece(kind, start, cut);
-        let (body, _) = self.statements(body_start, inner);
-        let kind = match piece.map(|piece| *piece) {
-            Some(Piece::For { variable, from, to, by }) => {
-                StatementKind::For { variable, from, to, by, body }
-            }
-            Some(Piece::Expression(condition)) => StatementKind::While { condition, body },
-            _ => {
-                self.damaged = true;
-                return (None, self.behind_block(end));
-            }
-        };
-        let next = self.behind_block(end);
-        (Some(self.statement(start, end, kind)), next)
-    }
-
-    fn repeat_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
-        let end = match self.block_end(start, region, "END_REPEAT") {
-            Ok(end) => end,
-            Err(next) => return (None, next),
-        };
-        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Repeat };
-        let (body, index) = self.statements(start + 1, inner);
-        let mut until = None;
-        if index < end.index {
-            until = self.until(index, end);
-        } else if !end.missing {
-            let span = self.span(end.index);
-            self.report(
-                Diagnostic::error(
-                    "missing-keyword",
-                    span,
-                    "expected `UNTIL` and a condition before `END_REPEAT`",
-                )
-                .label("expected `UNTIL` before this")
-                .also(self.span(start), "the loop begins here"),
-            );
-        }
-        let next = self.behind_block(end);
-        let statement = until.map(|until| self.statement(start, end, StatementKind::Repeat { body, until }));
-        self.damaged |= statement.is_none();
-        (statement, next)
-    }
-
-    /// `UNTIL condition`, up to the end of its loop.
-    fn until(&mut self, start: usize, end: blocks::BlockEnd) -> Option<Expression> {
-        let mut condition_end = end.index;
-        if !end.missing
-            && condition_end > start + 1
-            && let before = condition_end - 1
-            && self.kind(before) == TokenKind::Semicolon
-        {
-            let span = self.span(before);
-            self.report(
-                Diagnostic::warning(
-                    "semicolon-after-until",
-                    span,
-                    "no `;` stands after the condition of `UNTIL`",
-                )
-                .label("not needed")
-                .fix("remove `;`", span, ""),
-            );
-            condition_end = before;
-        }
-        let cut = if condition_end == end.index && !end.missing {
-            Cut { end: end.index + 1, terminated: true }
-        } else {
-            // The closing word is missing, or stands behind a semicolon that is left out of the piece.
-            Cut { end: condition_end, terminated: false }
-        };
-        if cut.terminated {
-            let (piece, _) = self.piece(PieceKind::Condition, start, cut);
-            return match piece.map(|piece| *piece) {
-                Some(Piece::Expression(expression)) => Some(expression),
-                _ => None,
-            };
-        }
-        self.expression_in(start + 1, condition_end)
-    }
-
-    /// An expression between two places, without the words around it.
-    fn expression_in(&mut self, start: usize, end: usize) -> Option<Expression> {
-        let (piece, _) = self.piece(PieceKind::Expression, start, Cut { end, terminated: true });
-        match piece.map(|piece| *piece) {
-            Some(Piece::Expression(expression)) => Some(expression),
-            _ => None,
-        }
     }
 }

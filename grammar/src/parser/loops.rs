@@ -1,0 +1,113 @@
+//! The loops of Structured Text (table 72, features 6 to 8).
+
+use super::{
+    Parser, blocks,
+    cut::Cut,
+    statements::{Region, Within},
+};
+use crate::{
+    diagnostic::Diagnostic,
+    lexer::TokenKind,
+    piece::{Piece, PieceKind},
+    tree::{Expression, Statement, StatementKind},
+};
+
+impl Parser<'_> {
+    pub(super) fn loop_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        let is_for = self.kind(start) == TokenKind::For;
+        let end = match self.block_end(start, region, if is_for { "END_FOR" } else { "END_WHILE" }) {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Loop };
+        let cut = self.cut_head(start, end.index);
+        let kind = if is_for { PieceKind::For } else { PieceKind::Condition };
+        let (piece, body_start) = self.piece(kind, start, cut);
+        let (body, _) = self.statements(body_start, inner);
+        let kind = match piece.map(|piece| *piece) {
+            Some(Piece::For { variable, from, to, by }) => {
+                StatementKind::For { variable, from, to, by, body }
+            }
+            Some(Piece::Expression(condition)) => StatementKind::While { condition, body },
+            _ => {
+                self.damaged = true;
+                return (None, self.behind_block(end));
+            }
+        };
+        let next = self.behind_block(end);
+        (Some(self.statement(start, end, kind)), next)
+    }
+
+    pub(super) fn repeat_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
+        let end = match self.block_end(start, region, "END_REPEAT") {
+            Ok(end) => end,
+            Err(next) => return (None, next),
+        };
+        let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Repeat };
+        let (body, index) = self.statements(start + 1, inner);
+        let mut until = None;
+        if index < end.index {
+            until = self.until(index, end);
+        } else if !end.missing {
+            let span = self.span(end.index);
+            self.report(
+                Diagnostic::error(
+                    "missing-keyword",
+                    span,
+                    "expected `UNTIL` and a condition before `END_REPEAT`",
+                )
+                .label("expected `UNTIL` before this")
+                .also(self.span(start), "the loop begins here"),
+            );
+        }
+        let next = self.behind_block(end);
+        let statement = until.map(|until| self.statement(start, end, StatementKind::Repeat { body, until }));
+        self.damaged |= statement.is_none();
+        (statement, next)
+    }
+
+    /// `UNTIL condition`, up to the end of its loop.
+    fn until(&mut self, start: usize, end: blocks::BlockEnd) -> Option<Expression> {
+        let mut condition_end = end.index;
+        if !end.missing
+            && condition_end > start + 1
+            && let before = condition_end - 1
+            && self.kind(before) == TokenKind::Semicolon
+        {
+            let span = self.span(before);
+            self.report(
+                Diagnostic::warning(
+                    "semicolon-after-until",
+                    span,
+                    "no `;` stands after the condition of `UNTIL`",
+                )
+                .label("not needed")
+                .fix("remove `;`", span, ""),
+            );
+            condition_end = before;
+        }
+        let cut = if condition_end == end.index && !end.missing {
+            Cut { end: end.index + 1, terminated: true }
+        } else {
+            // The closing word is missing, or stands behind a semicolon that is left out of the piece.
+            Cut { end: condition_end, terminated: false }
+        };
+        if cut.terminated {
+            let (piece, _) = self.piece(PieceKind::Condition, start, cut);
+            return match piece.map(|piece| *piece) {
+                Some(Piece::Expression(expression)) => Some(expression),
+                _ => None,
+            };
+        }
+        self.expression_in(start + 1, condition_end)
+    }
+
+    /// An expression between two places, without the words around it.
+    fn expression_in(&mut self, start: usize, end: usize) -> Option<Expression> {
+        let (piece, _) = self.piece(PieceKind::Expression, start, Cut { end, terminated: true });
+        match piece.map(|piece| *piece) {
+            Some(Piece::Expression(expression)) => Some(expression),
+            _ => None,
+        }
+    }
+}

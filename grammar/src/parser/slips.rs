@@ -1,0 +1,190 @@
+//! Slips in declarations and statements that have a form of their own.
+
+use super::{
+    Parser, cut,
+    piecewise::{Patient, Remedy},
+    repair::set_kind,
+};
+use crate::{
+    diagnostic::{Diagnostic, Edit},
+    lexer::{Token, TokenKind},
+    piece::{Expected, PieceKind},
+    source::Span,
+};
+
+impl Parser<'_> {
+    /// Slips that have a form of their own.
+    pub(super) fn special_form(
+        &mut self,
+        patient: &mut Patient,
+        at: usize,
+        kind: TokenKind,
+        span: Span,
+        expected: &Expected,
+    ) -> Option<Remedy> {
+        use TokenKind as T;
+        let before = at.checked_sub(1).and_then(|before| patient.tokens.get(before)).copied();
+        let before_kind = before.map(|token| token.kind);
+        let declares = matches!(patient.kind, PieceKind::Variable | PieceKind::Type | PieceKind::Unit);
+        let give_up = |problem: Diagnostic| Some(Remedy::GiveUp(Box::new(problem), None));
+
+        // `STRING(20)`
+        if declares && kind == T::ParenthesisOpen && matches!(before_kind, Some(T::String | T::Wstring)) {
+            let close = closing_bracket(&patient.tokens, at)?;
+            let close_span = patient.tokens.get(close)?.span(self.file);
+            let mut problem = Diagnostic::error(
+                "string-length-in-parentheses",
+                span,
+                "the length of a string is written in `[` `]`",
+            )
+            .label("expected `[`")
+            .fix("write `[` and `]`", span, "[");
+            if let Some(fix) = &mut problem.fix {
+                fix.edits.push(Edit { span: close_span, text: "]".into() });
+            }
+            patient.problems.push(problem);
+            set_kind(patient, at, T::BracketOpen);
+            set_kind(patient, close, T::BracketClose);
+            return Some(Remedy::Changed);
+        }
+        // `x : ANY_INT`
+        if declares && kind == T::GenericType {
+            return give_up(
+                Diagnostic::error("generic-type", span, "generic types cannot be used in declarations")
+                    .label("expected a type such as `INT`")
+                    .note("the generic types only describe the standard functions"),
+            );
+        }
+        // `m AT %B2 : BYTE` in a structure
+        if declares && kind == T::PartialAccess && before_kind == Some(T::At) {
+            return give_up(
+                Diagnostic::error(
+                    "not-in-subset",
+                    span,
+                    "relative addresses in structures are not supported",
+                )
+                .label("an address inside the structure")
+                .note("leave `AT` and the address out: members are laid out in textual order"),
+            );
+        }
+        // `x INT;`
+        if declares
+            && expected.has(":")
+            && !expected.has("+")
+            && begins_type(kind)
+            && before_kind == Some(T::Identifier)
+        {
+            let place = before.map_or(span, |token| token.span(self.file).after());
+            patient.problems.push(
+                Diagnostic::error("missing-colon", place, "expected `:` between the name and its type")
+                    .label("expected `:` here")
+                    .fix("insert `:`", place, " :"),
+            );
+            patient.tokens.insert(
+                at,
+                Token {
+                    kind: T::Colon,
+                    first_on_line: false,
+                    start: place.start,
+                    end: place.start,
+                    payload: 0,
+                },
+            );
+            return Some(Remedy::Changed);
+        }
+        // `x := 5;` in a variable section
+        if patient.kind == PieceKind::Variable && kind == T::Assign && expected.has(":") {
+            return give_up(
+                Diagnostic::error("missing-type", span, "a declaration needs a type before its initial value")
+                    .label("expected `:` and a type before this")
+                    .note("a declaration is written `name : TYPE := value;`; statements stand behind the variable sections"),
+            );
+        }
+        if patient.kind != PieceKind::Statement {
+            return None;
+        }
+        // `x : INT;` among the statements
+        if kind == T::Colon && before_kind == Some(T::Identifier) {
+            let next = patient.tokens.get(at + 1).map(|token| token.kind);
+            if next.is_some_and(|next| begins_type(next) && next != T::Identifier) {
+                return give_up(
+                    Diagnostic::error(
+                        "declaration-in-body",
+                        span,
+                        "variables cannot be declared among the statements",
+                    )
+                    .label("this looks like a declaration")
+                    .note("declarations stand between `VAR` and `END_VAR`, before the first statement"),
+                );
+            }
+        }
+        // `a := b := c`
+        let open = patient.tokens.get(..at).map_or(0, cut::balance);
+        if kind == T::Assign && open == 0 && has_assignment(&patient.tokens, at) {
+            return give_up(
+                Diagnostic::error("chained-assignment", span, "a statement assigns once")
+                    .label("a second `:=` in one statement")
+                    .note("write one statement for each variable; compare with `=`"),
+            );
+        }
+        // `s := (a := 1, b := 2)` and `a := [1, 2]`
+        let list_brackets = kind == T::BracketOpen && before_kind == Some(T::Assign);
+        let list_members = kind == T::Assign
+            && open == 1
+            && at >= 2
+            && matches!(before_kind, Some(T::Identifier))
+            && patient.tokens.get(at.wrapping_sub(2)).is_some_and(|token| token.kind == T::ParenthesisOpen)
+            && patient.tokens.get(at.wrapping_sub(3)).is_some_and(|token| token.kind == T::Assign)
+            && member_list_follows(&patient.tokens, at);
+        if list_brackets || list_members {
+            return give_up(
+                Diagnostic::error(
+                    "list-value-in-statement",
+                    span,
+                    "lists of values are for declarations only",
+                )
+                .label("not allowed in a statement")
+                .note("assign the elements one by one"),
+            );
+        }
+        None
+    }
+}
+
+fn closing_bracket(tokens: &[Token], open: usize) -> Option<usize> {
+    let mut depth = 0isize;
+    for (index, token) in tokens.iter().enumerate().skip(open) {
+        depth += cut::step(token.kind);
+        if depth == 0 {
+            return (token.kind == TokenKind::ParenthesisClose).then_some(index);
+        }
+    }
+    None
+}
+
+fn has_assignment(tokens: &[Token], before: usize) -> bool {
+    tokens.iter().take(before).any(|token| matches!(token.kind, TokenKind::Assign | TokenKind::Attempt))
+}
+
+/// Whether the parenthesis around `at` ends the statement, or holds several members.
+fn member_list_follows(tokens: &[Token], at: usize) -> bool {
+    let mut depth = 0isize;
+    for (index, token) in tokens.iter().enumerate().skip(at) {
+        depth += cut::step(token.kind);
+        if depth < 0 {
+            return tokens.get(index + 1).is_none_or(|next| next.kind == TokenKind::Semicolon);
+        }
+        if token.kind == TokenKind::Comma {
+            return true;
+        }
+    }
+    true
+}
+
+fn begins_type(kind: TokenKind) -> bool {
+    use TokenKind as T;
+    matches!(
+        kind,
+        T::ElementaryType | T::String | T::Wstring | T::Array | T::RefTo | T::Identifier | T::Struct
+    )
+}
