@@ -4,6 +4,8 @@
 //! Sources: IEC 61131-3:2013 Tables 22, 28 to 33; IEEE 754 for floats (the oracle calculates REAL in 64 bits and rounds
 //! once, which is exact for + - * / by Figueroa's theorem: 53 >= 2 * 24 + 2).
 
+#![allow(clippy::unwrap_used)] // A panic is how a test fails.
+
 mod support;
 
 use latchwork_vm::{EventKind, Family, FaultKind, Machine, Scalar};

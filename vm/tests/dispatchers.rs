@@ -2,6 +2,8 @@
 //!
 //! In builds without the threaded dispatcher both machines use the matched one; the release run is the one that proves.
 
+#![allow(clippy::unwrap_used)] // A panic is how a test fails.
+
 mod support;
 
 use latchwork_vm::{

@@ -1,6 +1,8 @@
 //! Images as files: round trip, damage, hostile content. Whatever the bytes are, reading and loading give an error or
 //! a program that runs safely.
 
+#![allow(clippy::unwrap_used)] // A panic is how a test fails.
+
 mod support;
 
 use latchwork_vm::{

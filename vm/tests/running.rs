@@ -1,5 +1,7 @@
 //! The machine: scans, tasks, process image, restarts, faults, events, budget, variables, recordings.
 
+#![allow(clippy::unwrap_used)] // A panic is how a test fails.
+
 mod support;
 
 use latchwork_vm::{

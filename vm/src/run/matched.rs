@@ -17,7 +17,8 @@ macro_rules! define_execute {
     ($($family:ident $mnemonic:literal [$($scalar:ident)*] [$($operand:ident)*] $cost:literal [$($raises:ident)*]
         $handler:ident $summary:literal;)*) => {
         /// Runs one instruction.
-        pub(crate) fn execute(opcode: Opcode, operands: &[u32; 4], access: &mut Checked<'_>) -> Outcome {
+        #[inline(always)]
+        fn execute(opcode: Opcode, operands: &[u32; 4], access: &mut Checked<'_>) -> Outcome {
             match (opcode.family(), opcode.scalar()) {
                 $($(
                     (Family::$family, Scalar::$scalar) => {
@@ -33,7 +34,19 @@ macro_rules! define_execute {
 
 for_each_instruction!(define_execute);
 
-/// Runs one instruction and checks that it stayed inside the data image. The number is what it charged.
+/// Runs the instruction of the access, and checks that it stayed inside the data image.
+#[inline(always)]
+fn execute_checked(opcode: Opcode, operands: &[u32; 4], access: &mut Checked<'_>) -> Outcome {
+    let outcome = execute(opcode, operands, access);
+    if access.outside && outcome.is_ok() {
+        return Err(access.observer.fault(FaultKind::Address, Vec::new));
+    }
+    outcome
+}
+
+/// Runs a single instruction for the threaded dispatcher. The number is what it charged.
+#[cfg(threaded_dispatch)]
+#[inline(never)]
 pub(crate) fn step(
     program: &Program,
     data: &mut [u8],
@@ -48,11 +61,7 @@ pub(crate) fn step(
     else {
         return (Err(access.observer.fault(FaultKind::Address, Vec::new)), 0);
     };
-    let mut outcome = execute(*opcode, &record.operands, &mut access);
-    if access.outside && outcome.is_ok() {
-        outcome = Err(access.observer.fault(FaultKind::Address, Vec::new));
-    }
-    (outcome, access.charged)
+    (execute_checked(*opcode, &record.operands, &mut access), access.charged)
 }
 
 /// Records that the budget is used up at an instruction.
@@ -72,42 +81,50 @@ pub(crate) fn run(
 ) -> Exit {
     let code = program.code();
     let budget = state.budget;
-    let Start { mut index, mut base, mut executed } = start;
+    let Start { mut index, base, mut executed } = start;
     let mut depth = 0usize;
+    let mut access = Checked::new(data, base, Observer { program, state, instruction: index });
     loop {
-        let prefix = |index: u32| code.records.get(index as usize).map_or(0, |record| record.prefix);
-        let cost = prefix(index + 1).saturating_sub(prefix(index));
-        let (outcome, charged) = step(program, data, state, index, base);
-        executed = executed.saturating_add(u64::from(cost)).saturating_add(charged);
-        let here = index;
+        access.observer.instruction = index;
+        let here = index as usize;
+        // The record behind the last one has no opcode, so every opcode has a next record.
+        let (Some(opcode), Some([record, next])) = (code.opcodes.get(here), code.records.get(here..here + 2))
+        else {
+            access.observer.fault(FaultKind::Address, Vec::new);
+            return Exit { executed, faulted: true };
+        };
+        let outcome = execute_checked(*opcode, &record.operands, &mut access);
+        let cost = u64::from(next.prefix - record.prefix);
+        executed = executed.saturating_add(cost).saturating_add(access.charged);
+        access.charged = 0;
         match outcome {
             Ok(Step::Next) => {
                 index += 1;
                 continue;
             }
             Ok(Step::Jump(distance)) => index = index.wrapping_add(distance),
-            Ok(Step::Call { distance, base: callee }) => {
+            Ok(Step::Call { distance, base }) => {
                 let Some(frame) = stack.get_mut(depth) else {
-                    Observer { program, state, instruction: here }.fault(FaultKind::CallDepth, Vec::new);
+                    access.observer.fault(FaultKind::CallDepth, Vec::new);
                     return Exit { executed, faulted: true };
                 };
-                *frame = Frame { index: index + 1, base };
+                *frame = Frame { index: index + 1, base: access.base };
                 depth += 1;
                 index = index.wrapping_add(distance);
-                base = callee;
+                access.base = base;
             }
             Ok(Step::Return) => {
                 let Some(frame) = depth.checked_sub(1).and_then(|top| stack.get(top)) else {
                     return Exit { executed, faulted: false };
                 };
                 depth -= 1;
-                Frame { index, base } = *frame;
+                Frame { index, base: access.base } = *frame;
                 continue;
             }
             Err(Stop::Fault | Stop::Slow) => return Exit { executed, faulted: true },
         }
         if executed > budget {
-            watchdog(program, state, here);
+            watchdog(program, access.observer.state, here as u32);
             return Exit { executed, faulted: true };
         }
     }

@@ -1,6 +1,7 @@
 //! Small programs for tests.
 
 #![allow(dead_code)] // Each test file uses its own part.
+#![allow(clippy::unwrap_used)] // A panic is how a test fails.
 
 use latchwork_vm::{
     Dispatcher, Family, Image, ImageBuilder, Machine, NativeFunction, Operand, Place, Program, ProgramCall,
