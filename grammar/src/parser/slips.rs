@@ -3,7 +3,7 @@
 use super::{
     Parser, cut,
     piecewise::{Patient, Remedy},
-    repair::set_kind,
+    repair::{open_brackets, set_kind},
 };
 use crate::{
     diagnostic::{Diagnostic, Edit},
@@ -118,6 +118,34 @@ impl Parser<'_> {
                 );
             }
         }
+        // An argument without a comma before it, or a statement behind a call that is not closed
+        let next = patient.tokens.get(at + 1).map(|token| token.kind);
+        let first_on_line = patient.tokens.get(at).is_some_and(|token| token.first_on_line);
+        let begins_argument = kind == T::Identifier
+            && (first_on_line || matches!(next, Some(T::Assign | T::Output)))
+            && expected.has(",")
+            && expected.has(")");
+        if let (true, Some(before)) = (begins_argument, before) {
+            let place = before.span(self.file).after();
+            if closes_later(&patient.tokens, at) {
+                patient.problems.push(
+                    Diagnostic::error("unexpected-token", place, "expected `,` between two arguments")
+                        .label("expected `,` here")
+                        .fix("insert `,`", place, ","),
+                );
+                let (start, end) = (place.start, place.start);
+                patient
+                    .tokens
+                    .insert(at, Token { kind: T::Comma, first_on_line: false, start, end, payload: 0 });
+                return Some(Remedy::Changed);
+            }
+            let open = open_brackets(patient.tokens.get(..at).unwrap_or(&[])).pop()?;
+            let problem = Diagnostic::error("unclosed-parenthesis", place, "expected `)`")
+                .label("expected `)` here or before")
+                .also(open.span(self.file), "to close this");
+            let resume = self.original_index(patient, at);
+            return Some(Remedy::GiveUp(Box::new(problem), Some(resume)));
+        }
         // `a := b := c`
         let open = patient.tokens.get(..at).map_or(0, cut::balance);
         if kind == T::Assign && open == 0 && has_assignment(&patient.tokens, at) {
@@ -149,6 +177,15 @@ impl Parser<'_> {
         }
         None
     }
+}
+
+/// Whether a bracket that is open at `at` is closed behind it.
+fn closes_later(tokens: &[Token], at: usize) -> bool {
+    let mut depth = 0isize;
+    tokens.iter().skip(at).any(|token| {
+        depth += cut::step(token.kind);
+        depth < 0
+    })
 }
 
 fn closing_bracket(tokens: &[Token], open: usize) -> Option<usize> {
