@@ -33,7 +33,7 @@ pub fn boolean_rungs(count: usize) -> String {
     }
     text.push_str("END_VAR\n");
     for coil in 0..count {
-        let mut contact = |numbers: &mut Numbers| {
+        let contact = |numbers: &mut Numbers| {
             let not = if numbers.below(3) == 0 { "NOT " } else { "" };
             let name = if coil > 0 && numbers.below(2) == 0 {
                 format!("C{}", numbers.below(coil))

@@ -2,3 +2,4 @@
 //! call, and generators of large programs.
 
 pub mod generate;
+pub mod workbench;

@@ -14,7 +14,7 @@ mod operators;
 mod usage;
 mod walk;
 
-use latchwork_grammar::Diagnostic;
+use latchwork_grammar::{Diagnostic, tree::Body};
 
 use crate::{
     check::Checker,
@@ -57,7 +57,10 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
         usage::unused(&context, unit, &mut found);
         coils::double_coils(&context, &mut found);
         blocks::block_calls(&context, &mut found);
-        flow::unreachable(&context, &mut found);
+        // In Instruction List the checker sees the very instruction, also where it leaves no statement.
+        if !matches!(tree.body, Body::InstructionList(_)) {
+            flow::unreachable(&context, &mut found);
+        }
         flow::empty_branches(&context, tree, &mut found);
         conditions::always(&context, &mut found);
         conditions::guards(&context, &mut found);
@@ -72,4 +75,3 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
         checker.report(diagnostic);
     }
 }
-

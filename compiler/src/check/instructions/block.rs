@@ -88,7 +88,11 @@ impl<'a> Checker<'a> {
         let member = &block.members[row.member];
         let ty = self.elementary(member.ty);
         let Some(operand) = self.take_current(flow, operator_span) else { return };
-        let goal = Goal::Input { name: member.name.to_owned(), callee: format!("`{}`", self.text(instance.span)), place: None };
+        let goal = Goal::Input {
+            name: member.name.to_owned(),
+            callee: format!("`{}`", self.text(instance.span)),
+            place: None,
+        };
         let value = match operand {
             crate::check::operands::Operand::Written(written) => {
                 flow.current = Current::Written(written);
@@ -125,7 +129,11 @@ impl<'a> Checker<'a> {
     }
 
     /// An input operator on something that is no instance of a standard function block.
-    pub(super) fn report_operator_without_instance(&mut self, target: &'a tree::Expression, operator_span: Span) {
+    pub(super) fn report_operator_without_instance(
+        &mut self,
+        target: &'a tree::Expression,
+        operator_span: Span,
+    ) {
         let spelling = self.text(operator_span);
         let Some(access) = self.access(target, Mode::Read) else { return };
         let type_name = self.type_name(access.ty);
@@ -133,12 +141,15 @@ impl<'a> Checker<'a> {
         let mut diagnostic = Diagnostic::error(
             "input-operator",
             target.span,
-            format!("`{spelling}` works on an instance of a standard function block, `{name}` is {type_name}"),
+            format!(
+                "`{spelling}` works on an instance of a standard function block, `{name}` is {type_name}"
+            ),
         )
         .label(type_name);
         if matches!(self.types.get(self.types.underlying(access.ty)), Type::Unit(_)) {
-            diagnostic = diagnostic
-                .note(format!("store the input and call the instance: `ST {name}.{spelling}`, then `CAL {name}`"));
+            diagnostic = diagnostic.note(format!(
+                "store the input and call the instance: `ST {name}.{spelling}`, then `CAL {name}`"
+            ));
         }
         self.report(diagnostic);
     }

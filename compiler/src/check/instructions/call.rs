@@ -60,7 +60,12 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn called_statement(&mut self, flow: &mut Flow<'a>, call: &'a tree::Call, span: Span) -> Option<Statement> {
+    fn called_statement(
+        &mut self,
+        flow: &mut Flow<'a>,
+        call: &'a tree::Call,
+        span: Span,
+    ) -> Option<Statement> {
         match self.called(&call.callee) {
             Called::Variable => {
                 let instance = self.access(&call.callee, Mode::Read);
@@ -76,7 +81,8 @@ impl<'a> Checker<'a> {
             Called::Function(unit) => {
                 let given = self.instruction_arguments(flow, &call.arguments);
                 let value = self.function_call(unit, given, span);
-                (!self.is_unknown(value.ty)).then_some(Statement { kind: StatementKind::Evaluate(value), span })
+                (!self.is_unknown(value.ty))
+                    .then_some(Statement { kind: StatementKind::Evaluate(value), span })
             }
             Called::Standard(_) | Called::Reference => {
                 let spelling = self.text(call.callee.span);
@@ -86,7 +92,9 @@ impl<'a> Checker<'a> {
                     Diagnostic::error(
                         "not-callable",
                         call.callee.span,
-                        format!("`{spelling}` is a function with a result; `CAL` calls function block instances"),
+                        format!(
+                            "`{spelling}` is a function with a result; `CAL` calls function block instances"
+                        ),
                     )
                     .label("not an instance")
                     .note(format!("write its name as the instruction: `{spelling} …`")),
@@ -102,7 +110,11 @@ impl<'a> Checker<'a> {
     }
 
     /// Arguments of a call, lists of instructions among them.
-    pub(super) fn instruction_arguments(&mut self, flow: &mut Flow<'a>, arguments: &'a [Argument]) -> Vec<Given<'a>> {
+    pub(super) fn instruction_arguments(
+        &mut self,
+        flow: &mut Flow<'a>,
+        arguments: &'a [Argument],
+    ) -> Vec<Given<'a>> {
         let mut all = Vec::with_capacity(arguments.len());
         for argument in arguments {
             let ArgumentKind::InputInstructions { name, instructions } = &argument.kind else {
@@ -139,7 +151,15 @@ impl<'a> Checker<'a> {
             && latchwork_stdlib::function(spelling).is_none()
         {
             if !calls_allowed {
-                self.report_not_in_parentheses(name.span, "an input operator of a function block");
+                self.report(
+                    Diagnostic::error(
+                        "not-in-parentheses",
+                        name.span,
+                        "an input operator of a function block cannot stand between parentheses",
+                    )
+                    .label("calls inside a deferred operation")
+                    .note("only loads, stores, operators and functions can stand there (table 67)"),
+                );
                 return;
             }
             match self.instance_operand(target) {
@@ -193,7 +213,9 @@ impl<'a> Checker<'a> {
                         format!("`{spelling}` is a variable, not an instruction"),
                     )
                     .label("not an operator and not a function")
-                    .note(format!("load it with `LD {spelling}`; an instance is called with `CAL {spelling}`")),
+                    .note(format!(
+                        "load it with `LD {spelling}`; an instance is called with `CAL {spelling}`"
+                    )),
                 );
                 self.use_all(given);
             }

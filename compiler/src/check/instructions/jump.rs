@@ -42,10 +42,14 @@ impl<'a> Checker<'a> {
                 let first = first.span;
                 let spelling = self.text(label.span);
                 self.report(
-                    Diagnostic::error("duplicate-label", label.span, format!("the label `{spelling}` stands twice"))
-                        .label("again")
-                        .also(first, "stands here first")
-                        .note("a jump needs one target; give one of them another name"),
+                    Diagnostic::error(
+                        "duplicate-label",
+                        label.span,
+                        format!("the label `{spelling}` stands twice"),
+                    )
+                    .label("again")
+                    .also(first, "stands here first")
+                    .note("a jump needs one target; give one of them another name"),
                 );
                 continue;
             }
@@ -73,7 +77,13 @@ impl<'a> Checker<'a> {
     }
 
     /// Passes a label: the way from above joins the jumps to it.
-    pub(super) fn enter_label(&mut self, body: &mut Body<'a>, flow: &mut Flow<'a>, label: Ident, index: usize) {
+    pub(super) fn enter_label(
+        &mut self,
+        body: &mut Body<'a>,
+        flow: &mut Flow<'a>,
+        label: Ident,
+        index: usize,
+    ) {
         let live = liveness::is_live(body.instructions, index);
         let Some(state) = body.labels.get_mut(&label.name) else { return };
         if state.index != index {
@@ -90,7 +100,8 @@ impl<'a> Checker<'a> {
                 LabelState { number, span, index, used: jumped, passed: true, result: None, differs: None },
             );
             if from_above {
-                self.bring_result(flow, &mut state, span);
+                let above = index.checked_sub(1).and_then(|above| body.instructions.get(above));
+                self.bring_result(flow, &mut state, above.map_or(span, |above| above.span));
             }
             flow.current = match (&state.result, state.differs) {
                 (_, Some(other)) => Current::Undefined(Undefined::Label { label: span, other }),
@@ -138,7 +149,8 @@ impl<'a> Checker<'a> {
                 access
             }
         };
-        let read = Expression { kind: ExpressionKind::Access(target.clone()), ty: value.ty, span: value.span };
+        let read =
+            Expression { kind: ExpressionKind::Access(target.clone()), ty: value.ty, span: value.span };
         flow.statements.push(Statement { kind: StatementKind::Assign { target, value }, span: way });
         flow.chain = 0;
         flow.current = Current::Value(read);
@@ -166,7 +178,8 @@ impl<'a> Checker<'a> {
         let decides = condition != Condition::Always;
         let mut decision = None;
         if decides {
-            let Some(value) = self.decision(flow, if condition == Condition::IfTrue { "JMPC" } else { "JMPCN" }, span)
+            let Some(value) =
+                self.decision(flow, if condition == Condition::IfTrue { "JMPC" } else { "JMPCN" }, span)
             else {
                 body.labels.insert(label.name, state);
                 return;
@@ -179,9 +192,7 @@ impl<'a> Checker<'a> {
         if needed {
             self.bring_to_label(flow, &mut state, span);
         }
-        if decides
-            && let Current::Value(value) = &flow.current
-        {
+        if decides && let Current::Value(value) = &flow.current {
             decision = Some((value.clone(), condition == Condition::IfTrue));
         }
         let kind = StatementKind::Jump { label: state.number, condition: decision };
@@ -216,12 +227,17 @@ impl<'a> Checker<'a> {
     fn report_unknown_label(&mut self, body: &Body<'a>, label: Ident) {
         let spelling = self.text(label.span);
         let names: Vec<String> = body.labels.keys().map(|name| self.spelling(*name).to_owned()).collect();
-        let mut diagnostic =
-            Diagnostic::error("unknown-label", label.span, format!("there is no label `{spelling}` in this body"))
-                .label("jumps nowhere");
+        let mut diagnostic = Diagnostic::error(
+            "unknown-label",
+            label.span,
+            format!("there is no label `{spelling}` in this body"),
+        )
+        .label("jumps nowhere");
         diagnostic = match nearest(spelling, names.iter().map(String::as_str)) {
             Some(near) => diagnostic.note(format!("the nearest label is `{near}`")),
-            None => diagnostic.note("a label stands at the start of a line and ends in a colon: `Again: LD x`"),
+            None => {
+                diagnostic.note("a label stands at the start of a line and ends in a colon: `Again: LD x`")
+            }
         };
         self.report(diagnostic);
     }
@@ -270,7 +286,8 @@ impl<'a> Checker<'a> {
     pub(super) fn leaves(&self, operation: &Operation) -> bool {
         matches!(
             operation,
-            Operation::Jump { condition: Condition::Always, .. } | Operation::Return { condition: Condition::Always, .. }
+            Operation::Jump { condition: Condition::Always, .. }
+                | Operation::Return { condition: Condition::Always, .. }
         )
     }
 
@@ -283,8 +300,12 @@ impl<'a> Checker<'a> {
         for state in body.labels.values().filter(|state| !state.used) {
             let spelling = self.text(state.span);
             self.report(
-                Diagnostic::warning("unused-label", state.span, format!("nothing jumps to the label `{spelling}`"))
-                    .label("never used"),
+                Diagnostic::warning(
+                    "unused-label",
+                    state.span,
+                    format!("nothing jumps to the label `{spelling}`"),
+                )
+                .label("never used"),
             );
         }
     }

@@ -136,9 +136,6 @@ impl<'a> Checker<'a> {
             flow.current = self.load(start, false);
         }
         for (index, instruction) in instructions.iter().enumerate() {
-            if let Some(label) = &instruction.label {
-                self.report_not_in_parentheses(label.span, "a label");
-            }
             let Some(operation) = &instruction.operation else { continue };
             // The last result is the value of the parentheses.
             let live = index + 1 == instructions.len() || liveness::is_live(instructions, index + 1);
@@ -147,14 +144,6 @@ impl<'a> Checker<'a> {
         flow.nesting -= 1;
         flow.chain = outer_chain + flow.chain;
         std::mem::replace(&mut flow.current, outer)
-    }
-
-    fn report_not_in_parentheses(&mut self, span: Span, what: &str) {
-        self.report(
-            Diagnostic::error("not-in-parentheses", span, format!("{what} cannot stand between parentheses"))
-                .label("inside a deferred operation")
-                .note("only loads, stores, operators and functions can stand there (table 67)"),
-        );
     }
 
     /// The current result as an operand; `None` after a report, or silently if it is unknown.
@@ -171,19 +160,20 @@ impl<'a> Checker<'a> {
     }
 
     fn report_undefined(&mut self, why: Undefined, used_by: Span) {
-        let mut diagnostic =
-            Diagnostic::error("current-result-undefined", used_by, "there is no current result here to work on");
+        let mut diagnostic = Diagnostic::error(
+            "current-result-undefined",
+            used_by,
+            "there is no current result here to work on",
+        );
         diagnostic = match why {
             Undefined::Start => diagnostic.label("nothing has been loaded yet"),
-            Undefined::Parenthesis(span) => {
-                diagnostic.label("nothing has been loaded since the parenthesis").also(span, "a new result begins here")
-            }
+            Undefined::Parenthesis(span) => diagnostic
+                .label("nothing has been loaded since the parenthesis")
+                .also(span, "a new result begins here"),
             Undefined::Call(span) => diagnostic
                 .label("the call before leaves none")
                 .also(span, "after this call there is no current result"),
-            Undefined::Jump(span) => {
-                diagnostic.label("never reached").also(span, "leaves here")
-            }
+            Undefined::Jump(span) => diagnostic.label("never reached").also(span, "leaves here"),
             Undefined::Label { label, other } => diagnostic
                 .label("its type depends on the way the program came")
                 .also(label, "several ways meet at this label")
@@ -219,7 +209,8 @@ impl<'a> Checker<'a> {
         }
         let value = value.clone();
         let target = self.hidden_access(value.ty, value.span);
-        let read = Expression { kind: ExpressionKind::Access(target.clone()), ty: value.ty, span: value.span };
+        let read =
+            Expression { kind: ExpressionKind::Access(target.clone()), ty: value.ty, span: value.span };
         let span = value.span;
         flow.statements.push(Statement { kind: StatementKind::Assign { target, value }, span });
         flow.chain = 0;
@@ -255,9 +246,13 @@ impl<'a> Checker<'a> {
             && let Some(by) = by
         {
             self.report(
-                Diagnostic::warning("result-dropped", value.span, "this result is computed and then forgotten")
-                    .label("neither stored nor used")
-                    .also(by, "replaced here"),
+                Diagnostic::warning(
+                    "current-result-unused",
+                    value.span,
+                    "this result is computed and then forgotten",
+                )
+                .label("neither stored nor used")
+                .also(by, "replaced here"),
             );
         }
     }

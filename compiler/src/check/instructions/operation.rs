@@ -43,13 +43,8 @@ impl<'a> Checker<'a> {
                 self.call_instruction(flow, *condition, call, *operator_span, span);
             }
             (Operation::Return { condition, .. }, Some(_)) => self.leave(flow, *condition, span, live),
-            (Operation::Jump { operator_span, .. }, None) => self.report_not_in_parentheses(*operator_span, "a jump"),
-            (Operation::Call { operator_span, .. }, None) => {
-                self.report_not_in_parentheses(*operator_span, "a call with CAL");
-            }
-            (Operation::Return { operator_span, .. }, None) => {
-                self.report_not_in_parentheses(*operator_span, "a return");
-            }
+            // The parser has refused these between parentheses.
+            (Operation::Jump { .. } | Operation::Call { .. } | Operation::Return { .. }, None) => {}
         }
     }
 
@@ -101,7 +96,13 @@ impl<'a> Checker<'a> {
                 let mut all = vec![current];
                 for operand in operands {
                     all.push(if negated {
-                        let not = self.operator(Operator::Not, "`NOT`", vec![Operand::Written(operand)], span, None);
+                        let not = self.operator(
+                            Operator::Not,
+                            "`NOT`",
+                            vec![Operand::Written(operand)],
+                            span,
+                            None,
+                        );
                         Operand::Checked(not)
                     } else {
                         Operand::Written(operand)
@@ -114,10 +115,18 @@ impl<'a> Checker<'a> {
     }
 
     /// An operator, folded from the left when it has a list of operands.
-    fn operator_on(&mut self, function: Operator, symbol: &str, operands: Vec<Operand<'a>>, span: Span) -> Expression {
+    fn operator_on(
+        &mut self,
+        function: Operator,
+        symbol: &str,
+        operands: Vec<Operand<'a>>,
+        span: Span,
+    ) -> Expression {
         let mut operands = operands.into_iter();
         // The current result and at least one operand.
-        let (Some(mut left), Some(mut right)) = (operands.next(), operands.next()) else { return self.unknown(span) };
+        let (Some(mut left), Some(mut right)) = (operands.next(), operands.next()) else {
+            return self.unknown(span);
+        };
         loop {
             let value = self.operator(function, symbol, vec![left, right], span, None);
             match operands.next() {
@@ -133,7 +142,8 @@ impl<'a> Checker<'a> {
     /// A loaded operand as the current result.
     pub(super) fn load(&mut self, operand: &'a tree::Expression, negated: bool) -> Current<'a> {
         if negated {
-            let value = self.operator(Operator::Not, "`LDN`", vec![Operand::Written(operand)], operand.span, None);
+            let value =
+                self.operator(Operator::Not, "`LDN`", vec![Operand::Written(operand)], operand.span, None);
             return if self.is_unknown(value.ty) { Current::Unknown } else { Current::Value(value) };
         }
         if self.is_contextual(operand) {
@@ -144,7 +154,14 @@ impl<'a> Checker<'a> {
     }
 
     /// `ST`, `STN`.
-    fn store(&mut self, flow: &mut Flow<'a>, target: &'a tree::Expression, negated: bool, span: Span, live: bool) {
+    fn store(
+        &mut self,
+        flow: &mut Flow<'a>,
+        target: &'a tree::Expression,
+        negated: bool,
+        span: Span,
+        live: bool,
+    ) {
         let access = self.access(target, Mode::Write);
         let Some(operand) = self.take_current(flow, span) else { return };
         let Some(access) = access else {
@@ -211,8 +228,12 @@ impl<'a> Checker<'a> {
         if self.types.elementary_base(access.ty) != Some(E::Bool) {
             let type_name = self.type_name(access.ty);
             self.report(
-                Diagnostic::error("operand-types", target.span, format!("`{name}` works on a BOOL variable, not on {type_name}"))
-                    .label(type_name),
+                Diagnostic::error(
+                    "operand-types",
+                    target.span,
+                    format!("`{name}` works on a BOOL variable, not on {type_name}"),
+                )
+                .label(type_name),
             );
             return;
         }

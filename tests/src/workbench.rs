@@ -1,0 +1,88 @@
+//! From files to a recording in one call, as the command does it.
+
+use std::{
+    fs,
+    path::{Path, PathBuf},
+    sync::Arc,
+};
+
+use latchwork_bench::{
+    replay::{ReplayOptions, Replayed, replay},
+    station::Station,
+    stimulus::Stimulus,
+};
+use latchwork_compiler::{compile, render};
+use latchwork_grammar::{Diagnostic, Severity, Sources};
+use latchwork_vm::Program;
+
+/// The folder of the samples.
+pub fn samples() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../samples")
+}
+
+/// The text of a sample, by its path in the folder of the samples.
+///
+/// # Errors
+/// If the file cannot be read.
+pub fn sample(path: &str) -> Result<String, String> {
+    fs::read_to_string(samples().join(path)).map_err(|error| format!("{path}: {error}"))
+}
+
+/// A compiled program, ready to run.
+///
+/// # Errors
+/// The diagnostics as text, if there is an error among them.
+pub fn program(source: &str) -> Result<Arc<Program>, String> {
+    let mut sources = Sources::new();
+    sources.add("program", source);
+    let compiled = compile(&sources);
+    let Some(image) = compiled.image else { return Err(text(&compiled.diagnostics, &sources)) };
+    let program = Program::load(image, latchwork_stdlib::natives()).map_err(|error| error.to_string())?;
+    Ok(Arc::new(program))
+}
+
+/// A program run on a station with a stimulus.
+///
+/// # Errors
+/// Whatever is wrong with program, station or stimulus, as text.
+pub fn run(
+    source: &str,
+    station: Option<&str>,
+    stimulus: Option<&str>,
+    options: &ReplayOptions,
+) -> Result<Replayed, String> {
+    let program = program(source)?;
+    let mut sources = Sources::new();
+    let station = match station {
+        Some(toml) => {
+            let file = sources.add("station.toml", toml);
+            let (station, diagnostics) = Station::parse(file, toml);
+            refuse_errors(&diagnostics, &sources)?;
+            station
+        }
+        None => None,
+    };
+    let stimulus = match stimulus {
+        Some(csv) => {
+            let file = sources.add("stimulus.csv", csv);
+            let (stimulus, diagnostics) = Stimulus::parse(file, csv, &program, station.as_ref());
+            refuse_errors(&diagnostics, &sources)?;
+            stimulus
+        }
+        None => None,
+    };
+    replay(program, station.as_ref(), stimulus.as_ref(), options)
+        .map_err(|errors| errors.iter().map(|error| format!("{error}\n")).collect())
+}
+
+fn refuse_errors(diagnostics: &[Diagnostic], sources: &Sources) -> Result<(), String> {
+    if diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error) {
+        return Err(text(diagnostics, sources));
+    }
+    Ok(())
+}
+
+/// Diagnostics as the command prints them, without colours.
+pub fn text(diagnostics: &[Diagnostic], sources: &Sources) -> String {
+    render::text(diagnostics, sources, false)
+}
