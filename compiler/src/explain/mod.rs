@@ -83,56 +83,20 @@ pub fn explanations() -> &'static [Explanation] {
     pages::PAGES
 }
 
-/// The names most like a name that is none, best first, at most three.
+/// The names most like a name that is none, best first, at most three: first one that is a slip away, then those
+/// that share the text.
 pub fn nearest(name: &str) -> Vec<&'static str> {
     let wanted = name.to_ascii_lowercase();
-    let limit = (wanted.chars().count() / 3).max(2);
-    let mut found: Vec<(usize, &'static str)> = pages::PAGES
-        .iter()
-        .filter_map(|page| {
-            let shares_word =
-                wanted.len() >= 3 && (page.name.contains(&wanted) || wanted.contains(page.name));
-            let distance = if shares_word { 1 } else { distance(&wanted, page.name) };
-            (distance <= limit).then_some((distance, page.name))
-        })
-        .collect();
-    found.sort_unstable();
-    found.into_iter().take(3).map(|(_, name)| name).collect()
-}
-
-/// Number of characters to insert, delete, replace or swap with a neighbour (optimal string alignment).
-fn distance(one: &str, other: &str) -> usize {
-    // Names are short; a long argument cannot be a misspelling of one and must not cost time.
-    let one: Vec<char> = one.chars().take(64).collect();
-    let other: Vec<char> = other.chars().take(64).collect();
-    let mut before_last: Vec<usize> = Vec::new();
-    let mut last: Vec<usize> = (0..=other.len()).collect();
-    for (row, a) in one.iter().enumerate() {
-        let mut current = vec![row + 1];
-        for (column, b) in other.iter().enumerate() {
-            // Each row has one entry more than `other` has characters, so `column + 1` is in all of them.
-            let mut best =
-                (last[column] + usize::from(a != b)).min(last[column + 1] + 1).min(current[column] + 1);
-            if row > 0 && column > 0 && one[row - 1] == *b && *a == other[column - 1] {
-                best = best.min(before_last[column - 1] + 1);
-            }
-            current.push(best);
-        }
-        before_last = std::mem::replace(&mut last, current);
-    }
-    last.last().copied().unwrap_or(0)
+    let slip = crate::nearest::nearest(&wanted, pages::PAGES.iter().map(|page| page.name));
+    // Shorter pieces are part of half of all names.
+    let alike = |page: &&Explanation| wanted.len() >= 4 && page.name.contains(&wanted);
+    let alike = pages::PAGES.iter().filter(alike).map(|page| page.name).filter(|name| slip != Some(name));
+    slip.into_iter().chain(alike).take(3).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn misspelt_names_find_their_page() {
-        assert_eq!(distance("", "abc"), 3);
-        assert_eq!(distance("abcd", "abdc"), 1);
-        assert_eq!(distance("kitten", "sitting"), 3);
-    }
 
     #[test]
     fn examples_are_cut_from_their_fences() {

@@ -31,29 +31,23 @@ pub fn fault(fault: &Fault, sources: &Sources, colour: bool) -> String {
     text::one(&shown, &files, colour, hint).replacen("error", "fault", 1)
 }
 
-/// Events as text, a line each: what happened, where, how often, and the values of the first time. Empty when there
-/// are none.
+/// Events as text: for each kind and line what happened, where, how often, and the values of the first time. Empty
+/// when there are none.
 pub fn events(log: &EventLog) -> String {
     let mut out = String::new();
     for entry in log.iter() {
         let place = entry.place.as_ref().map_or_else(|| entry.unit.clone(), FaultPlace::to_string);
         let values = named(&entry.values);
-        let values = if values.is_empty() { values } else { format!(" ({values})") };
+        let values = if values.is_empty() { values } else { format!(": {values}") };
         let scan = entry.scan.saturating_add(1);
-        let often = if entry.count == 1 {
-            format!("in scan {scan}")
-        } else {
-            format!("{} times, first in scan {scan}", entry.count)
+        let first = format!("scan {scan} at {}{values}", time(entry.time_ns));
+        let often = match entry.count {
+            1 => format!("once, in {first}"),
+            count => format!("{count} times, first in {first}"),
         };
+        let (name, text) = (entry.kind.name(), entry.kind.text());
         // Writing to a string cannot fail.
-        let _ = writeln!(
-            out,
-            "event[{}]: {}: {}, {often} at {}{values}",
-            entry.kind.name(),
-            super::visible(&place),
-            entry.kind.text(),
-            time(entry.time_ns)
-        );
+        let _ = writeln!(out, "event[{name}]: {text}\n  at {}, {often}", super::visible(&place));
     }
     out
 }

@@ -1,0 +1,269 @@
+//! The command line: subcommands, options, help texts.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum, builder::styling};
+use clap_complete::Shell;
+
+use crate::{
+    duration::{self, Nanoseconds},
+    names,
+};
+
+/// Exit codes as the long help texts list them; the numbers are those of [`crate::exit::Exit`].
+const EXIT_CODES: &str = "\
+Exit codes:
+  0    all well
+  1    errors were found in a program, or a fault stopped it
+  2    wrong usage, a bad station or stimulus, or an unreadable file
+  3    a defect of latchwork itself
+  4    nothing to do
+  130  interrupted";
+
+const STYLES: styling::Styles = styling::Styles::styled()
+    .header(styling::Style::new().bold())
+    .usage(styling::Style::new().bold())
+    .literal(styling::Style::new().bold());
+
+/// Compile and run control programs in Structured Text and Instruction List (IEC 61131-3:2013)
+///
+/// Programs are compiled to bytecode and run scan by scan on a virtual bench: devices wired normally open or
+/// normally closed, a simulated clock, a recorder.
+#[derive(Debug, Parser)]
+#[command(
+    name = "latchwork",
+    version,
+    styles = STYLES,
+    after_help = "`latchwork --help` lists the exit codes.",
+    after_long_help = EXIT_CODES,
+    max_term_width = 100
+)]
+pub(crate) struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+
+    /// When to use colour: auto, always or never
+    ///
+    /// With auto, a terminal gets colour unless NO_COLOR is set, and anything else does if CLICOLOR_FORCE is set.
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        value_name = "WHEN",
+        default_value_t = Color::Auto,
+        hide_possible_values = true,
+        display_order = 100
+    )]
+    pub(crate) color: Color,
+}
+
+/// When to use colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Color {
+    /// On a terminal, unless NO_COLOR is set; anywhere if CLICOLOR_FORCE is set
+    Auto,
+    /// Anywhere
+    Always,
+    /// Nowhere
+    Never,
+}
+
+/// The examples of a short help text, and what the long one adds.
+fn long(examples: &str, more: &str) -> String {
+    format!("{examples}\n\n{more}")
+}
+
+/// The subcommands.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Check programs and list what is wrong with them
+    #[command(after_help = CHECK_EXAMPLES, after_long_help = long(CHECK_EXAMPLES, CHECK_MORE))]
+    Check(CheckArguments),
+    /// Run a program on the virtual bench and draw its timing diagram
+    #[command(after_help = RUN_EXAMPLES, after_long_help = long(RUN_EXAMPLES, RUN_MORE))]
+    Run(RunArguments),
+    /// Compile programs to an image file
+    #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
+    Build(BuildArguments),
+    /// Show the bytecode of programs beside their source lines
+    #[command(after_help = LISTING_EXAMPLES, after_long_help = long(LISTING_EXAMPLES, LISTING_MORE))]
+    Listing(ListingArguments),
+    /// Explain a diagnostic by its name
+    #[command(after_help = EXPLAIN_EXAMPLES, after_long_help = long(EXPLAIN_EXAMPLES, EXPLAIN_MORE))]
+    Explain(ExplainArguments),
+    /// Print a completion script for a shell
+    #[command(after_help = COMPLETIONS_EXAMPLES)]
+    Completions(CompletionsArguments),
+}
+
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  latchwork check pump.st
+  latchwork check pump.st types.st --format json";
+
+const CHECK_MORE: &str = "\
+All files given belong to one program. Warnings alone do not fail the check.
+Exit codes: 0 no errors; 1 errors; 2 wrong usage or unreadable file.";
+
+const RUN_EXAMPLES: &str = "\
+Examples:
+  latchwork run pump.st --station station.toml --stimulus press.csv
+  latchwork run pump.st --until T#2s --record Main.Start,Main.Pump --csv trace.csv
+  latchwork run pump.image --until 1500 --svg pump.svg --quiet";
+
+const RUN_MORE: &str = "\
+Times are durations of the standard (T#1s500ms) or plain milliseconds (1500).
+A run has the scans that start before its end: 5 s at 10 ms are 500 scans.
+Exit codes: 0 ran to its end; 1 errors in the program, or a fault; 2 wrong usage, a bad station or
+stimulus, or an unreadable file; 4 the files hold no PROGRAM.";
+
+const BUILD_EXAMPLES: &str = "\
+Examples:
+  latchwork build pump.st -o pump.image
+  latchwork build pump.st types.st --output pump.image";
+
+const BUILD_MORE: &str = "\
+Exit codes: 0 written; 1 errors in the program; 2 wrong usage, unreadable or unwritable file;
+4 the files hold no PROGRAM.";
+
+const LISTING_EXAMPLES: &str = "\
+Examples:
+  latchwork listing pump.st
+  latchwork listing pump.image";
+
+const LISTING_MORE: &str = "\
+Exit codes: 0 shown; 1 errors in the program; 2 wrong usage or unreadable file.";
+
+const EXPLAIN_EXAMPLES: &str = "\
+Examples:
+  latchwork explain
+  latchwork explain assignment-operator";
+
+const EXPLAIN_MORE: &str = "\
+Exit codes: 0 explained; 2 there is no diagnostic of that name.";
+
+const COMPLETIONS_EXAMPLES: &str = "\
+Examples:
+  latchwork completions bash
+  latchwork completions zsh
+
+Exit codes: 0 printed; 2 wrong usage.";
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub(crate) struct CheckArguments {
+    /// Source files of one program
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+
+    /// Form of the list
+    #[arg(long, value_enum, value_name = "FORM", default_value_t = Format::Text)]
+    pub(crate) format: Format,
+}
+
+/// Forms of a list of diagnostics.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people, with excerpts of the source
+    Text,
+    /// One JSON document
+    Json,
+    /// SARIF 2.1.0
+    Sarif,
+}
+
+/// Arguments of `run`.
+#[derive(Debug, Args)]
+pub(crate) struct RunArguments {
+    /// Source files of one program, or one image file
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+
+    /// Devices on the bench and how they are wired (TOML)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) station: Option<PathBuf>,
+
+    /// What happens at which time (CSV)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) stimulus: Option<PathBuf>,
+
+    /// Time from one scan to the next
+    #[arg(long, value_name = "DURATION", default_value = "T#10ms", value_parser = duration::positive)]
+    pub(crate) scan: Nanoseconds,
+
+    /// Simulated time to run [default: one second after the end of the stimulus]
+    #[arg(long, value_name = "DURATION", value_parser = duration::positive)]
+    pub(crate) until: Option<Nanoseconds>,
+
+    /// What to record [default: devices, inputs, outputs, located variables]
+    ///
+    /// Names of devices and loads, of variables with their path where they occur more than once (Main.Fill.ET), of
+    /// elements of arrays (Seg[0]), and addresses (%QX0.0). The diagram shows them in this order.
+    #[arg(long, value_name = "NAME,…", value_parser = names::list)]
+    pub(crate) record: Option<names::List>,
+
+    /// Write the recording as CSV, in the form of a stimulus
+    #[arg(long, value_name = "FILE")]
+    pub(crate) csv: Option<PathBuf>,
+
+    /// Write the recording as a value change dump (IEEE 1364)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) vcd: Option<PathBuf>,
+
+    /// Write the timing diagram as SVG
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
+
+    /// Draw no diagram and say only what went wrong
+    #[arg(long, short)]
+    pub(crate) quiet: bool,
+}
+
+/// Arguments of `build`.
+#[derive(Debug, Args)]
+pub(crate) struct BuildArguments {
+    /// Source files of one program
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+
+    /// Image file to write
+    #[arg(long, short, value_name = "FILE")]
+    pub(crate) output: PathBuf,
+}
+
+/// Arguments of `listing`.
+#[derive(Debug, Args)]
+pub(crate) struct ListingArguments {
+    /// Source files of one program, or one image file
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, Args)]
+pub(crate) struct ExplainArguments {
+    /// Name of a diagnostic, as messages show it in brackets; without it, all names are listed
+    #[arg(value_name = "NAME")]
+    pub(crate) name: Option<String>,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, Args)]
+pub(crate) struct CompletionsArguments {
+    /// The shell
+    #[arg(value_enum)]
+    pub(crate) shell: Shell,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Arguments::command().debug_assert();
+    }
+}

@@ -1,0 +1,79 @@
+//! From the files named on the command line to an image, with what is wrong shown on the way.
+
+use std::path::{Path, PathBuf};
+
+use latchwork_compiler::render;
+use latchwork_grammar::Sources;
+use latchwork_vm::Image;
+
+use crate::{
+    exit::{Exit, Failure},
+    files::{self, Input},
+    terminal::Terminal,
+};
+
+/// A compiled program.
+#[derive(Debug)]
+pub(crate) struct Compiled {
+    /// Its source files; none when it came as an image.
+    pub(crate) sources: Sources,
+    /// The image.
+    pub(crate) image: Image,
+}
+
+/// The name of a file in messages and recordings: the path as the user wrote it.
+pub(crate) fn name(path: &Path) -> String {
+    path.to_string_lossy().into_owned()
+}
+
+/// The names of several files, for one message.
+pub(crate) fn names(paths: &[PathBuf]) -> String {
+    paths.iter().map(|path| name(path)).collect::<Vec<_>>().join(", ")
+}
+
+/// Reads source files.
+pub(crate) fn sources(paths: &[PathBuf]) -> Result<Sources, Failure> {
+    let mut sources = Sources::new();
+    for path in paths {
+        sources.add(name(path), files::source(path)?);
+    }
+    Ok(sources)
+}
+
+/// Reads and compiles source files, or reads one image. Warnings are shown unless `quiet`; errors end it.
+pub(crate) fn compiled(paths: &[PathBuf], quiet: bool, terminal: &Terminal) -> Result<Compiled, Failure> {
+    if let [path] = paths
+        && let Input::Image(bytes) = files::input(path)?
+    {
+        let image = Image::from_bytes(&bytes)
+            .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?;
+        return Ok(Compiled { sources: Sources::new(), image });
+    }
+    from_sources(paths, quiet, terminal)
+}
+
+/// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.
+pub(crate) fn from_sources(paths: &[PathBuf], quiet: bool, terminal: &Terminal) -> Result<Compiled, Failure> {
+    let sources = sources(paths)?;
+    let compilation = latchwork_compiler::compile(&sources);
+    let failed = compilation.has_errors();
+    if failed || !quiet {
+        terminal.say(&render::text(&compilation.diagnostics, &sources, terminal.message_colour()));
+    }
+    match compilation.image {
+        Some(image) if !failed => Ok(Compiled { sources, image }),
+        _ if failed => Err(Failure::shown(Exit::Findings)),
+        _ => Err(Failure::internal("no image was made although no error was found")),
+    }
+}
+
+/// Ends it when an image holds no PROGRAM, so that there is nothing to run.
+pub(crate) fn require_program(image: &Image, paths: &[PathBuf]) -> Result<(), Failure> {
+    if image.tasks.iter().any(|task| !task.programs.is_empty()) {
+        return Ok(());
+    }
+    Err(Failure::nothing(format!(
+        "{}: there is no PROGRAM here, so there is nothing to run; write PROGRAM … END_PROGRAM around what is to run",
+        names(paths)
+    )))
+}

@@ -1,0 +1,161 @@
+//! `latchwork run`: a program on the virtual bench, as a timing diagram and as files.
+
+use std::{path::PathBuf, sync::Arc};
+
+use latchwork_bench::{
+    diagram::{Diagram, DiagramOptions},
+    export,
+    recording::Recording,
+    render::{self as draw, TerminalOptions},
+    replay::{self, ReplayOptions, Replayed},
+    station::{STATION_BYTES_MAX, Station},
+    stimulus::{STIMULUS_BYTES_MAX, Stimulus},
+};
+use latchwork_compiler::render;
+use latchwork_grammar::{Diagnostic, Severity, Sources};
+use latchwork_vm::Program;
+
+use crate::{
+    arguments::RunArguments,
+    exit::{Exit, Failure},
+    files,
+    program::{self, Compiled},
+    terminal::Terminal,
+};
+
+/// Compiles, replays, draws and writes. After a fault, what was recorded before it is drawn and written too.
+pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
+    let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
+    let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
+    files::check_outputs(inputs, outputs)?;
+    let Compiled { mut sources, image } = program::compiled(&arguments.files, arguments.quiet, terminal)?;
+    program::require_program(&image, &arguments.files)?;
+    let program = Program::load(image, latchwork_stdlib::natives())
+        .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
+    let program = Arc::new(program);
+    let station = station(arguments, &program, &mut sources, terminal)?;
+    let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
+    let options = ReplayOptions {
+        scan_ns: arguments.scan,
+        until_ns: arguments.until,
+        record: arguments.record.clone(),
+        title: title(arguments, station.as_ref()),
+        source: source(arguments),
+    };
+    let replayed =
+        replay::replay(program, station.as_ref(), stimulus.as_ref(), &options).map_err(|errors| {
+            let lines: Vec<String> =
+                errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
+            Failure::usage(lines.join("\n"))
+        })?;
+    report(arguments, &replayed, &sources, terminal)
+}
+
+fn station(
+    arguments: &RunArguments,
+    program: &Program,
+    sources: &mut Sources,
+    terminal: &Terminal,
+) -> Result<Option<Station>, Failure> {
+    let Some(path) = &arguments.station else { return Ok(None) };
+    let text = files::text_file(path, STATION_BYTES_MAX, "a station")?;
+    let file = sources.add(program::name(path), text);
+    let (station, mut problems) = Station::parse(file, &sources.file(file).text);
+    if let Some(station) = &station {
+        problems.extend(station.check(program));
+    }
+    usable(problems, sources, arguments.quiet, terminal)?;
+    Ok(station)
+}
+
+fn stimulus(
+    arguments: &RunArguments,
+    program: &Program,
+    station: Option<&Station>,
+    sources: &mut Sources,
+    terminal: &Terminal,
+) -> Result<Option<Stimulus>, Failure> {
+    let Some(path) = &arguments.stimulus else { return Ok(None) };
+    let text = files::text_file(path, STIMULUS_BYTES_MAX, "a stimulus")?;
+    let file = sources.add(program::name(path), text);
+    let (stimulus, problems) = Stimulus::parse(file, &sources.file(file).text, program, station);
+    usable(problems, sources, arguments.quiet, terminal)?;
+    Ok(stimulus)
+}
+
+/// Shows what is wrong with a station or stimulus; an error in it is wrong usage.
+fn usable(
+    problems: Vec<Diagnostic>,
+    sources: &Sources,
+    quiet: bool,
+    terminal: &Terminal,
+) -> Result<(), Failure> {
+    let failed = problems.iter().any(|problem| problem.severity == Severity::Error);
+    if failed || !quiet {
+        terminal.say(&render::text(&problems, sources, terminal.message_colour()));
+    }
+    if failed { Err(Failure::shown(Exit::Usage)) } else { Ok(()) }
+}
+
+/// The station's title, else the names of the program's files without folder and extension.
+fn title(arguments: &RunArguments, station: Option<&Station>) -> String {
+    if let Some(title) = station.and_then(|station| station.title.as_ref()) {
+        return title.value.clone();
+    }
+    let stems = arguments.files.iter().filter_map(|path| path.file_stem());
+    stems.map(|stem| stem.to_string_lossy()).collect::<Vec<_>>().join(", ")
+}
+
+fn source(arguments: &RunArguments) -> String {
+    let names = arguments.files.iter().filter_map(|path| path.file_name());
+    names.map(|name| name.to_string_lossy()).collect::<Vec<_>>().join(", ")
+}
+
+/// Writes the files, draws the diagram, then says what happened on the way.
+fn report(
+    arguments: &RunArguments,
+    replayed: &Replayed,
+    sources: &Sources,
+    terminal: &mut Terminal,
+) -> Result<Exit, Failure> {
+    let recording = &replayed.recording;
+    write(&arguments.csv, recording, export::csv)?;
+    write(&arguments.vcd, recording, export::vcd)?;
+    write(&arguments.svg, recording, |recording| {
+        draw::svg(&Diagram::new(recording, &DiagramOptions::default()))
+    })?;
+    if !arguments.quiet {
+        let diagram = Diagram::new(recording, &DiagramOptions::default());
+        let options = TerminalOptions {
+            width: terminal.columns(),
+            colour: terminal.result_colour(),
+            ascii: terminal.ascii(),
+            footer: true,
+        };
+        terminal.result(&draw::terminal(&diagram, &options))?;
+        terminal.say(&render::text(&replayed.warnings(), sources, terminal.message_colour()));
+        if let Some(rows @ 1..) = Some(replayed.rows_not_applied) {
+            let rows = if rows == 1 { "1 row".to_string() } else { format!("{rows} rows") };
+            terminal.say(&format!("the run ended before the last {rows} of the stimulus\n"));
+        }
+        terminal.say(&render::events(&replayed.events));
+    }
+    match &replayed.fault {
+        Some(fault) => {
+            terminal.say(&render::fault(fault, sources, terminal.message_colour()));
+            Ok(Exit::Findings)
+        }
+        None => Ok(Exit::Good),
+    }
+}
+
+fn write(
+    path: &Option<PathBuf>,
+    recording: &Recording,
+    export: impl FnOnce(&Recording) -> String,
+) -> Result<(), Failure> {
+    match path {
+        Some(path) => files::write(path, export(recording).as_bytes()),
+        None => Ok(()),
+    }
+}
