@@ -211,7 +211,7 @@ impl<'a> Checker<'a> {
     fn values_not_in(&self, derived: DerivedId, seen: &Labels) -> Vec<String> {
         let values = self.types.enumeration(derived).values.iter();
         let missing = values.filter(|(_, number)| {
-            !seen.range(..=*number).next_back().is_some_and(|(_, (end, _))| end >= number)
+            seen.range(..=*number).next_back().is_none_or(|(_, (end, _))| end < number)
         });
         missing.map(|(name, _)| self.spelling(*name).to_owned()).collect()
     }

@@ -23,8 +23,6 @@ pub(crate) enum Goal {
     Initial { place: Span },
     /// An input of a call: the parameter's name and, for user units, its declaration.
     Input { name: String, callee: String, place: Option<Span> },
-    /// The output of a call that goes to a variable.
-    Output { name: String },
     /// The condition behind a keyword.
     Condition { keyword: &'static str },
     /// A bound, step or initial value of FOR.
@@ -222,7 +220,6 @@ impl<'a> Checker<'a> {
             Goal::Input { name, callee, place } => {
                 (format!("{from} cannot be passed to `{name}` of {callee}, which is {to}"), *place)
             }
-            Goal::Output { name } => (format!("output `{name}` is {from} and cannot go to {to}"), None),
             Goal::Condition { keyword } => (format!("the condition of {keyword} must be BOOL"), None),
             Goal::Loop { what, place } => (
                 format!("the {what} of this FOR must be {to} like its control variable, not {from}"),
@@ -281,6 +278,10 @@ impl<'a> Checker<'a> {
                 notes.push("STRING literals stand in single quotes: '…'".to_owned());
                 return notes;
             }
+            (Type::Reference(_), Type::Reference(_)) => {
+                notes.push("a reference keeps to the one type it was declared with".to_owned());
+                return notes;
+            }
             (_, Type::Reference(_)) => {
                 notes.push("a reference is made with `REF(variable)`".to_owned());
                 return notes;
@@ -288,6 +289,27 @@ impl<'a> Checker<'a> {
             _ => {}
         }
         let (Some(from), Some(to)) = (from_base, to_base) else { return notes };
+        if let (ExpressionKind::Constant(Constant::Real(number)), true) =
+            (&value.kind, TypeClass::AnyInt.accepts(to))
+            && number.fract() == 0.0
+            && number.abs() < 1.0e9
+        {
+            notes.push(format!("write the integer: `{number:.0}`"));
+            return notes;
+        }
+        if TypeClass::AnyDuration.accepts(to) && TypeClass::AnyNum.accepts(from) {
+            notes.push(match &value.kind {
+                ExpressionKind::Constant(Constant::Integer(number)) if *number >= 0 => {
+                    format!("a duration is written with its unit: `T#{number}s`, `T#{number}ms`")
+                }
+                _ => format!("a number becomes a duration by multiplying: `T#1s * {short}`"),
+            });
+            return notes;
+        }
+        if TypeClass::AnyInt.accepts(from) && to == E::Bool {
+            notes.push(format!("a number is not TRUE or FALSE; ask something about it: `{short} <> 0`"));
+            return notes;
+        }
         let (bits, integer) = (TypeClass::AnyBit, TypeClass::AnyInt);
         if from == E::Bool && TypeClass::AnyNum.accepts(to) {
             notes.push("BOOL is no number; choose one of two numbers with `SEL(condition, 0, 1)`".to_owned());

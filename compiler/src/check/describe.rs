@@ -89,16 +89,7 @@ pub(crate) fn section_keyword(section: SectionKind) -> &'static str {
     }
 }
 
-/// The standard's words for a kind of unit.
-pub(crate) fn unit_words(kind: UnitKind) -> &'static str {
-    match kind {
-        UnitKind::Program => "program",
-        UnitKind::FunctionBlock => "function block",
-        UnitKind::Function => "function",
-    }
-}
-
-/// The same with its article.
+/// The standard's words for a kind of unit, with their article.
 pub(crate) fn a_unit(kind: UnitKind) -> &'static str {
     match kind {
         UnitKind::Program => "a program",

@@ -20,23 +20,6 @@ use crate::{
 const DEPTH_MAX: u32 = 400;
 
 impl<'a> Checker<'a> {
-    /// An expression; with `expected` its value is brought to exactly that type.
-    ///
-    /// This is the entry for other languages' bodies. After a report the type is [`Type::Unknown`].
-    pub(crate) fn expression(
-        &mut self,
-        expression: &'a tree::Expression,
-        expected: Option<TypeId>,
-    ) -> Expression {
-        let value = self.infer(expression, expected);
-        match expected {
-            Some(expected) => {
-                self.convert(value, expected, &Goal::Operand { function: "this place".to_owned() })
-            }
-            None => value,
-        }
-    }
-
     /// An expression for a place of a known type, with the words for a mismatch.
     pub(crate) fn expression_for(
         &mut self,
@@ -50,8 +33,14 @@ impl<'a> Checker<'a> {
     }
 
     /// An integer division whose result becomes a real: the fraction is gone by then.
-    pub(super) fn warn_integer_division(&mut self, expression: &'a tree::Expression, from: TypeId, to: TypeId) {
-        let is = |class: TypeClass, ty| self.types.elementary_base(ty).is_some_and(|kind| class.accepts(kind));
+    pub(super) fn warn_integer_division(
+        &mut self,
+        expression: &'a tree::Expression,
+        from: TypeId,
+        to: TypeId,
+    ) {
+        let is =
+            |class: TypeClass, ty| self.types.elementary_base(ty).is_some_and(|kind| class.accepts(kind));
         if !is(TypeClass::AnyInt, from) || !is(TypeClass::AnyReal, to) {
             return;
         }
@@ -59,7 +48,8 @@ impl<'a> Checker<'a> {
         while let tree::ExpressionKind::Parenthesized(inner) = &current.kind {
             current = inner;
         }
-        let tree::ExpressionKind::Binary { operator: BinaryOperator::Divide, operator_span, right, .. } = &current.kind
+        let tree::ExpressionKind::Binary { operator: BinaryOperator::Divide, operator_span, right, .. } =
+            &current.kind
         else {
             return;
         };

@@ -167,12 +167,8 @@ impl<'a> Checker<'a> {
                 self.warn_inexact(value, rounded as i128, span, E::Lreal);
                 return self.value_of(Constant::Lreal(rounded), E::Lreal, span);
             }
-            Some(kind) if !TypeClass::AnyChars.accepts(kind) => {
-                if constant::integer_range(kind)
-                    .is_some_and(|(lower, upper)| value >= lower && value <= upper)
-                {
-                    return self.value_of(Constant::Integer(value), kind, span);
-                }
+            Some(kind) if !TypeClass::AnyChars.accepts(kind) && has_value(kind, value) => {
+                return self.value_of(Constant::Integer(value), kind, span);
             }
             _ => {}
         }
@@ -422,11 +418,13 @@ impl<'a> Checker<'a> {
     }
 }
 
+/// Whether an integer or bit string type has a value.
+fn has_value(kind: E, value: i128) -> bool {
+    constant::integer_range(kind).is_some_and(|(lower, upper)| value >= lower && value <= upper)
+}
+
 /// The smallest of INT, DINT, LINT and ULINT that holds all values.
 fn smallest_integer(values: impl IntoIterator<Item = i128> + Clone) -> Option<E> {
-    [E::Int, E::Dint, E::Lint, E::Ulint].into_iter().find(|kind| {
-        constant::integer_range(*kind).is_some_and(|(lower, upper)| {
-            values.clone().into_iter().all(|value| value >= lower && value <= upper)
-        })
-    })
+    let fits = |kind: &E| values.clone().into_iter().all(|value| has_value(*kind, value));
+    [E::Int, E::Dint, E::Lint, E::Ulint].into_iter().find(fits)
 }

@@ -94,7 +94,11 @@ pub(crate) struct Checker<'a> {
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
     pub(crate) cases_with_else: BTreeSet<Span>,
+    /// How many more searches for a nearest name are made: a text full of unknown names is not worth them.
+    searches_left: u32,
     diagnostics: Vec<Diagnostic>,
+    reported: BTreeSet<(Span, &'static str)>,
+    error_places: BTreeSet<Span>,
 }
 
 impl<'a> Checker<'a> {
@@ -114,30 +118,34 @@ impl<'a> Checker<'a> {
             calls: Vec::new(),
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
+            searches_left: 200,
             diagnostics: Vec::new(),
+            reported: BTreeSet::new(),
+            error_places: BTreeSet::new(),
         }
     }
 
     /// Adds a diagnostic; the same name at the same place is said once.
     pub(crate) fn report(&mut self, diagnostic: Diagnostic) {
-        let known = self
-            .diagnostics
-            .iter()
-            .any(|other| other.name == diagnostic.name && other.primary.span == diagnostic.primary.span);
-        if !known {
+        if diagnostic.severity == Severity::Error {
+            self.error_places.insert(diagnostic.primary.span);
+        }
+        if self.reported.insert((diagnostic.primary.span, diagnostic.name)) {
             self.diagnostics.push(diagnostic);
         }
     }
 
     /// Whether an error was reported inside a span.
     pub(crate) fn has_error_in(&self, span: Span) -> bool {
-        self.diagnostics.iter().any(|diagnostic| {
-            let place = diagnostic.primary.span;
-            diagnostic.severity == Severity::Error
-                && place.file == span.file
-                && place.start >= span.start
-                && place.end <= span.end
-        })
+        let last = Span::new(span.file, span.end, u32::MAX);
+        self.error_places.range(Span::new(span.file, span.start, 0)..=last).any(|place| place.end <= span.end)
+    }
+
+    /// Whether one more search for a nearest name is worth its time.
+    pub(crate) fn may_search(&mut self) -> bool {
+        let search = self.searches_left > 0;
+        self.searches_left = self.searches_left.saturating_sub(1);
+        search
     }
 
     /// The spelling of a name as first written.

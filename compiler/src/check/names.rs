@@ -5,6 +5,9 @@
 
 use latchwork_grammar::{Diagnostic, Name, Span, tree::UnitKind};
 
+use latchwork_stdlib::TypeClass;
+use latchwork_vm::ElementaryType;
+
 use super::{Checker, describe::count};
 use crate::{
     nearest::nearest,
@@ -130,14 +133,11 @@ impl<'a> Checker<'a> {
             let spelling = self.text(uses.first);
             let variables = unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.iter());
             let variables = variables.map(|(name, id)| (*name, *id)).collect::<Vec<_>>();
-            let near = nearest(
-                spelling,
-                variables
-                    .iter()
-                    .map(|(name, _)| self.spelling(*name))
-                    .chain(self.values.keys().map(|name| self.spelling(*name))),
-            )
-            .map(str::to_owned);
+            let search = self.may_search();
+            let values = self.values.keys().map(|name| self.spelling(*name));
+            let candidates = variables.iter().map(|(name, _)| self.spelling(*name)).chain(values);
+            let near = if search { nearest(spelling, candidates) } else { None };
+            let near = near.map(str::to_owned);
             let place = near.as_deref().and_then(|near| {
                 let near = self.names.find(near)?;
                 let id = variables.iter().find(|(name, _)| *name == near)?.1;
@@ -172,6 +172,11 @@ impl<'a> Checker<'a> {
     /// A call of something that is not declared.
     pub(super) fn report_undeclared_function(&mut self, span: Span) {
         let spelling = self.text(span);
+        if let Some((from, to)) = conversion_types(spelling) {
+            self.report_no_conversion(span, from, to);
+            return;
+        }
+        let search = self.may_search();
         let own =
             self.unit_names.iter().filter(|(_, unit)| self.units[unit.0 as usize].kind == UnitKind::Function);
         let own: Vec<String> = own.map(|(name, _)| self.spelling(*name).to_owned()).collect();
@@ -179,7 +184,7 @@ impl<'a> Checker<'a> {
         let variables: Vec<String> = variables.map(|name| self.spelling(*name).to_owned()).collect();
         let standard = latchwork_stdlib::functions().map(|row| row.name);
         let all = own.iter().chain(&variables).map(String::as_str).chain(standard);
-        let near = nearest(spelling, all);
+        let near = if search { nearest(spelling, all) } else { None };
         let mut diagnostic =
             Diagnostic::error("undeclared-function", span, format!("there is no function `{spelling}`"))
                 .label("not in the standard library and not in any file");
@@ -191,4 +196,26 @@ impl<'a> Checker<'a> {
         };
         self.report(diagnostic);
     }
+
+    /// A conversion by name between two types for which the standard has none.
+    fn report_no_conversion(&mut self, span: Span, from: ElementaryType, to: ElementaryType) {
+        let mut diagnostic = Diagnostic::error(
+            "undeclared-function",
+            span,
+            format!("the standard has no conversion from {} to {}", from.name(), to.name()),
+        )
+        .label("no such function");
+        if TypeClass::AnyNum.accepts(from) && TypeClass::AnyDuration.accepts(to) {
+            diagnostic = diagnostic.note("a number becomes a duration by multiplying: `T#1s * number`");
+        }
+        self.report(diagnostic);
+    }
+}
+
+/// The types in a name of the form `X_TO_Y`.
+fn conversion_types(name: &str) -> Option<(ElementaryType, ElementaryType)> {
+    let upper = name.to_ascii_uppercase();
+    let at = upper.find("_TO_")?;
+    let (from, to) = (upper.get(..at)?, upper.get(at + 4..)?);
+    Some((ElementaryType::from_name(from)?, ElementaryType::from_name(to)?))
 }

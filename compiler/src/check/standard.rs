@@ -285,20 +285,16 @@ impl<'a> Checker<'a> {
                 }
             }
             None if definition.lowering == Lowering::Overloaded => {
-                let first = values.first().map_or_else(String::new, |value| self.type_name(value.ty));
-                self.report_not_accepted(
-                    callee,
-                    &first,
-                    values.first().map_or(span, |value| value.span),
-                    None,
-                );
+                if let Some(first) = values.first() {
+                    self.report_not_accepted(callee, first.ty, first.span, None);
+                }
                 return self.unknown(span);
             }
             None => {}
         }
         let result_type = match result {
             ResultType::Generic => match generic {
-                Some((Common::Elementary(_), target)) if values.first().is_some() => Some(target),
+                Some((Common::Elementary(_), target)) if !values.is_empty() => Some(target),
                 Some((_, target)) => Some(target),
                 None => values.first().map(|value| value.ty),
             },
@@ -413,8 +409,7 @@ impl<'a> Checker<'a> {
                 self.convert(value, ty, &goal)
             }
             None => {
-                let type_name = self.type_name(value.ty);
-                self.report_not_accepted(callee, &type_name, value.span, Some((&name, parameter.class)));
+                self.report_not_accepted(callee, value.ty, value.span, Some((&name, parameter.class)));
                 self.unknown(value.span)
             }
         }
@@ -445,7 +440,7 @@ impl<'a> Checker<'a> {
                 if fits {
                     return Some(common);
                 }
-                self.report_not_accepted(callee, &type_name, span, None);
+                self.report_not_accepted(callee, common_id, span, None);
                 return None;
             }
         };
@@ -476,26 +471,42 @@ impl<'a> Checker<'a> {
         match class.nearest(kind) {
             Some(nearest) => Some(Common::Elementary(nearest)),
             None => {
-                self.report_not_accepted(callee, &type_name, span, None);
+                self.report_not_accepted(callee, common_id, span, None);
                 None
             }
+        }
+    }
+
+    /// Why a comparison or selection does not work on a type that is not elementary.
+    fn not_elementary(&self, ty: TypeId) -> Option<&'static str> {
+        match self.types.get(self.types.underlying(ty)) {
+            Type::Array { .. } | Type::Structure(_) => Some("compare single elements or members"),
+            Type::Enumeration(_) => {
+                Some("the values of an enumeration have no order; `=` and `<>` compare them")
+            }
+            Type::Reference(_) => Some("references can only be compared with `=` and `<>`"),
+            Type::Unit(_) | Type::StandardBlock(_) => {
+                Some("a function block instance has no value of its own; use one of its outputs")
+            }
+            _ => None,
         }
     }
 
     fn report_not_accepted(
         &mut self,
         callee: &Callee,
-        type_name: &str,
+        operand: TypeId,
         span: Span,
         parameter: Option<(&str, TypeClass)>,
     ) {
+        let type_name = self.type_name(operand);
         let message = match parameter {
             Some((name, class)) => {
                 format!("`{name}` of {} must be {}, this is {type_name}", callee.shown, class_words(class))
             }
             None => format!("{} does not work on {type_name}", callee.shown),
         };
-        let mut diagnostic = Diagnostic::error("operand-types", span, message).label(type_name.to_owned());
+        let mut diagnostic = Diagnostic::error("operand-types", span, message).label(type_name.clone());
         let class = callee.definition.generic_class();
         if parameter.is_none() {
             match class {
@@ -509,12 +520,14 @@ impl<'a> Checker<'a> {
                     diagnostic = diagnostic.note(format!("it works on {}", class_words(class)));
                 }
                 Some(TypeClass::AnyElementary) => {
-                    diagnostic = diagnostic.note("compare single elements or members");
+                    if let Some(note) = self.not_elementary(operand) {
+                        diagnostic = diagnostic.note(note);
+                    }
                 }
                 _ => {}
             }
             let text = type_name.contains("STRING");
-            if callee.shown == "`+`" && text {
+            if callee.shown == "`+`" && text && latchwork_stdlib::function("CONCAT").is_some() {
                 diagnostic = diagnostic.note("texts are joined with the function CONCAT");
             }
         }
@@ -652,7 +665,7 @@ fn class_words(class: TypeClass) -> String {
         TypeClass::AnyReal => "REAL or LREAL",
         TypeClass::AnyNum => "an integer or real number",
         TypeClass::AnyMagnitude => "a number or duration",
-        TypeClass::AnyBit => "a bit string (BOOL, BYTE, WORD, DWORD, LWORD)",
+        TypeClass::AnyBit => "BOOL, BYTE, WORD, DWORD or LWORD",
         _ => return class.name().to_owned(),
     };
     format!("{words} ({})", class.name())

@@ -9,12 +9,10 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType as E;
 
-use super::{
-    Checker, access::Mode, arguments::Given, conversion::Goal, function_call::Called,
-};
+use super::{Checker, access::Mode, arguments::Given, conversion::Goal, function_call::Called};
 use crate::{
     scope::BodyState,
-    typed::{Access, Constant, Expression, ExpressionKind, Statement, StatementKind, Variable, VariableId},
+    typed::{Access, Expression, ExpressionKind, Statement, StatementKind, Variable, VariableId},
     types::{Type, TypeId, UnitId},
 };
 
@@ -254,22 +252,15 @@ impl<'a> Checker<'a> {
     /// An expression where a statement is expected; says what was probably meant.
     fn report_statement_without_effect(&mut self, expression: &'a tree::Expression) {
         let span = expression.span;
-        if let tree::ExpressionKind::Binary { operator: BinaryOperator::Equal, operator_span, left, right } =
-            &expression.kind
-        {
-            // The operands are checked too: a second mistake in the same statement is a mistake of its own.
-            if let Some(access) = self.access(left, Mode::Write) {
-                let value = self.infer(right, Some(access.ty));
-                self.convert(value, access.ty, &Goal::Assignment { place: access.span });
-            }
+        if let Some(operator_span) = self.equal_for_assignment(expression) {
             self.report(
                 Diagnostic::error(
                     "assignment-operator",
-                    *operator_span,
+                    operator_span,
                     "this compares, and the result goes nowhere",
                 )
                 .label("`=` asks whether two values are equal; `:=` stores a value")
-                .fix("write `:=` here", *operator_span, ":="),
+                .fix("write `:=` here", operator_span, ":="),
             );
             return;
         }
@@ -304,6 +295,36 @@ impl<'a> Checker<'a> {
         self.report(diagnostic);
     }
 
+    /// The `=` of `a = b;` or `a = b AND c;`, the first operator behind a variable. What stands around it is
+    /// checked too, because a second mistake in the same statement is a mistake of its own.
+    fn equal_for_assignment(&mut self, expression: &'a tree::Expression) -> Option<Span> {
+        let mut rest = Vec::new();
+        let mut current = expression;
+        let (target, span) = loop {
+            let tree::ExpressionKind::Binary { operator, operator_span, left, right } = &current.kind else {
+                return None;
+            };
+            rest.push(&**right);
+            if *operator == BinaryOperator::Equal && is_variable(left) {
+                break (&**left, *operator_span);
+            }
+            current = left;
+        };
+        let access = self.access(target, Mode::Write);
+        match (access, rest.as_slice()) {
+            (Some(access), [value]) => {
+                let value = self.infer(value, Some(access.ty));
+                self.convert(value, access.ty, &Goal::Assignment { place: access.span });
+            }
+            _ => {
+                for operand in rest.into_iter().rev() {
+                    self.infer(operand, None);
+                }
+            }
+        }
+        Some(span)
+    }
+
     /// Whether an expression names an instance or a function that could be called.
     fn is_callable(&mut self, expression: &'a tree::Expression) -> bool {
         if let tree::ExpressionKind::Name(name) = expression.kind
@@ -319,12 +340,17 @@ impl<'a> Checker<'a> {
         let value = self.infer(expression, None);
         matches!(self.types.get(self.types.underlying(value.ty)), Type::Unit(_) | Type::StandardBlock(_))
     }
+}
 
-    /// Whether an expression is a known BOOL.
-    pub(crate) fn known_bool(expression: &Expression) -> Option<bool> {
-        match expression.kind {
-            ExpressionKind::Constant(Constant::Bool(value)) => Some(value),
-            _ => None,
-        }
-    }
+/// Whether an expression has the form of a variable.
+fn is_variable(expression: &tree::Expression) -> bool {
+    matches!(
+        expression.kind,
+        tree::ExpressionKind::Name(_)
+            | tree::ExpressionKind::Direct(_)
+            | tree::ExpressionKind::Member { .. }
+            | tree::ExpressionKind::Index { .. }
+            | tree::ExpressionKind::Dereference(_)
+            | tree::ExpressionKind::Partial { .. }
+    )
 }

@@ -183,6 +183,9 @@ impl Checker<'_> {
         let variables = units.flat_map(|unit| &unit.variables).chain(&self.globals.variables);
         for variable in variables {
             let Some(address) = &variable.location else { continue };
+            if self.has_error_in(address.span) {
+                continue;
+            }
             let Some((path, first_bit)) = place(address) else { continue };
             let count = match self.types.get(self.types.underlying(variable.kind)) {
                 Type::Array { bounds, .. } => bounds.iter().fold(1u64, |count, (lower, upper)| {

@@ -181,18 +181,8 @@ impl<'a> Checker<'a> {
                 }
             }
             TypeSpecificationKind::Structure { .. } => {
-                self.report(
-                    Diagnostic::error(
-                        "structure-without-name",
-                        specification.span,
-                        "a structure needs a type of its own",
-                    )
-                    .label("structure written in place")
-                    .note(
-                        "declare it with a name in a TYPE section and use the name here: \
-                         `TYPE TankData : STRUCT … END_STRUCT; END_TYPE`",
-                    ),
-                );
+                // The parser refuses it already where a variable is declared.
+                self.not_in_subset(specification.span, "a structure without a name of its own");
                 self.unknown_type()
             }
             TypeSpecificationKind::Reference(target) => {
@@ -259,13 +249,12 @@ impl<'a> Checker<'a> {
 
     fn report_undeclared_type(&mut self, ident: Ident) {
         let spelling = self.text(ident.span);
+        let search = self.may_search();
         let declared =
             self.type_symbols.keys().chain(self.unit_names.keys()).map(|name| self.spelling(*name));
         let standard = latchwork_stdlib::blocks().map(|block| block.name);
-        let near = nearest(
-            spelling,
-            declared.chain(standard).chain(ElementaryType::ALL.iter().map(|kind| kind.name())),
-        );
+        let candidates = declared.chain(standard).chain(ElementaryType::ALL.iter().map(|kind| kind.name()));
+        let near = if search { nearest(spelling, candidates) } else { None };
         let place = near.and_then(|near| {
             let name = self.names.find(near)?;
             let from_types = self.type_symbols.get(&name).map(|symbol| symbol.declaration.name.span);

@@ -522,9 +522,7 @@ impl<'a> Checker<'a> {
 }
 
 /// Every name of a section with its declaration; one entry without a name for `AT %QW3 : INT;`.
-fn names_of<'a>(
-    section: &'a VariableSection,
-) -> impl Iterator<Item = (&'a VariableDeclaration, Option<Ident>)> {
+fn names_of(section: &VariableSection) -> impl Iterator<Item = (&VariableDeclaration, Option<Ident>)> {
     section.variables.iter().flat_map(|declaration| {
         let nameless = declaration.names.is_empty().then_some((declaration, None));
         declaration.names.iter().map(move |ident| (declaration, Some(*ident))).chain(nameless)

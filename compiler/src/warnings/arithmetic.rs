@@ -14,7 +14,8 @@ use crate::{
 pub(super) fn real_equality(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     walk::statements(context.body, &mut |statement| {
         walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, on: Some(E::Real | E::Lreal), arguments } = &value.kind else {
+            let ExpressionKind::Standard { function, on: Some(E::Real | E::Lreal), arguments } = &value.kind
+            else {
                 return;
             };
             let equality = matches!(
@@ -49,9 +50,11 @@ pub(super) fn late_widening(context: &Context<'_>, found: &mut Vec<Diagnostic>) 
             let ExpressionKind::Standard { function, on: Some(on), arguments } = &inner.kind else { return };
             let to = context.types.elementary_base(value.ty);
             let (Some(to), Some((_, narrow))) = (to, integer_range(*on)) else { return };
-            let wider = TypeClass::AnyInt.accepts(to) && integer_range(to).is_some_and(|(_, wide)| wide > narrow);
+            let wider =
+                TypeClass::AnyInt.accepts(to) && integer_range(to).is_some_and(|(_, wide)| wide > narrow);
             // A sum of small numbers seldom leaves its type; a product of two variables does.
-            let variables = arguments.iter().filter(|value| !matches!(value.kind, ExpressionKind::Constant(_))).count();
+            let variables =
+                arguments.iter().filter(|value| !matches!(value.kind, ExpressionKind::Constant(_))).count();
             if function.name != "MUL" || !wider || variables < 2 {
                 return;
             }
@@ -62,7 +65,11 @@ pub(super) fn late_widening(context: &Context<'_>, found: &mut Vec<Diagnostic>) 
                     format!("this product is computed in {} and only then becomes {}", on.name(), to.name()),
                 )
                 .label(format!("overflows beyond {narrow}"))
-                .note(format!("convert one operand first: `{}_TO_{}(…)`", on.name(), to.name())),
+                .note(format!(
+                    "convert one operand first: `{}_TO_{}(…)`",
+                    on.name(),
+                    to.name()
+                )),
             );
         });
     });

@@ -66,11 +66,13 @@ fn is_plain(access: &Access) -> bool {
 fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
     for call in calls {
         let Some(branch) = call.branch else { continue };
-        let Type::StandardBlock(index) = context.types.get(context.types.underlying(call.call.instance.ty)) else {
+        let Type::StandardBlock(index) = context.types.get(context.types.underlying(call.call.instance.ty))
+        else {
             continue;
         };
         let block = context.types.standard_block(*index);
-        let others = calls.iter().filter(|other| walk::same_place(&other.call.instance, &call.call.instance)).count();
+        let others =
+            calls.iter().filter(|other| walk::same_place(&other.call.instance, &call.call.instance)).count();
         let timed = matches!(block.clause, "Table 44" | "Table 45" | "Table 46");
         if !timed || others != 1 || !is_plain(&call.call.instance) {
             continue;
@@ -107,7 +109,11 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
             context.types.get(context.types.underlying(call.call.instance.ty)),
             Type::StandardBlock(_)
         );
-        if !standard || !is_plain(&call.call.instance) || earlier.call.enable.is_some() || call.call.enable.is_some() {
+        if !standard
+            || !is_plain(&call.call.instance)
+            || earlier.call.enable.is_some()
+            || call.call.enable.is_some()
+        {
             continue;
         }
         let name = context.text(call.call.instance.span);
@@ -138,7 +144,9 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
         let mut read: Option<Span> = None;
         walk::statements(context.body, &mut |statement| {
             // Input operators call it, and so may a unit it is passed to.
-            walk::own_writes(statement, &mut |access| called |= access.root == root && access.steps.is_empty());
+            walk::own_writes(statement, &mut |access| {
+                called |= access.root == root && access.steps.is_empty()
+            });
             walk::own_reads(statement, &mut |access| {
                 if access.root == root && !access.steps.is_empty() {
                     read = read.or(Some(access.span));
@@ -174,13 +182,19 @@ fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         });
         for output in outputs {
             let later = context.body.iter().enumerate().find(|(_, other)| calls(other, output));
-            let Some((call_index, call)) = later.filter(|(call_index, _)| *call_index > index) else { continue };
+            let Some((call_index, call)) = later.filter(|(call_index, _)| *call_index > index) else {
+                continue;
+            };
             let between = context.body.get(index + 1..=call_index).unwrap_or_default();
             let mut used = false;
             walk::statements(between, &mut |inner| {
                 walk::own_reads(inner, &mut |read| used |= walk::may_overlap(read, target));
                 walk::own_writes(inner, &mut |write| used |= walk::may_overlap(write, target));
-                used |= walk::calls_user_function(inner) || matches!(inner.kind, StatementKind::Jump { .. } | StatementKind::Label(_) | StatementKind::Return);
+                used |= walk::calls_user_function(inner)
+                    || matches!(
+                        inner.kind,
+                        StatementKind::Jump { .. } | StatementKind::Label(_) | StatementKind::Return
+                    );
             });
             if used {
                 continue;

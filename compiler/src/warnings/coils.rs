@@ -33,14 +33,17 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                         | StatementKind::Label(_)
                         | StatementKind::Jump { .. }
                 );
-            walk::own_reads(inner, &mut |read| pending.retain(|(target, _)| !walk::may_overlap(target, read)));
+            walk::own_reads(inner, &mut |read| {
+                pending.retain(|(target, _)| !walk::may_overlap(target, read))
+            });
         });
         if opaque {
             pending.clear();
         }
         if let StatementKind::Assign { target, .. } = &statement.kind {
             if is_output(context, target) {
-                if let Some((_, earlier)) = pending.iter().find(|(other, _)| walk::same_place(other, target)) {
+                if let Some((_, earlier)) = pending.iter().find(|(other, _)| walk::same_place(other, target))
+                {
                     let name = context.text(target.span);
                     found.push(
                         Diagnostic::warning(

@@ -15,8 +15,12 @@ pub(super) fn always(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     walk::statements(context.body, &mut |statement| {
         walk::own_expressions(statement, &mut |value| {
             let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return };
-            let (Lowering::Comparison(kind), [left, right]) = (function.lowering, arguments.as_slice()) else { return };
-            let answer = same_operands(context, kind, left, right).or_else(|| by_range(context, kind, left, right));
+            let (Lowering::Comparison(kind), [left, right]) = (function.lowering, arguments.as_slice())
+            else {
+                return;
+            };
+            let answer =
+                same_operands(context, kind, left, right).or_else(|| by_range(context, kind, left, right));
             if let Some(answer) = answer {
                 let word = if answer { "TRUE" } else { "FALSE" };
                 found.push(
@@ -29,8 +33,15 @@ pub(super) fn always(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 /// `x = x`; a NaN is not equal to itself, so that reals are left out.
-fn same_operands(context: &Context<'_>, kind: ComparisonKind, left: &Expression, right: &Expression) -> Option<bool> {
-    let (ExpressionKind::Access(left), ExpressionKind::Access(right)) = (&left.kind, &right.kind) else { return None };
+fn same_operands(
+    context: &Context<'_>,
+    kind: ComparisonKind,
+    left: &Expression,
+    right: &Expression,
+) -> Option<bool> {
+    let (ExpressionKind::Access(left), ExpressionKind::Access(right)) = (&left.kind, &right.kind) else {
+        return None;
+    };
     integer_range(context.types.elementary_base(left.ty)?)?;
     if !walk::same_place(left, right) {
         return None;
@@ -39,7 +50,12 @@ fn same_operands(context: &Context<'_>, kind: ComparisonKind, left: &Expression,
 }
 
 /// A value compared with a constant outside of what its type can be.
-fn by_range(context: &Context<'_>, kind: ComparisonKind, left: &Expression, right: &Expression) -> Option<bool> {
+fn by_range(
+    context: &Context<'_>,
+    kind: ComparisonKind,
+    left: &Expression,
+    right: &Expression,
+) -> Option<bool> {
     if let ExpressionKind::Constant(Constant::Integer(value)) = right.kind {
         return settled(kind, range_of(context, left)?, value);
     }
@@ -108,7 +124,10 @@ pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
                     )
                     .label("can stop the run")
                     .also(guard, "does not protect it")
-                    .note(format!("both sides of {} are always evaluated; put the comparison into an IF of its own", function.name)),
+                    .note(format!(
+                        "both sides of {} are always evaluated; put the comparison into an IF of its own",
+                        function.name
+                    )),
                 );
             }
         });

@@ -50,14 +50,20 @@ pub(super) fn empty_branches(context: &Context<'_>, unit: &ProgramUnit, found: &
 }
 
 fn empty_in(context: &Context<'_>, statements: &[tree::Statement], found: &mut Vec<Diagnostic>) {
-    let is_empty = |body: &[tree::Statement]| body.iter().all(|s| matches!(s.kind, tree::StatementKind::Empty));
+    let is_empty =
+        |body: &[tree::Statement]| body.iter().all(|s| matches!(s.kind, tree::StatementKind::Empty));
     for statement in statements {
         match &statement.kind {
             tree::StatementKind::If { branches, otherwise } => {
                 for (condition, body) in branches {
-                    let behind = latchwork_grammar::Span::new(condition.span.file, condition.span.end, statement.span.end);
+                    let behind = latchwork_grammar::Span::new(
+                        condition.span.file,
+                        condition.span.end,
+                        statement.span.end,
+                    );
                     let text = context.text(behind);
-                    let end = ["ELSIF", "ELSE", "END_IF"].iter().filter_map(|word| find_word(text, word)).min();
+                    let end =
+                        ["ELSIF", "ELSE", "END_IF"].iter().filter_map(|word| find_word(text, word)).min();
                     let branch = text.get(..end.unwrap_or(text.len())).unwrap_or(text);
                     let commented = branch.contains("(*") || branch.contains("//") || branch.contains("/*");
                     if is_empty(body) && !commented {

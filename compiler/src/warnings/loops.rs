@@ -22,7 +22,10 @@ pub(super) fn endless(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         walk::statements(body, &mut |inner| {
             leaves |= matches!(
                 inner.kind,
-                StatementKind::Exit | StatementKind::Return | StatementKind::Jump { .. } | StatementKind::Label(_)
+                StatementKind::Exit
+                    | StatementKind::Return
+                    | StatementKind::Jump { .. }
+                    | StatementKind::Label(_)
             );
         });
         if leaves {
@@ -58,9 +61,10 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
     opaque |= reads.is_empty();
     // In-outs and externals have other names, by which a called unit may change them.
     opaque |= reads.iter().any(|access| match access.root {
-        Root::Variable(id) => context.variables.get(id.0 as usize).is_none_or(|variable| {
-            matches!(variable.section, SectionKind::InOut | SectionKind::External)
-        }),
+        Root::Variable(id) => context
+            .variables
+            .get(id.0 as usize)
+            .is_none_or(|variable| matches!(variable.section, SectionKind::InOut | SectionKind::External)),
         _ => true,
     });
     walk::statements(body, &mut |statement| {
@@ -126,12 +130,16 @@ pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnos
     walk::statements(context.body, &mut |statement| {
         let StatementKind::Case { selector, groups, otherwise } = &statement.kind else { return };
         let ExpressionKind::Access(selected) = &selector.kind else { return };
-        let numbers = !matches!(context.types.get(context.types.underlying(selector.ty)), Type::Enumeration(_));
+        let numbers =
+            !matches!(context.types.get(context.types.underlying(selector.ty)), Type::Enumeration(_));
         if !otherwise.is_empty() || !numbers || context.checker.cases_with_else.contains(&statement.span) {
             return;
         }
         let covered = |value: i128| {
-            groups.iter().flat_map(|(ranges, _)| ranges).any(|(lower, upper)| value >= *lower && value <= *upper)
+            groups
+                .iter()
+                .flat_map(|(ranges, _)| ranges)
+                .any(|(lower, upper)| value >= *lower && value <= *upper)
         };
         let mut reported: Vec<i128> = Vec::new();
         walk::statements(context.body, &mut |inner| {

@@ -70,16 +70,26 @@ fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
                 // in both readings.
                 let joined = matches!(operator, BinaryOperator::Or | BinaryOperator::Xor);
                 if joined
-                    && let ExpressionKind::Binary { operator: BinaryOperator::And, operator_span: inner, .. } = &right.kind
+                    && let ExpressionKind::Binary {
+                        operator: BinaryOperator::And, operator_span: inner, ..
+                    } = &right.kind
                 {
-                    let (word, span) = if *operator == BinaryOperator::Or { ("OR", operator_span) } else { ("XOR", operator_span) };
+                    let (word, span) = if *operator == BinaryOperator::Or {
+                        ("OR", operator_span)
+                    } else {
+                        ("XOR", operator_span)
+                    };
                     found.push(
-                        Diagnostic::warning("and-or-mix", *inner, format!("AND is evaluated before the {word} in front of it"))
-                            .label("joins its two neighbours first")
-                            .also(*span, format!("then {word}"))
-                            .note(format!(
-                                "parentheses show which is meant: `a {word} (b AND c)` or `(a {word} b) AND c`"
-                            )),
+                        Diagnostic::warning(
+                            "and-or-mix",
+                            *inner,
+                            format!("AND is evaluated before the {word} in front of it"),
+                        )
+                        .label("joins its two neighbours first")
+                        .also(*span, format!("then {word}"))
+                        .note(format!(
+                            "parentheses show which is meant: `a {word} (b AND c)` or `(a {word} b) AND c`"
+                        )),
                     );
                 }
                 pending.push(left);

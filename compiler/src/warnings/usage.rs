@@ -3,7 +3,7 @@
 use latchwork_grammar::{Diagnostic, tree::SectionKind};
 
 use super::Context;
-use crate::{types::UnitId, typed::VariableId};
+use crate::{typed::VariableId, types::UnitId};
 
 /// Declared and never mentioned: VAR, VAR_TEMP and VAR_EXTERNAL. Inputs and outputs belong to the face of a
 /// unit and located variables to the wiring; both may be declared for completeness.

@@ -1,6 +1,8 @@
 //! Walking the typed tree: every expression and access below a statement.
 
-use crate::typed::{Access, BlockCall, Expression, ExpressionKind, OutputTarget, Root, Statement, StatementKind, Step};
+use crate::typed::{
+    Access, BlockCall, Expression, ExpressionKind, OutputTarget, Root, Statement, StatementKind, Step,
+};
 
 /// The lists of statements directly inside a statement.
 pub(super) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
@@ -11,7 +13,9 @@ pub(super) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
         StatementKind::Case { groups, otherwise, .. } => {
             groups.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
         }
-        StatementKind::For { body, .. } | StatementKind::While { body, .. } | StatementKind::Repeat { body, .. } => {
+        StatementKind::For { body, .. }
+        | StatementKind::While { body, .. }
+        | StatementKind::Repeat { body, .. } => {
             vec![body.as_slice()]
         }
         _ => Vec::new(),
@@ -37,9 +41,13 @@ pub(super) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMu
         }
         StatementKind::CallBlock(call) => block_call(call, visit),
         StatementKind::Evaluate(value) => expression(value, visit),
-        StatementKind::If { branches, .. } => branches.iter().for_each(|(condition, _)| expression(condition, visit)),
+        StatementKind::If { branches, .. } => {
+            branches.iter().for_each(|(condition, _)| expression(condition, visit))
+        }
         StatementKind::Case { selector, .. } => expression(selector, visit),
-        StatementKind::For { from, to, by, .. } => [from, to, by].into_iter().for_each(|e| expression(e, visit)),
+        StatementKind::For { from, to, by, .. } => {
+            [from, to, by].into_iter().for_each(|e| expression(e, visit))
+        }
         StatementKind::While { condition, .. } => expression(condition, visit),
         StatementKind::Repeat { until, .. } => expression(until, visit),
         StatementKind::Jump { condition: Some((condition, _)), .. } => expression(condition, visit),
@@ -110,7 +118,7 @@ pub(super) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
             visit(&call.instance);
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             targets(&call.outputs, visit);
-            call.enable_output.iter().for_each(|access| visit(access));
+            call.enable_output.iter().for_each(&mut *visit);
         }
         _ => {}
     }
@@ -118,7 +126,7 @@ pub(super) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
         if let ExpressionKind::Function(call) = &value.kind {
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             targets(&call.outputs, visit);
-            call.enable_output.iter().for_each(|access| visit(access));
+            call.enable_output.iter().for_each(&mut *visit);
         }
     });
 }
@@ -151,5 +159,7 @@ pub(super) fn may_overlap(left: &Access, right: &Access) -> bool {
     left.root == right.root
         || matches!(left.root, Root::Direct(_))
         || matches!(right.root, Root::Direct(_))
-        || [left, right].iter().any(|access| access.steps.iter().any(|step| matches!(step, Step::Dereference)))
+        || [left, right]
+            .iter()
+            .any(|access| access.steps.iter().any(|step| matches!(step, Step::Dereference)))
 }
