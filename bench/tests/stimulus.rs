@@ -106,23 +106,17 @@ fn too_many_rows_and_columns_are_refused() {
     assert_eq!(names(&parse(&text).1), ["stimulus-value"]);
 }
 
-/// What a run recorded, read again: devices and inputs are taken, everything else is left out without a word.
+/// What a run recorded, read again: devices and inputs are taken, everything else is left out with one word.
 #[test]
 fn a_trace_is_a_stimulus() {
-    let text = "time,StartPB,Start,Stop,Tank,Level,Pump,Scans,%QX0.0,Gone\n0,TRUE,TRUE,TRUE,12.5,1382,FALSE,1,FALSE,5\n";
+    let text = "time,StartPB,Start,Stop,Tank,Level,Pump,Scans,%QX0.0\n0,TRUE,TRUE,TRUE,12.5,1382,FALSE,1,FALSE\n";
     let station = station();
     let program = board::every_kind();
     let file = Sources::new().add("trace.csv", text);
-    let (stimulus, diagnostics) = Stimulus::parse_trace(file, text, &program, Some(&station));
-    assert_eq!(diagnostics, []);
+    let (stimulus, diagnostics) = Stimulus::parse(file, text, &program, Some(&station));
+    assert_eq!(names(&diagnostics), ["stimulus-output"]);
     let columns: Vec<String> = stimulus.unwrap().columns.into_iter().map(|column| column.name).collect();
     assert_eq!(columns, ["StartPB", "Stop", "Tank"]);
-    // The mark on the first line says the same.
-    assert!(Stimulus::parse(file, text, &program, Some(&station)).0.is_none());
-    let marked = format!("# recorded trace\r\n{text}");
-    let (stimulus, diagnostics) = Stimulus::parse(file, &marked, &program, Some(&station));
-    assert_eq!(diagnostics, []);
-    assert_eq!(stimulus.unwrap().columns.len(), 3);
 }
 
 fn cell() -> impl Strategy<Value = String> {

@@ -8,7 +8,7 @@ use latchwork_grammar::{Diagnostic, FileId, Span};
 use latchwork_vm::{ElementaryType, Program, ResolveError};
 
 use super::{
-    Column, STIMULUS_COLUMNS_MAX, TRACE_MARK, Taken, Target,
+    Column, STIMULUS_COLUMNS_MAX, Taken, Target,
     cell::CellType,
     read::{ERRORS_MAX, shortened},
     table::Cell,
@@ -242,7 +242,7 @@ impl Finder<'_> {
         if let Some((problem, reason)) = refused {
             self.diagnostics.push(
                 Diagnostic::error(problem, span, format!("`{name}` {reason}")).label("delete this column").note(
-                    format!("a stimulus sets devices and inputs and forces internal variables; of a file that begins with the comment `{TRACE_MARK}` only devices and inputs are taken"),
+                    "a stimulus sets devices and inputs and forces internal variables",
                 ),
             );
             return Meaning::Ignored;

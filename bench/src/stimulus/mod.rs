@@ -23,9 +23,8 @@
 //! - The form of the text is that of RFC 4180 with the liberties told in `table`: `;` or tabulator as separator,
 //!   CR LF, a byte order mark, blanks, comment lines beginning with `#`.
 //!
-//! A recorded trace has the same form. It also has columns for outputs and internal variables, which can not be
-//! put in again. Of a file whose first line is the comment [`TRACE_MARK`], and by [`Stimulus::parse_trace`] of any
-//! file, devices and inputs are taken and the other columns left out.
+//! A recorded trace has the same form. It also has columns for outputs, which can not be put in again: of a file
+//! with such a column devices and inputs are taken, all other columns are left out, and one warning says so.
 
 pub(crate) mod cell;
 mod columns;
@@ -37,9 +36,6 @@ use latchwork_grammar::{Diagnostic, FileId, Severity, Span};
 use latchwork_vm::{Program, Resolved, Restart, Value};
 
 use crate::station::Station;
-
-/// The comment on the first line of a recorded trace.
-pub const TRACE_MARK: &str = "# recorded trace";
 
 /// Largest stimulus accepted, in bytes.
 pub const STIMULUS_BYTES_MAX: usize = 64 * 1024 * 1024;
@@ -127,18 +123,7 @@ impl Stimulus {
         program: &Program,
         station: Option<&Station>,
     ) -> (Option<Stimulus>, Vec<Diagnostic>) {
-        finished(read::read(file, text, program, station, Taken::All))
-    }
-
-    /// Reads a recorded trace as a stimulus: columns that are neither devices nor inputs are left out, and so is
-    /// an input whose device has a column of its own.
-    pub fn parse_trace(
-        file: FileId,
-        text: &str,
-        program: &Program,
-        station: Option<&Station>,
-    ) -> (Option<Stimulus>, Vec<Diagnostic>) {
-        finished(read::read(file, text, program, station, Taken::Inputs))
+        finished(read::read(file, text, program, station))
     }
 
     /// The filled cells of a row, by its index, in the order of the columns.

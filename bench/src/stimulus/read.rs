@@ -6,8 +6,7 @@ use latchwork_grammar::{Diagnostic, FileId, Names, Span};
 use latchwork_vm::{ElementaryType, Program, Restart, Value};
 
 use super::{
-    STIMULUS_BYTES_MAX, STIMULUS_CELLS_MAX, STIMULUS_ROWS_MAX, Stimulus, StimulusCell, StimulusRow,
-    TRACE_MARK, Taken,
+    STIMULUS_BYTES_MAX, STIMULUS_CELLS_MAX, STIMULUS_ROWS_MAX, Stimulus, StimulusCell, StimulusRow, Taken,
     cell::{self, CellType},
     columns::{DeviceCells, Heading, Meaning, headings},
     table::{Cell, FormError, Lines},
@@ -27,7 +26,6 @@ pub(super) fn read(
     text: &str,
     program: &Program,
     station: Option<&Station>,
-    taken: Taken,
 ) -> (Option<Stimulus>, Vec<Diagnostic>) {
     let start = Span::new(file, 0, 0);
     if text.len() > STIMULUS_BYTES_MAX {
@@ -37,9 +35,6 @@ pub(super) fn read(
             .note("write only the rows in which something changes; empty cells leave a value as it is");
         return (None, vec![diagnostic]);
     }
-    let marked =
-        text.trim_start_matches('\u{feff}').lines().next().is_some_and(|line| line.trim_end() == TRACE_MARK);
-    let taken = if marked { Taken::Inputs } else { taken };
     let mut lines = Lines::new(text);
     let mut cells = Vec::new();
     let Some(heading) = lines.next_line() else {
@@ -50,7 +45,13 @@ pub(super) fn read(
     if let Err(error) = lines.cells(heading, &mut cells) {
         return (None, vec![form_error(file, &error)]);
     }
-    let (columns, headings, mut diagnostics) = headings(file, &cells, program, station, taken);
+    let (mut columns, mut meanings, mut diagnostics) = headings(file, &cells, program, station, Taken::All);
+    if let Some(output) = diagnostics.iter().find(|diagnostic| diagnostic.name == "stimulus-output").cloned() {
+        // Only a recorded trace has outputs. What was said about its other columns does not count.
+        diagnostics.retain(|diagnostic| !TRACE_COLUMNS.contains(&diagnostic.name));
+        diagnostics.push(trace_warning(output));
+        (columns, meanings, _) = headings(file, &cells, program, station, Taken::Inputs);
+    }
     let mut reader = Reader {
         file,
         separator: lines.separator(),
@@ -60,7 +61,7 @@ pub(super) fn read(
     };
     // Without headings that can be understood every row would only repeat the complaint.
     if diagnostics.iter().all(|diagnostic| diagnostic.name != "stimulus-time-column") {
-        reader.rows(&headings, &mut lines, &mut cells);
+        reader.rows(&meanings, &mut lines, &mut cells);
     }
     diagnostics.append(&mut reader.diagnostics);
     if diagnostics.len() > ERRORS_MAX {
@@ -76,6 +77,16 @@ pub(super) fn read(
         );
     }
     (Some(reader.stimulus), diagnostics)
+}
+
+/// Complaints about columns that a recorded trace has by nature.
+const TRACE_COLUMNS: [&str; 3] = ["stimulus-output", "stimulus-constant", "stimulus-wired-input"];
+
+/// What is said of a stimulus with a column for an output.
+fn trace_warning(output: Diagnostic) -> Diagnostic {
+    Diagnostic::warning("stimulus-output", output.primary.span, output.message)
+        .label("not applied")
+        .note("a file with outputs is taken for a recorded trace: devices and inputs are applied, all other columns are left out")
 }
 
 struct Reader {
