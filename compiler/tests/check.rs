@@ -232,6 +232,36 @@ fn deep_expressions_end() {
     assert_eq!(errors_of(&program("a, b : BOOL;", &nots)), [] as [&str; 0]);
 }
 
+/// Long chains of declarations end in an answer, whichever end stands first.
+#[test]
+fn long_chains_end() {
+    let structures = |order: &mut dyn Iterator<Item = usize>| {
+        let types: Vec<String> =
+            order.map(|i| format!("T{i} : STRUCT m : T{}; END_STRUCT;", i + 1)).collect();
+        format!("TYPE\n{}\nT3000 : INT;\nEND_TYPE\n{}", types.join("\n"), program("a : T0;", "a := a;"))
+    };
+    assert!(errors_of(&structures(&mut (0..3000))).contains(&"expression-too-deep"));
+    assert_eq!(errors_of(&structures(&mut (0..3000).rev())), [] as [&str; 0]);
+    let aliases: Vec<String> = (0..20_000).map(|i| format!("T{i} : T{};", i + 1)).collect();
+    let text =
+        format!("TYPE\n{}\nT20000 : INT;\nEND_TYPE\n{}", aliases.join("\n"), program("a : T0;", "a := 1;"));
+    assert!(errors_of(&text).contains(&"expression-too-deep"));
+    let constants: Vec<String> = (0..5_000).map(|i| format!("c{i} : INT := c{};", i + 1)).collect();
+    let text = format!(
+        "PROGRAM Main\nVAR CONSTANT\n{}\nc5000 : INT := 1;\nEND_VAR\nEND_PROGRAM",
+        constants.join("\n")
+    );
+    assert!(errors_of(&text).contains(&"expression-too-deep"));
+    let blocks: Vec<String> = (0..2_000)
+        .map(|i| {
+            let next = i + 1;
+            format!("FUNCTION_BLOCK B{i}\nVAR_INPUT a : INT; END_VAR\nVAR b : B{next} := (a := 1); END_VAR\nEND_FUNCTION_BLOCK")
+        })
+        .collect();
+    let last = "FUNCTION_BLOCK B2000\nVAR_INPUT a : INT; END_VAR\nEND_FUNCTION_BLOCK";
+    errors_of(&format!("{}\n{last}\n{}", blocks.join("\n"), program("a : B0;", "a();")));
+}
+
 /// Values that would fill memory are refused.
 #[test]
 fn large_declarations_end() {

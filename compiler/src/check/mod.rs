@@ -38,6 +38,9 @@ use crate::{
     types::{Type, TypeId, Types, UnitId},
 };
 
+/// Most declarations that may wait for one another at a time.
+const WAITING_MAX: u32 = 64;
+
 /// What [`check`] found.
 #[derive(Clone, Debug)]
 pub struct Checked {
@@ -94,6 +97,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
     pub(crate) cases_with_else: BTreeSet<Span>,
+    /// How many declarations wait for the one being worked on.
+    waiting: u32,
     /// How many more searches for a nearest name are made: a text full of unknown names is not worth them.
     searches_left: u32,
     diagnostics: Vec<Diagnostic>,
@@ -118,6 +123,7 @@ impl<'a> Checker<'a> {
             calls: Vec::new(),
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
+            waiting: 0,
             searches_left: 200,
             diagnostics: Vec::new(),
             reported: BTreeSet::new(),
@@ -139,6 +145,30 @@ impl<'a> Checker<'a> {
     pub(crate) fn has_error_in(&self, span: Span) -> bool {
         let last = Span::new(span.file, span.end, u32::MAX);
         self.error_places.range(Span::new(span.file, span.start, 0)..=last).any(|place| place.end <= span.end)
+    }
+
+    /// Notes that a declaration is needed by another one; reports and refuses where too many wait, since each
+    /// takes a part of the stack. To be followed by [`Checker::leave_declaration`] if it was not refused.
+    pub(crate) fn enter_declaration(&mut self, place: Span) -> bool {
+        if self.waiting >= WAITING_MAX {
+            self.report(
+                Diagnostic::error(
+                    "expression-too-deep",
+                    place,
+                    "this declaration stands at the end of a long chain of declarations",
+                )
+                .label(format!("more than {WAITING_MAX} declarations need one another"))
+                .note("declare what is needed before what needs it, or take types and constants out of the chain"),
+            );
+            return false;
+        }
+        self.waiting += 1;
+        true
+    }
+
+    /// The counterpart of [`Checker::enter_declaration`].
+    pub(crate) fn leave_declaration(&mut self) {
+        self.waiting -= 1;
     }
 
     /// Whether one more search for a nearest name is worth its time.

@@ -77,21 +77,27 @@ impl<'a> Checker<'a> {
         }
         symbol.progress = Progress::Running;
         let declaration = symbol.declaration;
+        if !self.enter_declaration(declaration.name.span) {
+            let unknown = self.unknown_type();
+            if let Some(symbol) = self.type_symbols.get_mut(&name) {
+                symbol.id = Some(unknown);
+                symbol.progress = Progress::Done;
+            }
+            return Some(unknown);
+        }
         let unit = self.unit.take();
         let id = self.resolve_declaration(declaration);
         if let Some(symbol) = self.type_symbols.get_mut(&name) {
             symbol.id = Some(id);
             symbol.progress = Progress::Done;
         }
-        if let Some(initial) = &declaration.initial {
-            if matches!(self.types.get(id), Type::Unit(_) | Type::StandardBlock(_)) {
-                // A function block type has no values of its own; `initial_value` says so.
-            }
-            if let Some(value) = self.initial_value(initial, id, declaration.name) {
-                self.types.defaults.insert(id, value);
-            }
+        if let Some(initial) = &declaration.initial
+            && let Some(value) = self.initial_value(initial, id, declaration.name)
+        {
+            self.types.defaults.insert(id, value);
         }
         self.unit = unit;
+        self.leave_declaration();
         Some(id)
     }
 

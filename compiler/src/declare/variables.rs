@@ -217,6 +217,10 @@ impl<'a> Checker<'a> {
             Progress::Running => return false,
             Progress::Pending => {}
         }
+        if !self.enter_declaration(self.globals.variables[index].span) {
+            self.globals.declared[index].progress = Progress::Done;
+            return true;
+        }
         let outer = self.unit.take();
         self.globals.declared[index].progress = Progress::Running;
         let Declared { declaration, ident, .. } = self.globals.declared[index];
@@ -243,6 +247,7 @@ impl<'a> Checker<'a> {
         }
         self.globals.declared[index].progress = Progress::Done;
         self.unit = outer;
+        self.leave_declaration();
         true
     }
 
@@ -258,6 +263,10 @@ impl<'a> Checker<'a> {
         }
         declared.progress = Progress::Running;
         let Declared { declaration, ident, .. } = *declared;
+        if !self.enter_declaration(self.units[scope].variables[index].span) {
+            self.units[scope].declared[index].progress = Progress::Done;
+            return true;
+        }
         let outer = self.unit.replace(unit);
         let listed = &self.units[scope].declared;
         let first = (0..index).rev().take_while(|i| std::ptr::eq(listed[*i].declaration, declaration)).last();
@@ -287,6 +296,7 @@ impl<'a> Checker<'a> {
         }
         self.units[scope].declared[index].progress = Progress::Done;
         self.unit = outer;
+        self.leave_declaration();
         true
     }
 
