@@ -8,11 +8,12 @@ use latchwork_grammar::{
     tree::{self, Area, DirectAddress, Ident, SectionKind, UnitKind},
 };
 use latchwork_stdlib::TypeClass;
-use latchwork_vm::{ElementaryType as E, Section};
+use latchwork_vm::Section;
 
 use super::{
     Checker,
     describe::{a_unit, count},
+    rights::Barrier,
 };
 use crate::{
     constant,
@@ -32,22 +33,12 @@ pub(crate) enum Mode {
     InOut,
 }
 
-/// Why an access may not be written.
-#[derive(Clone, Copy)]
-enum Barrier {
-    Constant(Span),
-    Input(Span),
-    Control,
-    PhysicalInput(Span),
-    Output(Span),
-}
-
 /// What is known while the way of an access is walked.
-struct Walk {
-    root: Root,
-    steps: Vec<Step>,
-    ty: TypeId,
-    barrier: Option<Barrier>,
+pub(super) struct Walk {
+    pub(super) root: Root,
+    pub(super) steps: Vec<Step>,
+    pub(super) ty: TypeId,
+    pub(super) barrier: Option<Barrier>,
 }
 
 impl<'a> Checker<'a> {
@@ -239,25 +230,6 @@ impl<'a> Checker<'a> {
         Some(())
     }
 
-    fn barrier_of(&self, id: VariableId) -> Option<Barrier> {
-        let unit = &self.units[self.unit?.0 as usize];
-        let variable = &unit.variables[id.0 as usize];
-        if self.body.loops.contains(&Some(id)) {
-            return Some(Barrier::Control);
-        }
-        if variable.constant {
-            return Some(Barrier::Constant(variable.span));
-        }
-        if variable.section == SectionKind::Input {
-            return Some(Barrier::Input(variable.span));
-        }
-        let located = variable.global.map(|id| &self.globals.variables[id.0 as usize]).unwrap_or(variable);
-        match &located.location {
-            Some(address) if address.area == Area::Input => Some(Barrier::PhysicalInput(address.span)),
-            _ => None,
-        }
-    }
-
     fn walk_from_address(&mut self, address: &DirectAddress) -> Option<Walk> {
         let inside = self.unit.map(|unit| self.units[unit.0 as usize].kind);
         if self.constant_only {
@@ -437,133 +409,6 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn walk_index(&mut self, walk: &mut Walk, subscripts: &'a [tree::Expression], span: Span) -> Option<()> {
-        let checked: Vec<Expression> = subscripts.iter().map(|subscript| self.subscript(subscript)).collect();
-        let failed = checked.iter().any(|subscript| self.is_unknown(subscript.ty));
-        match self.types.get(self.types.underlying(walk.ty)).clone() {
-            Type::Array { bounds, element } => {
-                if bounds.len() != checked.len() {
-                    self.report_subscript_count(walk.ty, &bounds, element, checked.len(), span);
-                    return None;
-                }
-                for (subscript, (lower, upper)) in checked.iter().zip(&bounds) {
-                    self.check_subscript(subscript, i128::from(*lower), i128::from(*upper), walk.ty)?;
-                }
-                walk.ty = element;
-                walk.steps.push(Step::Index(checked));
-            }
-            Type::String { wide, capacity } => {
-                let [subscript] = <[Expression; 1]>::try_from(checked).ok().or_else(|| {
-                    self.report(
-                        Diagnostic::error(
-                            "subscript-count",
-                            span,
-                            "a string has one subscript: the character",
-                        )
-                        .label("more than one"),
-                    );
-                    None
-                })?;
-                self.check_subscript(&subscript, 1, i128::from(capacity), walk.ty)?;
-                walk.ty = self.elementary(if wide { E::Wchar } else { E::Char });
-                walk.steps.push(Step::Character(Box::new(subscript)));
-            }
-            _ => {
-                let type_name = self.type_name(walk.ty);
-                self.report(
-                    Diagnostic::error(
-                        "not-an-array",
-                        span,
-                        format!("a subscript needs an array, this is {type_name}"),
-                    )
-                    .label(type_name),
-                );
-                return None;
-            }
-        }
-        (!failed).then_some(())
-    }
-
-    /// A subscript: an integer of any type, brought to its elementary type.
-    fn subscript(&mut self, written: &'a tree::Expression) -> Expression {
-        let value = self.infer(written, None);
-        if self.is_unknown(value.ty) {
-            return value;
-        }
-        match self.types.elementary_base(value.ty) {
-            Some(kind) if TypeClass::AnyInt.accepts(kind) => {
-                let ty = self.elementary(kind);
-                self.convert(
-                    value,
-                    ty,
-                    &super::conversion::Goal::Operand { function: "a subscript".to_owned() },
-                )
-            }
-            _ => {
-                let type_name = self.type_name(value.ty);
-                self.report(
-                    Diagnostic::error(
-                        "subscript-type",
-                        written.span,
-                        format!("a subscript must be an integer, this is {type_name}"),
-                    )
-                    .label(type_name),
-                );
-                self.unknown(written.span)
-            }
-        }
-    }
-
-    fn check_subscript(
-        &mut self,
-        subscript: &Expression,
-        lower: i128,
-        upper: i128,
-        whole: TypeId,
-    ) -> Option<()> {
-        let ExpressionKind::Constant(Constant::Integer(value)) = subscript.kind else { return Some(()) };
-        if value >= lower && value <= upper {
-            return Some(());
-        }
-        let type_name = self.type_name(whole);
-        self.report(
-            Diagnostic::error(
-                "subscript-out-of-bounds",
-                subscript.span,
-                format!("{type_name} has no element {value}"),
-            )
-            .label(format!("must be from {lower} to {upper}")),
-        );
-        None
-    }
-
-    fn report_subscript_count(
-        &mut self,
-        whole: TypeId,
-        bounds: &[(i64, i64)],
-        element: TypeId,
-        given: usize,
-        span: Span,
-    ) {
-        let type_name = self.type_name(whole);
-        let wanted = count(bounds.len(), "subscript", "subscripts");
-        let mut diagnostic = Diagnostic::error(
-            "subscript-count",
-            span,
-            format!("{type_name} needs {wanted}, here is {given}"),
-        )
-        .label(format!("{wanted} needed"));
-        if given > bounds.len()
-            && matches!(self.types.get(self.types.underlying(element)), Type::Array { .. })
-        {
-            diagnostic = diagnostic
-                .note("its elements are arrays: write one pair of brackets after the other, `[1][2]`");
-        } else if given < bounds.len() {
-            diagnostic = diagnostic.note("one subscript for each dimension, with commas: `[1, 2]`");
-        }
-        self.report(diagnostic);
-    }
-
     fn walk_partial(
         &mut self,
         walk: &mut Walk,
@@ -617,109 +462,5 @@ impl<'a> Checker<'a> {
         walk.ty = self.elementary(size_type(size));
         walk.steps.push(Step::Partial { size, index });
         Some(())
-    }
-
-    fn check_barrier(
-        &mut self,
-        barrier: Option<Barrier>,
-        expression: &tree::Expression,
-        mode: Mode,
-    ) -> Option<()> {
-        let Some(barrier) = barrier else { return Some(()) };
-        let written = self.text(expression.span);
-        let verb = if mode == Mode::InOut { "be passed as VAR_IN_OUT" } else { "be written" };
-        let span = expression.span;
-        let diagnostic = match barrier {
-            Barrier::Constant(place) => {
-                Diagnostic::error("write-to-constant", span, format!("`{written}` is CONSTANT and cannot {verb}"))
-                    .label("never changes")
-                    .also(place, "declared here")
-                    .note("take CONSTANT away from the declaration if the value has to change")
-            }
-            Barrier::Input(place) => Diagnostic::error(
-                "write-to-input",
-                span,
-                format!("`{written}` is a VAR_INPUT and cannot {verb} inside its unit"),
-            )
-            .label("set by the caller only")
-            .also(place, "declared here")
-            .note("copy it into a variable of the unit, or declare it as VAR_IN_OUT to change the caller's variable"),
-            Barrier::Control => Diagnostic::error(
-                "write-to-control-variable",
-                span,
-                format!("`{written}` counts a FOR loop and cannot {verb} inside it"),
-            )
-            .label("changed by FOR only")
-            .note("use EXIT to leave the loop early, or a WHILE loop to count in another way"),
-            Barrier::PhysicalInput(place) => {
-                let mut diagnostic = Diagnostic::error(
-                    "write-to-physical-input",
-                    span,
-                    format!("`{written}` is an input of the controller and cannot {verb}"),
-                )
-                .label("read from the terminal at the start of each scan");
-                if place != span {
-                    diagnostic = diagnostic.also(place, "%I: input");
-                }
-                diagnostic.note("an output has an address with %Q, an internal flag one with %M or none")
-            }
-            Barrier::Output(place) => {
-                let mut diagnostic = Diagnostic::error(
-                    "write-to-output",
-                    span,
-                    format!("`{written}` is an output of a function block and cannot {verb} from outside"),
-                )
-                .label("written by its function block only");
-                if place.file != span.file || place.start < span.start || place.end > span.end {
-                    diagnostic = diagnostic.also(place, "declared here");
-                }
-                diagnostic.note("set its inputs and call it; the outputs follow")
-            }
-        };
-        self.report(diagnostic);
-        None
-    }
-
-    fn report_point_for_hash(&mut self, type_span: Span, member: Ident) {
-        let between = Span::new(type_span.file, type_span.end, member.span.start);
-        let (type_name, value) = (self.text(type_span), self.text(member.span));
-        self.report(
-            Diagnostic::error(
-                "type-as-value",
-                type_span,
-                format!("`{type_name}` is a type and has no members"),
-            )
-            .label("type, not a variable")
-            .fix(format!("write `{type_name}#{value}`"), between, "#"),
-        );
-    }
-
-    fn report_not_a_variable(
-        &mut self,
-        expression: &'a tree::Expression,
-        root: &'a tree::Expression,
-        mode: Mode,
-    ) {
-        if matches!(root.kind, tree::ExpressionKind::This | tree::ExpressionKind::Super) {
-            self.not_in_subset(root.span, "object-oriented programming (THIS and SUPER)");
-            return;
-        }
-        let what = match &root.kind {
-            tree::ExpressionKind::Call(_) => "the result of a call",
-            tree::ExpressionKind::Literal(_) | tree::ExpressionKind::TypedLiteral { .. } => "a literal",
-            tree::ExpressionKind::QualifiedValue { .. } => "a value",
-            _ => "an expression",
-        };
-        let message = match mode {
-            Mode::Read => format!("a part can only be taken of a variable, not of {what}"),
-            Mode::Write => format!("{what} cannot be written"),
-            Mode::InOut => format!("{what} cannot be passed as VAR_IN_OUT"),
-        };
-        let mut diagnostic =
-            Diagnostic::error("not-a-variable", expression.span, message).label("a variable is needed");
-        if mode == Mode::Write {
-            diagnostic = diagnostic.note("left of `:=` stands the variable that takes the value");
-        }
-        self.report(diagnostic);
     }
 }

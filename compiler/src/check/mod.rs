@@ -24,8 +24,12 @@ pub(crate) mod literal;
 pub(crate) mod loops;
 pub(crate) mod names;
 pub(crate) mod operands;
+mod rights;
 pub(crate) mod standard;
+mod standard_messages;
 pub(crate) mod statement;
+mod subscripts;
+mod time_arithmetic;
 
 use std::collections::{BTreeMap, BTreeSet};
 

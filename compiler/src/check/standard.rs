@@ -4,15 +4,14 @@
 //! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
 
 use latchwork_grammar::{Diagnostic, Span};
-use latchwork_stdlib::{
-    FunctionDefinition, Lowering, Resolved, ResultType, TimeOperation, TypeClass, conversion, time_arithmetic,
-};
+use latchwork_stdlib::{FunctionDefinition, Lowering, Resolved, ResultType, TypeClass, conversion};
 use latchwork_vm::{ElementaryType as E, Family};
 
 use super::{
     Checker,
     conversion::Goal,
     operands::{Common, NoCommon, Operand},
+    time_arithmetic::time_operation,
 };
 use crate::{
     constant::{self, FoldError},
@@ -68,102 +67,8 @@ impl<'a> Checker<'a> {
         self.generic_call(callee, operands, span, hint)
     }
 
-    /// ADD, SUB, MUL and DIV: on numbers as the table says, on durations and dates by table 35.
-    fn arithmetic_call(
-        &mut self,
-        callee: &Callee,
-        operation: TimeOperation,
-        operands: Vec<Operand<'a>>,
-        span: Span,
-        hint: Option<TypeId>,
-    ) -> Expression {
-        let mut timed = false;
-        let mut checked = Vec::with_capacity(operands.len());
-        for operand in operands {
-            let waits = matches!(&operand, Operand::Written(written) if self.is_contextual(written));
-            if waits {
-                checked.push(operand);
-                continue;
-            }
-            let value = self.operand(operand, hint);
-            timed |= self.types.elementary_base(value.ty).is_some_and(is_time);
-            checked.push(Operand::Checked(value));
-        }
-        if !timed {
-            return self.generic_call(callee, checked, span, hint);
-        }
-        let mut values =
-            checked.into_iter().map(|operand| self.operand(operand, None)).collect::<Vec<_>>().into_iter();
-        // Operators and functions have at least two operands.
-        let Some(mut total) = values.next() else { return self.unknown(span) };
-        for value in values {
-            total = self.time_call(callee, operation, total, value, span);
-        }
-        total
-    }
-
-    fn time_call(
-        &mut self,
-        callee: &Callee,
-        operation: TimeOperation,
-        left: Expression,
-        right: Expression,
-        span: Span,
-    ) -> Expression {
-        if self.is_unknown(left.ty) || self.is_unknown(right.ty) {
-            return self.unknown(span);
-        }
-        let kinds = (self.types.elementary_base(left.ty), self.types.elementary_base(right.ty));
-        let mut swapped = false;
-        let overload = match kinds {
-            (Some(first), Some(second)) => time_arithmetic(operation, first, second).or_else(|| {
-                // Our choice: the standard lists the duration first, the mirror form is harmless.
-                swapped = operation == TimeOperation::Multiply;
-                if swapped { time_arithmetic(operation, second, first) } else { None }
-            }),
-            _ => None,
-        };
-        let Some(overload) = overload else {
-            let (first, second) = (self.type_name(left.ty), self.type_name(right.ty));
-            self.report(
-                Diagnostic::error(
-                    "operand-types",
-                    callee.span,
-                    format!("{} does not work on {first} and {second}", callee.shown),
-                )
-                .label("no such operation")
-                .also(left.span, first)
-                .also(right.span, second)
-                .note("durations can be added, subtracted, and multiplied or divided by a number; dates differ by a duration"),
-            );
-            return self.unknown(span);
-        };
-        let (left, right) = if swapped { (right, left) } else { (left, right) };
-        let goal = Goal::Operand { function: callee.shown.clone() };
-        let number = self.types.elementary_base(right.ty).is_some_and(|kind| TypeClass::AnyNum.accepts(kind));
-        let first = self.elementary(overload.operands[0]);
-        let left = self.convert(left, first, &goal);
-        let right = if number {
-            // The routine's own number type; its conversion loses nothing that the result could show.
-            self.force(right, overload.operands[1])
-        } else {
-            let second = self.elementary(overload.operands[1]);
-            self.convert(right, second, &goal)
-        };
-        let arguments = vec![left, right];
-        self.build(
-            callee,
-            overload.definition,
-            Some(overload.operands[0]),
-            Some(overload.result),
-            None,
-            arguments,
-            span,
-        )
-    }
-
     /// An elementary value in another elementary type, whatever the implicit conversions are.
-    fn force(&mut self, value: Expression, to: E) -> Expression {
+    pub(super) fn force(&mut self, value: Expression, to: E) -> Expression {
         let ty = self.elementary(to);
         if value.ty == ty {
             return value;
@@ -178,7 +83,7 @@ impl<'a> Checker<'a> {
         Expression { kind: ExpressionKind::Convert(Box::new(value)), ty, span }
     }
 
-    fn generic_call(
+    pub(super) fn generic_call(
         &mut self,
         callee: &Callee,
         operands: Vec<Operand<'a>>,
@@ -309,7 +214,7 @@ impl<'a> Checker<'a> {
 
     /// The typed call, or its value if all operands are known.
     #[expect(clippy::too_many_arguments, reason = "the parts of one node")]
-    fn build(
+    pub(super) fn build(
         &mut self,
         callee: &Callee,
         function: &'static FunctionDefinition,
@@ -346,37 +251,6 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         }
         Expression { kind: ExpressionKind::Standard { function, on, arguments }, ty, span }
-    }
-
-    fn report_fold(&mut self, callee: &Callee, error: FoldError, ty: TypeId, span: Span) {
-        let type_name = self.type_name(ty);
-        let diagnostic = match error {
-            FoldError::DivisionByZero => Diagnostic::error("division-by-zero", span, "this divides by zero")
-                .label("the divisor is always 0"),
-            FoldError::Overflow | FoldError::Conversion => {
-                let mut diagnostic = Diagnostic::error(
-                    "constant-overflow",
-                    span,
-                    format!("the result of {} is not a value of {type_name}", callee.shown),
-                )
-                .label(format!("outside {type_name}"));
-                let kind = self.types.elementary_base(ty);
-                if let Some((lower, upper)) = kind.and_then(constant::integer_range) {
-                    diagnostic = diagnostic.note(format!("{type_name} goes from {lower} to {upper}"));
-                }
-                if kind == Some(E::Int) && error == FoldError::Overflow {
-                    diagnostic = diagnostic.note("a larger type on one operand makes room: `DINT#…`");
-                }
-                diagnostic
-            }
-            FoldError::Selector => Diagnostic::error(
-                "constant-overflow",
-                span,
-                format!("the selector of {} chooses none of its inputs", callee.shown),
-            )
-            .label("K counts the inputs from 0"),
-        };
-        self.report(diagnostic);
     }
 
     /// An operand with a type of its own: the condition of SEL, the count of a shift, an exponent.
@@ -477,118 +351,6 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Why a comparison or selection does not work on a type that is not elementary.
-    fn not_elementary(&self, ty: TypeId) -> Option<&'static str> {
-        match self.types.get(self.types.underlying(ty)) {
-            Type::Array { .. } | Type::Structure(_) => Some("compare single elements or members"),
-            Type::Enumeration(_) => {
-                Some("the values of an enumeration have no order; `=` and `<>` compare them")
-            }
-            Type::Reference(_) => Some("references can only be compared with `=` and `<>`"),
-            Type::Unit(_) | Type::StandardBlock(_) => {
-                Some("a function block instance has no value of its own; use one of its outputs")
-            }
-            _ => None,
-        }
-    }
-
-    fn report_not_accepted(
-        &mut self,
-        callee: &Callee,
-        operand: TypeId,
-        span: Span,
-        parameter: Option<(&str, TypeClass)>,
-    ) {
-        let type_name = self.type_name(operand);
-        let message = match parameter {
-            Some((name, class)) => {
-                format!("`{name}` of {} must be {}, this is {type_name}", callee.shown, class_words(class))
-            }
-            None => format!("{} does not work on {type_name}", callee.shown),
-        };
-        let mut diagnostic = Diagnostic::error("operand-types", span, message).label(type_name.clone());
-        let class = callee.definition.generic_class();
-        if parameter.is_none() {
-            match class {
-                Some(
-                    class @ (TypeClass::AnyMagnitude
-                    | TypeClass::AnyNum
-                    | TypeClass::AnyInt
-                    | TypeClass::AnyBit
-                    | TypeClass::AnyReal),
-                ) => {
-                    diagnostic = diagnostic.note(format!("it works on {}", class_words(class)));
-                }
-                Some(TypeClass::AnyElementary) => {
-                    if let Some(note) = self.not_elementary(operand) {
-                        diagnostic = diagnostic.note(note);
-                    }
-                }
-                _ => {}
-            }
-            let text = type_name.contains("STRING");
-            if callee.shown == "`+`" && text && latchwork_stdlib::function("CONCAT").is_some() {
-                diagnostic = diagnostic.note("texts are joined with the function CONCAT");
-            }
-        }
-        self.report(diagnostic);
-    }
-
-    fn report_no_common(&mut self, callee: &Callee, left: TypeId, right: TypeId, values: &[Expression]) {
-        let (left_name, right_name) = (self.type_name(left), self.type_name(right));
-        let mut diagnostic = Diagnostic::error(
-            "operand-types",
-            callee.span,
-            format!("{} does not work on {left_name} together with {right_name}", callee.shown),
-        )
-        .label("the operands have no common type");
-        for (ty, name) in [(left, &left_name), (right, &right_name)] {
-            if let Some(value) = values.iter().find(|value| value.ty == ty) {
-                diagnostic = diagnostic.also(value.span, name.clone());
-            }
-        }
-        let kinds = (self.types.elementary_base(left), self.types.elementary_base(right));
-        let note = match (self.types.get(left), self.types.get(right)) {
-            (Type::Unit(_) | Type::StandardBlock(_), _) | (_, Type::Unit(_) | Type::StandardBlock(_)) => {
-                Some("a function block instance has no value of its own; use one of its outputs".to_owned())
-            }
-            (Type::Enumeration(_), _) | (_, Type::Enumeration(_)) => Some(
-                "values of an enumeration go together with values of the same enumeration only".to_owned(),
-            ),
-            _ => match kinds {
-                (Some(first), Some(second)) => {
-                    let bits = |kind| TypeClass::AnyBit.accepts(kind);
-                    let number = |kind| TypeClass::AnyNum.accepts(kind);
-                    let target = if number(first) { (second, first) } else { (first, second) };
-                    if (bits(first) && number(second)) || (number(first) && bits(second)) {
-                        conversion(target.0, target.1, false).map(|_| {
-                            format!(
-                                "bit strings and numbers do not mix; convert one: `{}_TO_{}(…)`",
-                                target.0.name(),
-                                target.1.name()
-                            )
-                        })
-                    } else if number(first) && number(second) {
-                        Some(format!(
-                            "no type holds all values of both; convert one: `{}_TO_{}(…)` or `{}_TO_{}(…)`",
-                            first.name(),
-                            second.name(),
-                            second.name(),
-                            first.name()
-                        ))
-                    } else {
-                        None
-                    }
-                }
-                _ => None,
-            },
-        };
-        if let Some(note) = note {
-            diagnostic = diagnostic.note(note);
-        }
-        self.report(diagnostic);
-    }
-
     /// `INT_TO_REAL`, `TO_REAL`, `REAL_TRUNC_INT`, `TRUNC`.
     fn conversion_call(
         &mut self,
@@ -642,31 +404,4 @@ impl<'a> Checker<'a> {
         let ty = self.elementary(to);
         self.build(callee, callee.definition, Some(from), Some(to), Some(ty), vec![value], span)
     }
-}
-
-fn is_time(kind: E) -> bool {
-    TypeClass::AnyDuration.accepts(kind) || TypeClass::AnyDate.accepts(kind)
-}
-
-fn time_operation(definition: &FunctionDefinition) -> Option<TimeOperation> {
-    match definition.name {
-        "ADD" => Some(TimeOperation::Add),
-        "SUB" => Some(TimeOperation::Subtract),
-        "MUL" => Some(TimeOperation::Multiply),
-        "DIV" => Some(TimeOperation::Divide),
-        _ => None,
-    }
-}
-
-/// A generic type in plain words, with its name in the standard.
-fn class_words(class: TypeClass) -> String {
-    let words = match class {
-        TypeClass::AnyInt => "an integer",
-        TypeClass::AnyReal => "REAL or LREAL",
-        TypeClass::AnyNum => "an integer or real number",
-        TypeClass::AnyMagnitude => "a number or duration",
-        TypeClass::AnyBit => "BOOL, BYTE, WORD, DWORD or LWORD",
-        _ => return class.name().to_owned(),
-    };
-    format!("{words} ({})", class.name())
 }

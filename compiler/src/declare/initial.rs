@@ -12,7 +12,7 @@ use latchwork_grammar::{
 };
 use latchwork_vm::Section;
 
-use super::variables::initial_span;
+use super::sections::initial_span;
 use crate::{
     check::{Checker, conversion::Goal},
     nearest::nearest,

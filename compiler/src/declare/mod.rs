@@ -7,7 +7,9 @@
 
 mod address;
 mod cycles;
+mod enumeration;
 mod initial;
+mod sections;
 mod types;
 mod variables;
 

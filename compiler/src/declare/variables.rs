@@ -5,31 +5,18 @@
 
 use std::collections::BTreeMap;
 
-use latchwork_grammar::{
-    Diagnostic, Span,
-    tree::{
-        Edge, Ident, ProgramUnit, Qualifier, SectionKind, UnitKind, VariableDeclaration, VariableSection,
-    },
-};
-use latchwork_vm::ElementaryType;
-
+use super::sections::Qualifiers;
 use crate::{
-    check::{
-        Checker,
-        describe::{a_unit, section_keyword},
-    },
+    check::Checker,
     nearest::nearest,
     scope::{Declared, Progress},
     typed::{GlobalId, Variable, VariableId},
-    types::{Type, TypeId, UnitId},
+    types::UnitId,
 };
-
-/// The qualifiers of a section that matter for its variables.
-#[derive(Clone, Copy, Default)]
-struct Qualifiers {
-    constant: bool,
-    retain: bool,
-}
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{Ident, ProgramUnit, SectionKind, VariableDeclaration, VariableSection},
+};
 
 impl<'a> Checker<'a> {
     /// Enters the names of a `VAR_GLOBAL` section at file level.
@@ -127,88 +114,6 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn check_section(&mut self, section: &VariableSection, unit: UnitKind) {
-        let keyword = section_keyword(section.kind);
-        match (section.kind, unit) {
-            (SectionKind::Global, UnitKind::Program) => {
-                self.not_in_subset(section.keyword, "VAR_GLOBAL inside a program");
-            }
-            (SectionKind::Global, _) | (SectionKind::InOut, UnitKind::Program) => {
-                let why = if section.kind == SectionKind::Global {
-                    "write global variables outside of all units and refer to them with VAR_EXTERNAL"
-                } else {
-                    "a program is not called by another unit, so nothing could be passed to it; use VAR"
-                };
-                self.report(
-                    Diagnostic::error(
-                        "section-not-allowed",
-                        section.keyword,
-                        format!("{} cannot have a {keyword} section", a_unit(unit)),
-                    )
-                    .label("not possible here")
-                    .note(why),
-                );
-            }
-            _ => {}
-        }
-    }
-
-    /// Checks the qualifiers of a section; `unit` is `None` at file level.
-    fn qualifiers(&mut self, section: &VariableSection, unit: Option<UnitKind>) -> Qualifiers {
-        let mut found = Qualifiers::default();
-        let keyword = section_keyword(section.kind);
-        for (qualifier, span) in &section.qualifiers {
-            let refused = match qualifier {
-                Qualifier::Constant => {
-                    found.constant = true;
-                    let fits = matches!(
-                        section.kind,
-                        SectionKind::Var | SectionKind::External | SectionKind::Global
-                    );
-                    (!fits).then(|| format!("{keyword} cannot be CONSTANT"))
-                }
-                Qualifier::Retain | Qualifier::NonRetain => {
-                    found.retain = *qualifier == Qualifier::Retain;
-                    let word = if found.retain { "RETAIN" } else { "NON_RETAIN" };
-                    let fits = matches!(
-                        section.kind,
-                        SectionKind::Var | SectionKind::Input | SectionKind::Output | SectionKind::Global
-                    );
-                    if unit == Some(UnitKind::Function) {
-                        Some(format!(
-                            "{word} has no meaning in a function, which keeps nothing between calls"
-                        ))
-                    } else {
-                        (!fits).then(|| format!("{keyword} cannot be {word}"))
-                    }
-                }
-                Qualifier::Public | Qualifier::Private | Qualifier::Protected | Qualifier::Internal => {
-                    self.not_in_subset(*span, "an access specifier");
-                    None
-                }
-            };
-            if let Some(message) = refused {
-                self.report(
-                    Diagnostic::error("qualifier-not-allowed", *span, message).label("remove this qualifier"),
-                );
-            }
-        }
-        if found.constant && found.retain {
-            // Both were pushed by the loop, so that one of each is found.
-            if let Some((_, span)) = section.qualifiers.iter().find(|(kind, _)| *kind == Qualifier::Retain) {
-                self.report(
-                    Diagnostic::error(
-                        "qualifier-not-allowed",
-                        *span,
-                        "a CONSTANT cannot be RETAIN: its value never changes",
-                    )
-                    .label("remove this qualifier"),
-                );
-            }
-        }
-        found
-    }
-
     /// Resolves a global if that has not been done; `false` if it is needed by itself.
     pub(crate) fn resolve_global(&mut self, id: GlobalId) -> bool {
         let index = id.0 as usize;
@@ -298,132 +203,6 @@ impl<'a> Checker<'a> {
         self.unit = outer;
         self.leave_declaration();
         true
-    }
-
-    /// Rules for a declaration as a whole, once for all its names.
-    fn check_declaration(
-        &mut self,
-        declaration: &VariableDeclaration,
-        variable: &Variable,
-        unit: Option<UnitKind>,
-    ) {
-        let section = variable.section;
-        let keyword = section_keyword(section);
-        if let Some(initial) = &declaration.initial {
-            let why = match section {
-                SectionKind::InOut => Some("it is another name of the variable passed in the call"),
-                SectionKind::External => Some("it is the global variable; give the value in VAR_GLOBAL"),
-                _ if declaration.edge.is_some() => Some("it is the pulse of an edge"),
-                _ => None,
-            };
-            if let Some(why) = why {
-                self.report(
-                    Diagnostic::error(
-                        "initial-not-allowed",
-                        initial_span(initial),
-                        format!("{} cannot have an initial value", self.variable_name(variable)),
-                    )
-                    .label("remove this value")
-                    .note(format!("{keyword}: {why}")),
-                );
-            }
-        } else if variable.constant && section != SectionKind::External {
-            self.report(
-                Diagnostic::warning(
-                    "constant-without-value",
-                    variable.span,
-                    format!("the constant {} has no value", self.variable_name(variable)),
-                )
-                .label("keeps the default of its type for ever")
-                .note("write `:=` and the value behind the type"),
-            );
-        }
-        if let Some((_, span)) = declaration.edge {
-            self.check_edge(span, variable, unit);
-        }
-        if let Some(location) = &declaration.location {
-            self.check_location(location, variable, unit);
-        }
-        self.check_instance_place(declaration, variable, unit);
-    }
-
-    fn check_edge(&mut self, span: Span, variable: &Variable, unit: Option<UnitKind>) {
-        let is_bool = self.types.elementary_base(variable.kind) == Some(ElementaryType::Bool);
-        let input = variable.section == SectionKind::Input;
-        let stateful = matches!(unit, Some(UnitKind::Program | UnitKind::FunctionBlock));
-        if self.is_unknown(variable.kind) || (is_bool && input && stateful) {
-            return;
-        }
-        let word = if variable.edge == Some(Edge::Rising) { "R_EDGE" } else { "F_EDGE" };
-        let why = if !stateful {
-            "an edge is found by comparing with the last call; only function blocks and programs remember it"
-        } else if !input {
-            "only a VAR_INPUT can have it"
-        } else {
-            "only a BOOL has edges"
-        };
-        self.report(
-            Diagnostic::error("edge-not-allowed", span, format!("{word} is not possible here"))
-                .label("remove this qualifier")
-                .note(why),
-        );
-    }
-
-    /// Function block instances need a place that lasts.
-    fn check_instance_place(
-        &mut self,
-        declaration: &VariableDeclaration,
-        variable: &Variable,
-        unit: Option<UnitKind>,
-    ) {
-        if !self.holds_instance(variable.kind, 0) {
-            return;
-        }
-        let span = declaration.specification.span;
-        let type_name = self.type_name(variable.kind);
-        let why = match (variable.section, unit) {
-            (SectionKind::InOut | SectionKind::External, _) => None,
-            (SectionKind::Input | SectionKind::Output, _) => {
-                Some("pass the instance as VAR_IN_OUT, so that the one instance is used and not a copy of it")
-            }
-            (SectionKind::Temp, _) => {
-                Some("VAR_TEMP is new at every call; an instance has to remember: use VAR")
-            }
-            (_, Some(UnitKind::Function)) => Some(
-                "a function keeps nothing between calls, an instance has to; use a FUNCTION_BLOCK or take the \
-                 instance as VAR_IN_OUT",
-            ),
-            _ if variable.constant => Some("an instance changes at every call; it cannot be CONSTANT"),
-            _ => None,
-        };
-        if let Some(why) = why {
-            self.report(
-                Diagnostic::error(
-                    "instance-not-allowed",
-                    span,
-                    format!("{} cannot hold an instance of {type_name}", section_keyword(variable.section)),
-                )
-                .label("function block instance")
-                .note(why),
-            );
-        }
-    }
-
-    /// Whether a type is or contains a function block instance.
-    pub(crate) fn holds_instance(&self, id: TypeId, depth: u32) -> bool {
-        // Deeper nesting is a cycle that is reported elsewhere.
-        if depth > 64 {
-            return false;
-        }
-        match self.types.get(self.types.underlying(id)) {
-            Type::Unit(_) | Type::StandardBlock(_) => true,
-            Type::Array { element, .. } => self.holds_instance(*element, depth + 1),
-            Type::Structure(derived) => {
-                let members = &self.types.structure(*derived).members;
-                members.iter().any(|member| self.holds_instance(member.kind, depth + 1))
-            }
-            _ => false,
-        }
     }
 
     /// Finds the global of a VAR_EXTERNAL and compares the two declarations.
@@ -545,13 +324,4 @@ fn address_ident(declaration: &VariableDeclaration) -> Option<Ident> {
         .location
         .as_ref()
         .map(|location| Ident { name: latchwork_grammar::Name(u32::MAX), span: location.span })
-}
-
-/// The place of an initial value.
-pub(super) fn initial_span(initial: &latchwork_grammar::tree::Initializer) -> Span {
-    use latchwork_grammar::tree::Initializer;
-    match initial {
-        Initializer::Expression(expression) => expression.span,
-        Initializer::Array { span, .. } | Initializer::Structure { span, .. } => *span,
-    }
 }

@@ -142,7 +142,7 @@ impl<'a> Checker<'a> {
             self.instruction(flow, None, operation, instruction.span, live);
         }
         flow.nesting -= 1;
-        flow.chain = outer_chain + flow.chain;
+        flow.chain += outer_chain;
         std::mem::replace(&mut flow.current, outer)
     }
 
