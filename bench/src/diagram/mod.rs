@@ -9,6 +9,8 @@ pub mod lane;
 pub mod scale;
 pub mod words;
 
+use std::collections::BTreeSet;
+
 use self::lane::{Lane, LaneKind};
 use self::words::{Heading, harmless, heading};
 use crate::recording::{Recording, Role, Row};
@@ -116,11 +118,15 @@ impl<'a> Diagram<'a> {
         let start_ns = options.from_ns.map_or(first_ns, |from| from.max(first_ns));
         let end_ns = options.until_ns.map_or(recorded_until, |until| until.min(recorded_until)).max(start_ns);
 
+        let program = only_program(recording);
         let mut groups: Vec<Group<'a>> = Vec::new();
         let mut above: Option<&Row> = None;
         for row in &recording.rows {
             let kind = group_kind(&row.role);
-            let drawn = diagram_row(row, above, recording, start_ns, end_ns);
+            let mut drawn = diagram_row(row, above, recording, start_ns, end_ns);
+            if let Some(short) = program.and_then(|program| without_program(row, program)) {
+                drawn.heading.name = harmless(short);
+            }
             match groups.last_mut() {
                 Some(group) if group.kind == kind => group.rows.push(drawn),
                 _ => groups.push(Group { kind, rows: vec![drawn] }),
@@ -220,6 +226,33 @@ fn diagram_row<'a>(
         Role::Variable => (RowKind::Variable, None),
     };
     DiagramRow { kind, heading, fault, lane }
+}
+
+/// The program that every dotted name belongs to, if there is only one: its name says nothing then and is left
+/// out, unless two rows would get the same name.
+fn only_program(recording: &Recording) -> Option<&str> {
+    let mut names = recording.rows.iter().filter_map(|row| program_and_rest(row));
+    let (program, _) = names.next()?;
+    if names.any(|(other, _)| other != program) {
+        return None;
+    }
+    let mut seen = BTreeSet::new();
+    let unique = recording
+        .rows
+        .iter()
+        .map(|row| without_program(row, program).unwrap_or(&row.signal.name))
+        .all(|name| seen.insert(name.to_uppercase()));
+    unique.then_some(program)
+}
+
+fn program_and_rest(row: &Row) -> Option<(&str, &str)> {
+    let name = &row.signal.name;
+    let dotted = !matches!(row.role, Role::Device { .. }) && !name.starts_with('%');
+    name.split_once('.').filter(|_| dotted)
+}
+
+fn without_program<'r>(row: &'r Row, program: &str) -> Option<&'r str> {
+    program_and_rest(row).filter(|(other, _)| *other == program).map(|(_, rest)| rest)
 }
 
 /// The figures of a whole recording.

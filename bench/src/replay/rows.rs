@@ -203,6 +203,8 @@ impl Planner<'_> {
                 Direction::Constant | Direction::Other => rest.push(variable),
             }
         }
+        // What leaves the controller first, then what only the program shows.
+        outputs.sort_by_key(|variable| variable.location.is_none());
         for variable in outputs {
             let key = place_key(&variable);
             self.variable(variable);
