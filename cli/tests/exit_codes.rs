@@ -62,7 +62,7 @@ fn a_fault_is_1_and_what_was_recorded_before_it_is_shown() {
     insta::assert_snapshot!(ran.err);
     let trace = String::from_utf8(folder.read("trace.csv")).unwrap();
     assert_eq!(trace.lines().collect::<Vec<_>>(), ["time,Main.Scans", "0,1", "10,2", "20,3", "30,4"]);
-    assert!(ran.out.contains("Main.Scans"));
+    assert!(ran.out.contains("Scans"));
 }
 
 #[test]

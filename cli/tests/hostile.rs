@@ -134,6 +134,20 @@ fn a_hundred_thousand_errors_stay_readable() {
     assert!(ran.out.chars().all(|character| character == '\n' || !character.is_control()));
 }
 
+/// Columns far out in one line are not counted from its start again for each error.
+#[test]
+fn a_line_of_a_megabyte_full_of_errors_takes_no_time() {
+    let folder = Folder::new();
+    let statements = "N := 1.5; ".repeat(100_000);
+    folder.write("line.st", format!("PROGRAM Main VAR N : INT; END_VAR {statements} END_PROGRAM\n"));
+    for format in ["text", "json", "sarif"] {
+        let started = std::time::Instant::now();
+        let ran = folder.run(&format!("check line.st --format {format}")).expect(1);
+        assert!(ran.out.len() < 20_000_000, "{} bytes of {format}", ran.out.len());
+        assert!(started.elapsed().as_secs() < 30, "{format} took {:?}", started.elapsed());
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn file_names_with_control_characters_do_not_reach_the_terminal() {

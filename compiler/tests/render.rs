@@ -3,7 +3,7 @@
 
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use latchwork_compiler::render::{self, SHOWN_MAX};
+use latchwork_compiler::render::{self, LISTED_MAX, SHOWN_MAX};
 use latchwork_grammar::{Diagnostic, FileId, Sources, Span};
 use latchwork_vm::{ElementaryType, Fault, FaultKind, FaultPlace, SourcePlace, Value};
 use proptest::prelude::*;
@@ -242,6 +242,19 @@ fn the_number_shown_is_capped_and_the_rest_counted() {
     assert_eq!(shown.matches("latchwork explain sample").count(), 1);
     assert!(shown.contains("… and 23 more"));
     assert!(shown.ends_with("\n123 errors\n"));
+}
+
+#[test]
+fn documents_for_tools_have_a_limit_and_say_what_they_leave_out() {
+    let mut sources = Sources::new();
+    let file = sources.add("vent.st", "x;\n");
+    let diagnostics = vec![Diagnostic::error("sample", Span::new(file, 0, 1), "wrong"); LISTED_MAX + 7];
+    let json: serde_json::Value = serde_json::from_str(&render::json(&diagnostics, &sources)).unwrap();
+    assert_eq!(json["diagnostics"].as_array().unwrap().len(), LISTED_MAX);
+    assert_eq!(json["omitted"], 7);
+    let sarif: serde_json::Value = serde_json::from_str(&render::sarif(&diagnostics, &sources)).unwrap();
+    assert_eq!(sarif["runs"][0]["results"].as_array().unwrap().len(), LISTED_MAX);
+    assert_eq!(sarif["runs"][0]["properties"]["omitted"], 7);
 }
 
 #[test]

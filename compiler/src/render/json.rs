@@ -7,7 +7,7 @@
 use latchwork_grammar::{Diagnostic, Severity, Sources, Span};
 use serde::Serialize;
 
-use super::{in_source_order, lines::Files, spans};
+use super::{LISTED_MAX, in_source_order, lines::Files, spans};
 
 /// Version of the document's form.
 const SCHEMA_VERSION: u32 = 1;
@@ -16,6 +16,13 @@ const SCHEMA_VERSION: u32 = 1;
 struct Document<'a> {
     schema_version: u32,
     diagnostics: Vec<Entry<'a>>,
+    #[serde(skip_serializing_if = "is_zero")]
+    omitted: usize,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_zero(number: &usize) -> bool {
+    *number == 0
 }
 
 #[derive(Serialize)]
@@ -63,14 +70,15 @@ struct Replacement<'a> {
 /// Diagnostics as one JSON document with a line feed at its end:
 /// `{"schema_version":1,"diagnostics":[{"name","severity","message","file","line","column","end_line",
 /// "end_column","label","related","notes","fix"}]}`.
+///
+/// At most [`LISTED_MAX`] are listed; `omitted`, there only when it is not 0, says how many are not.
 pub fn json(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     let files = Files::new(sources, spans(diagnostics));
+    let listed = in_source_order(diagnostics).into_iter().take(LISTED_MAX);
     let document = Document {
         schema_version: SCHEMA_VERSION,
-        diagnostics: in_source_order(diagnostics)
-            .into_iter()
-            .map(|diagnostic| entry(diagnostic, &files))
-            .collect(),
+        diagnostics: listed.map(|diagnostic| entry(diagnostic, &files)).collect(),
+        omitted: diagnostics.len().saturating_sub(LISTED_MAX),
     };
     pretty(&document)
 }

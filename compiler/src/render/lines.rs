@@ -9,6 +9,10 @@ use latchwork_grammar::{FileId, SourceFile, Sources, Span};
 
 const BYTE_ORDER_MARK: &str = "\u{feff}";
 
+/// Bytes between two places at which the number of characters before is kept, so that columns in a line of a
+/// megabyte are not counted from its start each time.
+const STRIDE: usize = 256;
+
 /// A place as people count: both numbers from 1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Position {
@@ -24,6 +28,14 @@ pub(super) struct File<'a> {
     pub(super) source: &'a SourceFile,
     /// Byte offset of the start of each line; the first is 0 or lies behind the byte order mark.
     starts: Vec<usize>,
+    /// Number of characters that begin before each multiple of [`STRIDE`].
+    characters: Vec<usize>,
+}
+
+/// Number of characters that begin in these bytes of UTF-8.
+fn count_characters(bytes: &[u8]) -> usize {
+    // Bytes 2#10xx_xxxx continue a character.
+    bytes.iter().filter(|byte| **byte & 0xc0 != 0x80).count()
 }
 
 impl<'a> File<'a> {
@@ -32,7 +44,20 @@ impl<'a> File<'a> {
         let mut starts = vec![first];
         starts
             .extend(source.text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1));
-        File { source, starts }
+        let mut characters = vec![0];
+        let mut total = 0;
+        for piece in source.text.as_bytes().chunks(STRIDE) {
+            total += count_characters(piece);
+            characters.push(total);
+        }
+        File { source, starts, characters }
+    }
+
+    /// Number of characters that begin before an offset of the text.
+    fn characters_before(&self, offset: usize) -> usize {
+        let piece = offset / STRIDE;
+        let rest = self.source.text.as_bytes().get(piece * STRIDE..offset).unwrap_or(&[]);
+        self.characters.get(piece).copied().unwrap_or(0) + count_characters(rest)
     }
 
     /// Index, from 0, of the line an offset lies in.
@@ -84,8 +109,8 @@ impl<'a> File<'a> {
         let offset = self.clamp(offset);
         let index = self.line_index(offset);
         let start = self.line_range(index).start;
-        let before = self.source.text.get(start..offset).unwrap_or("");
-        Position { line: index + 1, column: before.chars().count() + 1 }
+        let column = self.characters_before(offset).saturating_sub(self.characters_before(start)) + 1;
+        Position { line: index + 1, column }
     }
 }
 
@@ -147,6 +172,16 @@ mod tests {
     fn a_byte_order_mark_is_no_column() {
         assert_eq!(place("\u{feff}x := 1;", 3, 4), (1, 1, 1, 2));
         assert_eq!(place("\u{feff}x := 1;", 0, 1), (1, 1, 1, 1));
+    }
+
+    #[test]
+    fn columns_far_out_are_counted_from_the_nearest_mark() {
+        let text = format!("first\nä{}", "€b".repeat(1000));
+        for (offset, character) in text.char_indices().skip(6) {
+            let column = text[6..offset].chars().count() + 1;
+            let end = offset + character.len_utf8();
+            assert_eq!(place(&text, offset as u32, end as u32), (2, column, 2, column + 1));
+        }
     }
 
     #[test]

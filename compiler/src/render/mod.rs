@@ -19,6 +19,9 @@ pub use lines::{Position, position};
 pub use sarif::sarif;
 pub use text::{SHOWN_MAX, text};
 
+/// Most diagnostics in a JSON or SARIF document; how many there are beyond it is told in the document.
+pub const LISTED_MAX: usize = 10_000;
+
 /// Diagnostics by file in the order given, then by place; equal places stay in the order in which they were found.
 pub fn in_source_order(diagnostics: &[Diagnostic]) -> Vec<&Diagnostic> {
     let mut ordered: Vec<&Diagnostic> = diagnostics.iter().collect();

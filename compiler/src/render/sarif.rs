@@ -8,10 +8,13 @@ use std::collections::BTreeMap;
 use latchwork_grammar::{Diagnostic, FileId, Fix, Label, Severity, Sources, Span};
 use serde_json::{Map, Value, json};
 
-use super::{in_source_order, json::pretty, lines::Files, spans};
+use super::{LISTED_MAX, in_source_order, json::pretty, lines::Files, spans};
 use crate::explain::explain;
 
 /// Diagnostics as a SARIF 2.1.0 log with one run, a rule for each name that occurs, and fixes.
+///
+/// At most [`LISTED_MAX`] are listed; the property `omitted` of the run, there only when it is not 0, says how many
+/// are not.
 pub fn sarif(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     let files = Files::new(sources, spans(diagnostics));
     let rules: BTreeMap<&str, usize> = {
@@ -22,20 +25,26 @@ pub fn sarif(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     };
     let results: Vec<Value> = in_source_order(diagnostics)
         .into_iter()
+        .take(LISTED_MAX)
         .map(|diagnostic| result(diagnostic, rules.get(diagnostic.name).copied().unwrap_or(0), &files))
         .collect();
+    let mut run = json!({
+        "tool": { "driver": {
+            "name": "Latchwork",
+            "semanticVersion": env!("CARGO_PKG_VERSION"),
+            "rules": rules.keys().map(|name| rule(name)).collect::<Vec<_>>(),
+        } },
+        "columnKind": "unicodeCodePoints",
+        "results": results,
+    });
+    let omitted = diagnostics.len().saturating_sub(LISTED_MAX);
+    if let (Some(run), 1..) = (run.as_object_mut(), omitted) {
+        run.insert("properties".into(), json!({ "omitted": omitted }));
+    }
     pretty(&json!({
         "$schema": "https://json.schemastore.org/sarif-2.1.0.json",
         "version": "2.1.0",
-        "runs": [{
-            "tool": { "driver": {
-                "name": "Latchwork",
-                "semanticVersion": env!("CARGO_PKG_VERSION"),
-                "rules": rules.keys().map(|name| rule(name)).collect::<Vec<_>>(),
-            } },
-            "columnKind": "unicodeCodePoints",
-            "results": results,
-        }],
+        "runs": [run],
     }))
 }
 
