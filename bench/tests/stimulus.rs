@@ -109,7 +109,8 @@ fn too_many_rows_and_columns_are_refused() {
 /// What a run recorded, read again: devices and inputs are taken, everything else is left out with one word.
 #[test]
 fn a_trace_is_a_stimulus() {
-    let text = "time,StartPB,Start,Stop,Tank,Level,Pump,Scans,%QX0.0\n0,TRUE,TRUE,TRUE,12.5,1382,FALSE,1,FALSE\n";
+    let text =
+        "time,StartPB,Start,Stop,Tank,Level,Pump,Scans,%QX0.0\n0,TRUE,TRUE,TRUE,12.5,1382,FALSE,1,FALSE\n";
     let station = station();
     let program = board::every_kind();
     let file = Sources::new().add("trace.csv", text);

@@ -3,6 +3,8 @@
 //! `cargo bench -p latchwork-tests --bench machine`. Times depend on the computer; the instruction counts
 //! printed before them do not.
 
+#![allow(clippy::print_stderr, reason = "a benchmark reports what criterion does not count")]
+
 use std::{hint::black_box, sync::Arc};
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};

@@ -1,6 +1,8 @@
 //! The checkout of a four-input board. Common practice, no source: each input copied to the output of its
 //! number, input 2 wired normally closed.
 
+#![allow(clippy::unwrap_used, reason = "a failing test may panic")]
+
 use latchwork_bench::{
     recording::{Recording, Role},
     replay::ReplayOptions,
@@ -21,7 +23,8 @@ fn outputs(recording: &Recording) -> Vec<Vec<usize>> {
             let scan = second * 100 + 50;
             (1..=4)
                 .filter(|number| {
-                    let row = recording.rows.iter().find(|row| row.signal.name.ends_with(&format!("Lamp{number}")));
+                    let row =
+                        recording.rows.iter().find(|row| row.signal.name.ends_with(&format!("Lamp{number}")));
                     row.unwrap().signal.value_at(scan).as_bool().unwrap()
                 })
                 .collect()

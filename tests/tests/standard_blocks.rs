@@ -2,6 +2,8 @@
 //! both languages: what the compiler makes of a call must give what the block itself gives, scan by scan.
 //! The tables, with the origin of each row, stand beside the library.
 
+#![allow(clippy::unwrap_used, reason = "a failing test may panic")]
+
 use std::fs;
 
 use latchwork_tests::workbench;
@@ -138,7 +140,8 @@ fn bistables_edges_and_counters_follow_their_tables_in_both_languages() {
         let [name, block, preset, _, what, inputs, outputs] = &row[..] else { unreachable!() };
         let (input_names, output_names, _) = interface(block);
         let formal: Vec<String> = input_names.iter().map(|input| format!("{input} := In{input}")).collect();
-        let copies = |line: fn(&str) -> String| output_names.iter().map(|output| line(output)).collect::<String>();
+        let copies =
+            |line: fn(&str) -> String| output_names.iter().map(|output| line(output)).collect::<String>();
         let text = format!(
             "{}  B({});\n{}END_PROGRAM",
             block_program(block, preset),

@@ -1,5 +1,7 @@
 //! The sample station: both languages give the same trace, and the trace is what the task asks for.
 
+#![allow(clippy::unwrap_used, reason = "a failing test may panic")]
+
 use latchwork_bench::{export, recording::Recording, replay::ReplayOptions};
 use latchwork_tests::workbench::{run, sample};
 
@@ -50,7 +52,8 @@ fn the_pump_follows_the_task() {
         );
         assert_eq!(edges(&recording, "Done"), [(9000, true)]);
         let count = recording.rows.iter().find(|row| row.signal.name.ends_with("Count")).unwrap();
-        let counted: Vec<String> = count.signal.changes.iter().map(|change| change.value.to_string()).collect();
+        let counted: Vec<String> =
+            count.signal.changes.iter().map(|change| change.value.to_string()).collect();
         assert_eq!(counted, ["0", "1", "2"]);
     }
 }

@@ -1,6 +1,8 @@
 //! The VCD export read back by two parsers that are not ours: the Rust crate `vcd` and the Python package
 //! `vcdvcd`. Both must find the recorded values at the recorded times.
 
+#![allow(clippy::unwrap_used, reason = "a failing test may panic")]
+
 use std::{collections::BTreeMap, env, fs, io::Write, process::Command};
 
 use latchwork_bench::{export, recording::Recording, replay::ReplayOptions};
@@ -104,7 +106,8 @@ for name in file.signals:
 fn the_python_reader_finds_the_recorded_values() {
     let demanded = env::var("LATCHWORK_PYTHON").ok();
     let python = demanded.clone().unwrap_or_else(|| "python3".to_owned());
-    let ready = Command::new(&python).args(["-c", "import vcdvcd"]).output().is_ok_and(|run| run.status.success());
+    let ready =
+        Command::new(&python).args(["-c", "import vcdvcd"]).output().is_ok_and(|run| run.status.success());
     if !ready {
         assert!(demanded.is_none(), "{python} has no package vcdvcd");
         let _ = writeln!(std::io::stderr(), "skipped: no Python with the package vcdvcd");

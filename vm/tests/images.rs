@@ -70,6 +70,7 @@ fn sample() -> Image {
         kind,
         section: Section::Local,
         location: None,
+        constant: false,
     };
     let fill = image
         .kind(TypeDescription::Structure { name: "Fill".into(), members: vec![member("Amount", 0, dint)] });
@@ -337,6 +338,7 @@ fn deep_and_wide_types_take_no_time() {
                 kind: TypeIndex(index as u32),
                 section: Section::Local,
                 location: None,
+                constant: false,
             };
             // Two parts on each level and not one leaf: 2^count parts in no bytes.
             types.push(TypeDescription::Structure {

@@ -523,6 +523,7 @@ fn named() -> Image {
         kind,
         section: Section::Local,
         location: None,
+        constant: false,
     };
     let cell = builder.kind(TypeDescription::Structure {
         name: "Cell".into(),

@@ -241,9 +241,9 @@ impl Finder<'_> {
         };
         if let Some((problem, reason)) = refused {
             self.diagnostics.push(
-                Diagnostic::error(problem, span, format!("`{name}` {reason}")).label("delete this column").note(
-                    "a stimulus sets devices and inputs and forces internal variables",
-                ),
+                Diagnostic::error(problem, span, format!("`{name}` {reason}"))
+                    .label("delete this column")
+                    .note("a stimulus sets devices and inputs and forces internal variables"),
             );
             return Meaning::Ignored;
         }

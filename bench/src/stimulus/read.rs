@@ -46,7 +46,8 @@ pub(super) fn read(
         return (None, vec![form_error(file, &error)]);
     }
     let (mut columns, mut meanings, mut diagnostics) = headings(file, &cells, program, station, Taken::All);
-    if let Some(output) = diagnostics.iter().find(|diagnostic| diagnostic.name == "stimulus-output").cloned() {
+    if let Some(output) = diagnostics.iter().find(|diagnostic| diagnostic.name == "stimulus-output").cloned()
+    {
         // Only a recorded trace has outputs. What was said about its other columns does not count.
         diagnostics.retain(|diagnostic| !TRACE_COLUMNS.contains(&diagnostic.name));
         diagnostics.push(trace_warning(output));

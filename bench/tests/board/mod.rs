@@ -52,6 +52,7 @@ impl Board {
             kind,
             section,
             location: location.map(str::to_string),
+            constant: false,
         });
     }
 

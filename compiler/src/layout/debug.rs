@@ -159,6 +159,7 @@ impl Describer<'_, '_> {
                         kind: self.kind(member.kind),
                         section: Section::Local,
                         location: None,
+                        constant: false,
                     });
                 }
                 TypeDescription::Structure { name: self.names.spelling(declared.name).to_owned(), members }
@@ -174,6 +175,7 @@ impl Describer<'_, '_> {
                         kind: self.image.kind(TypeDescription::Elementary(member.ty)),
                         section: member.section,
                         location: None,
+                        constant: false,
                     });
                 }
                 TypeDescription::Structure { name: definition.name.to_owned(), members }
@@ -206,6 +208,7 @@ impl Describer<'_, '_> {
                 kind,
                 section: section(variable.section),
                 location: None,
+                constant: variable.constant,
             });
         }
         self.image

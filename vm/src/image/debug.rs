@@ -79,6 +79,8 @@ pub struct Member {
     pub section: Section,
     /// Direct address such as `%IX0.0`.
     pub location: Option<String>,
+    /// CONSTANT: it can be read and not written.
+    pub constant: bool,
 }
 
 /// A variable at a fixed address: a global variable, a program instance, a located variable.

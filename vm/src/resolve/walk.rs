@@ -62,7 +62,7 @@ impl<'a> Point<'a> {
                 name: format!("{}.{}", self.name, member.name),
                 section: member.section,
                 location: member.location.as_deref(),
-                constant: self.constant,
+                constant: self.constant || member.constant,
             })
             .collect()
     }
