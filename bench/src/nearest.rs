@@ -12,20 +12,20 @@ const SUGGESTIONS_MAX: usize = 3;
 /// The candidates closest to `word`, nearest first, then in alphabetical order; none that would need more slips
 /// than a third of the word's letters (at least one).
 pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
-    let folded: Vec<char> = word.to_lowercase().chars().collect();
-    if folded.is_empty() || folded.len() > LENGTH_MAX {
+    let folded = word.to_lowercase();
+    let length = folded.chars().count();
+    if length == 0 || length > LENGTH_MAX {
         return Vec::new();
     }
-    let allowed = (folded.len() / 3).max(1);
+    let allowed = (length / 3).max(1);
     let mut found: Vec<(usize, &str)> = candidates
         .into_iter()
         .filter_map(|candidate| {
-            let other: Vec<char> =
-                candidate.chars().take(LENGTH_MAX + 1).flat_map(char::to_lowercase).collect();
-            if other.len().abs_diff(folded.len()) > allowed {
+            let other: String = candidate.chars().take(LENGTH_MAX + 1).flat_map(char::to_lowercase).collect();
+            if other.chars().count().abs_diff(length) > allowed {
                 return None;
             }
-            let slips = slips(&folded, &other);
+            let slips = strsim::osa_distance(&folded, &other);
             (slips <= allowed).then_some((slips, candidate))
         })
         .collect();
@@ -48,29 +48,6 @@ pub(crate) fn alternatives(words: &[&str]) -> String {
         Some((last, [])) => last.clone(),
         Some((last, others)) => format!("{} or {last}", others.join(", ")),
     }
-}
-
-/// Optimal string alignment distance, kept in three rows.
-fn slips(left: &[char], right: &[char]) -> usize {
-    let width = right.len() + 1;
-    let mut before: Vec<usize> = vec![0; width];
-    let mut above: Vec<usize> = (0..width).collect();
-    let mut row: Vec<usize> = vec![0; width];
-    // Indexing: i runs over `left`, j over `right`, and the rows are one longer than `right`.
-    for i in 0..left.len() {
-        row[0] = i + 1;
-        for j in 0..right.len() {
-            let changed = above[j] + usize::from(left[i] != right[j]);
-            let mut best = changed.min(above[j + 1] + 1).min(row[j] + 1);
-            if i > 0 && j > 0 && left[i] == right[j - 1] && left[i - 1] == right[j] {
-                best = best.min(before[j - 1] + 1);
-            }
-            row[j + 1] = best;
-        }
-        std::mem::swap(&mut before, &mut above);
-        std::mem::swap(&mut above, &mut row);
-    }
-    above[right.len()]
 }
 
 #[cfg(test)]

@@ -128,23 +128,6 @@ fn closing_word(word: &str) -> Option<(TokenKind, &'static str)> {
     }
     closing
         .filter(|(opening, ..)| opening.len() >= 4)
-        .find(|(opening, ..)| is_one_slip_apart(rest, opening))
+        .find(|(opening, ..)| strsim::osa_distance(rest, opening) == 1)
         .map(|(_, kind, text)| (kind, text))
-}
-
-/// Whether two ASCII words differ by one letter left out, added, changed, or exchanged with its neighbour.
-fn is_one_slip_apart(first: &str, second: &str) -> bool {
-    let (first, second) = (first.as_bytes(), second.as_bytes());
-    let common = first.iter().zip(second).take_while(|(a, b)| a == b).count();
-    let first_rest = first.get(common..).unwrap_or(&[]);
-    let second_rest = second.get(common..).unwrap_or(&[]);
-    let behind = |rest: &'_ [u8], count: usize| -> Vec<u8> { rest.get(count..).unwrap_or(&[]).to_vec() };
-    behind(first_rest, 1) == second_rest
-        || first_rest == behind(second_rest, 1)
-        || (!first_rest.is_empty() && behind(first_rest, 1) == behind(second_rest, 1))
-        || (first_rest.len() > 1
-            && second_rest.len() > 1
-            && first_rest.first() == second_rest.get(1)
-            && first_rest.get(1) == second_rest.first()
-            && behind(first_rest, 2) == behind(second_rest, 2))
 }

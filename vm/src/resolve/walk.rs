@@ -268,33 +268,13 @@ pub(super) fn nearest(wanted: &str, names: impl Iterator<Item = String>) -> Vec<
     let mut near: Vec<(usize, String)> = names
         .take(limits::VARIABLE_LEAVES)
         .filter_map(|name| {
-            let distance = distance(&wanted, &last_name(&name).to_ascii_lowercase(), allowed)?;
-            Some((distance, name))
+            let last = last_name(&name).to_ascii_lowercase();
+            let comparable = last.len().abs_diff(wanted.len()) <= allowed;
+            let distance = comparable.then(|| strsim::osa_distance(&wanted, &last))?;
+            (distance <= allowed).then_some((distance, name))
         })
         .collect();
     near.sort();
     near.dedup();
     near.into_iter().take(3).map(|(_, name)| name).collect()
-}
-
-/// Number of inserted, deleted or replaced bytes between two names; `None` above a limit.
-fn distance(left: &str, right: &str, limit: usize) -> Option<usize> {
-    if left.len().abs_diff(right.len()) > limit {
-        return None;
-    }
-    let mut row: Vec<usize> = (0..=right.len()).collect();
-    for (line, from) in left.bytes().enumerate() {
-        let mut diagonal = line;
-        let mut before = line + 1;
-        if let Some(first) = row.first_mut() {
-            *first = before;
-        }
-        for (cell, to) in row.iter_mut().skip(1).zip(right.bytes()) {
-            let replaced = diagonal + usize::from(from != to);
-            diagonal = *cell;
-            *cell = replaced.min(diagonal + 1).min(before + 1);
-            before = *cell;
-        }
-    }
-    row.last().copied().filter(|distance| *distance <= limit)
 }
