@@ -3,13 +3,14 @@
 //! [`Program::load`] is the only way to make one, so holding a `Program` is the proof that its image was verified.
 
 use crate::fault::{FaultPlace, SourcePlace};
-use crate::image::{AreaKind, Image, LineEntry, Unit};
+use crate::image::{AreaKind, Image, LineEntry, LocatedBit, Unit};
 use crate::instruction::{Family, Instruction, OperandKind};
 use crate::native::NativeFunction;
 use crate::place::Place;
+use crate::resolve::Locations;
 use crate::run::{Code, Record};
 use crate::verify::{LoadError, Verified, verify};
-use std::fmt;
+use std::{collections::BTreeMap, fmt};
 
 /// A program that was verified and can run in a [`crate::Machine`]. It does not change; many machines may share it.
 pub struct Program {
@@ -19,6 +20,9 @@ pub struct Program {
     schedule: Vec<ScheduledCall>,
     pub(crate) unpacked: Vec<PackedBit>,
     pub(crate) packed: Vec<PackedBit>,
+    locations: Locations,
+    /// The located bits by their places.
+    mirrors: BTreeMap<u32, LocatedBit>,
 }
 
 /// A program instance of a task, in the order in which a scan runs them.
@@ -57,7 +61,9 @@ impl Program {
         let unpacked = bits(|area| area == AreaKind::Input);
         let packed = bits(|area| area != AreaKind::Input);
         let schedule = schedule(&image);
-        Ok(Self { image, code, call_depth, schedule, unpacked, packed })
+        let locations = Locations::new(&image.debug);
+        let mirrors = image.bits.iter().rev().map(|bit| (bit.place, *bit)).collect();
+        Ok(Self { image, code, call_depth, schedule, unpacked, packed, locations, mirrors })
     }
 
     /// The image it was loaded from.
@@ -70,6 +76,15 @@ impl Program {
     #[must_use]
     pub const fn call_depth(&self) -> usize {
         self.call_depth
+    }
+
+    pub(crate) const fn locations(&self) -> &Locations {
+        &self.locations
+    }
+
+    /// The bit that the variable at an address mirrors.
+    pub(crate) fn mirror(&self, address: u32) -> Option<LocatedBit> {
+        self.mirrors.get(&address).copied()
     }
 
     pub(crate) const fn code(&self) -> &Code {

@@ -7,6 +7,8 @@
 mod path;
 mod walk;
 
+pub(crate) use walk::Locations;
+
 use crate::image::{AreaKind, LocatedBit, Section, TypeDescription, TypeIndex};
 use crate::program::Program;
 use crate::types::ElementaryType;

@@ -2,7 +2,7 @@
 
 use super::path::{DirectAddress, Segment, direct_address};
 use super::{ResolveError, Resolved, ResolvedKind};
-use crate::image::{Section, TypeDescription, TypeIndex, Variable};
+use crate::image::{DebugTables, Section, TypeDescription, TypeIndex, Variable};
 use crate::limits;
 use crate::program::Program;
 
@@ -46,7 +46,7 @@ impl<'a> Point<'a> {
             section: self.section,
             location: self.location.map(str::to_owned),
             constant: self.constant,
-            mirror: program.image().bits.iter().find(|bit| bit.place == self.address).copied(),
+            mirror: program.mirror(self.address),
         })
     }
 
@@ -193,13 +193,51 @@ fn roots(program: &Program) -> impl Iterator<Item = Point<'_>> {
     program.image().debug.roots.iter().map(Point::root)
 }
 
+/// Where the variables with a direct address are declared, read once when a program is loaded: a panel asks for
+/// each of its terminals.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Locations {
+    found: Vec<(DirectAddress, Declared)>,
+}
+
+/// A root, or a member of one.
+#[derive(Clone, Copy, Debug)]
+struct Declared {
+    root: usize,
+    member: Option<usize>,
+}
+
+impl Locations {
+    pub(crate) fn new(debug: &DebugTables) -> Self {
+        let mut found = Vec::new();
+        let mut note = |location: Option<&str>, declared| {
+            found.extend(location.and_then(direct_address).map(|address| (address, declared)));
+        };
+        for (root, variable) in debug.roots.iter().enumerate() {
+            note(variable.location.as_deref(), Declared { root, member: None });
+            if let Some(TypeDescription::Structure { members, .. }) = debug.kind(variable.kind) {
+                for (member, description) in members.iter().enumerate() {
+                    note(description.location.as_deref(), Declared { root, member: Some(member) });
+                }
+            }
+        }
+        Self { found }
+    }
+}
+
 /// The variable declared at a direct address.
 pub(super) fn located(program: &Program, wanted: &DirectAddress) -> Option<Resolved> {
-    leaves(program).into_iter().find(|leaf| {
-        leaf.location.as_deref().and_then(direct_address).is_some_and(|found| {
-            found.text == wanted.text
-                || (found.area == wanted.area && found.place.is_some() && found.place == wanted.place)
-        })
+    let same = |found: &DirectAddress| {
+        found.text == wanted.text
+            || (found.area == wanted.area && found.place.is_some() && found.place == wanted.place)
+    };
+    program.locations().found.iter().filter(|(address, _)| same(address)).find_map(|(_, declared)| {
+        let root = Point::root(program.image().debug.roots.get(declared.root)?);
+        let point = match declared.member {
+            Some(member) => root.members(program).into_iter().nth(member)?,
+            None => root,
+        };
+        point.resolved(program)
     })
 }
 
