@@ -92,8 +92,18 @@ pub(crate) struct BodyState {
     pub(crate) depth: u32,
 }
 
-/// The uses of an undeclared name in a unit.
+/// The uses of an undeclared name in a unit, in the order in which they were met.
 pub(crate) struct Undeclared {
     pub(crate) first: Span,
-    pub(crate) further: u32,
+    pub(crate) further: Vec<Span>,
+}
+
+impl Undeclared {
+    /// All uses, in the order of the text.
+    pub(crate) fn all(&self) -> Vec<Span> {
+        let mut all: Vec<Span> = self.further.iter().copied().chain([self.first]).collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
 }

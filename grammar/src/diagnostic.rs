@@ -103,6 +103,14 @@ impl Diagnostic {
         self
     }
 
+    /// Adds the repair that replaces each of `spans`, which are in the order of the text, by `text`.
+    #[must_use]
+    pub fn fix_all(mut self, message: impl Into<String>, spans: Vec<Span>, text: &str) -> Self {
+        let edits = spans.into_iter().map(|span| Edit { span, text: text.to_owned() }).collect();
+        self.fix = Some(Fix { message: message.into(), edits });
+        self
+    }
+
     /// Adds the repair that replaces `span` by `text`.
     #[must_use]
     pub fn fix(mut self, message: impl Into<String>, span: Span, text: impl Into<String>) -> Self {

@@ -98,10 +98,7 @@ impl<'a> Checker<'a> {
                 span,
                 format!("`{spelling}` is a function block type; an instance of it is called"),
             )
-            .label("type, not an instance")
-            .note(format!(
-                "declare an instance, which remembers its state from call to call: `VAR My{spelling} : {spelling}; END_VAR`"
-            )),
+            .label("type, not an instance"),
             _ => Diagnostic::error(
                 "not-callable",
                 span,
@@ -113,7 +110,36 @@ impl<'a> Checker<'a> {
         if let Some(place) = place {
             diagnostic = diagnostic.also(place, "declared here");
         }
+        if kind == UnitKind::FunctionBlock {
+            diagnostic = match self.only_instance(span) {
+                Some((name, declared)) => diagnostic
+                    .also(declared, "an instance of it")
+                    .fix(format!("call `{name}`"), span, name),
+                None => diagnostic.note(format!(
+                    "declare an instance, which remembers its state from call to call: `VAR My{spelling} : {spelling}; END_VAR`"
+                )),
+            };
+        }
         self.report(diagnostic);
+    }
+
+    /// The variable of the current unit that is an instance of the function block type named at a place, if
+    /// there is exactly one.
+    fn only_instance(&self, type_name: Span) -> Option<(String, Span)> {
+        let wanted = self.text(type_name);
+        let unit = &self.units[self.unit?.0 as usize];
+        let mut instances = unit.variables.iter().filter(|variable| {
+            match self.types.get(self.types.underlying(variable.kind)) {
+                Type::StandardBlock(index) => {
+                    self.types.standard_block(*index).name.eq_ignore_ascii_case(wanted)
+                }
+                Type::Unit(id) => self.spelling(self.units[id.0 as usize].name).eq_ignore_ascii_case(wanted),
+                _ => false,
+            }
+        });
+        let first = instances.next()?;
+        let name = self.spelling(first.name?).to_owned();
+        instances.next().is_none().then_some((name, first.span))
     }
 
     /// A call where a value is needed.

@@ -123,8 +123,12 @@ impl<'a> Checker<'a> {
         }
         self.undeclared
             .entry((self.unit, name))
-            .and_modify(|uses| uses.further += u32::from(uses.first != span))
-            .or_insert(Undeclared { first: span, further: 0 });
+            .and_modify(|uses| {
+                if uses.first != span {
+                    uses.further.push(span);
+                }
+            })
+            .or_insert(Undeclared { first: span, further: Vec::new() });
     }
 
     /// Reports every undeclared name once a unit.
@@ -151,18 +155,20 @@ impl<'a> Checker<'a> {
             diagnostic = match (near, place) {
                 (Some(near), Some(place)) => diagnostic
                     .label("unknown name")
-                    .also(place, format!("is this the one? `{near}` is declared here")),
-                (Some(near), None) => {
-                    diagnostic.label("unknown name").note(format!("the nearest known name is `{near}`"))
-                }
+                    .also(place, format!("is this the one? `{near}` is declared here"))
+                    .fix_all(format!("write `{near}`"), uses.all(), &near),
+                (Some(near), None) => diagnostic
+                    .label("unknown name")
+                    .note(format!("the nearest known name is `{near}`"))
+                    .fix_all(format!("write `{near}`"), uses.all(), &near),
                 (None, _) => diagnostic.label("unknown name").note(
                     "every variable is declared with its type in a VAR section of the unit that uses it",
                 ),
             };
-            if uses.further > 0 {
+            if !uses.further.is_empty() {
                 diagnostic = diagnostic.note(format!(
                     "used in {} in this unit",
-                    count(uses.further as usize, "more place", "more places")
+                    count(uses.further.len(), "more place", "more places")
                 ));
             }
             self.report(diagnostic);
