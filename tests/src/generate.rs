@@ -97,7 +97,7 @@ END_VAR
   ELSIF Mean < -10.0 AND Motor THEN
     Motor := FALSE;
   ELSE
-    Passes := Passes + 1;
+    Index := Index + 1;
   END_IF;
   CASE Strokes OF
     0: Mean := Mean + 0.5;
