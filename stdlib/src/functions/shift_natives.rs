@@ -1,10 +1,10 @@
 //! Shifts and rotations that are not one instruction: of a BOOL, and by a ULINT count.
 //!
 //! Source: IEC 61131-3:2013, Table 30. Shifting by the width or more gives 0; rotating works modulo the
-//! width; a negative count changes nothing, as with the
+//! width; a negative count is an error (an event) and changes nothing, as with the
 //! machine's instructions (our choices). The rows are in `bits`.
 
-use latchwork_vm::{NativeCall, NativeFunction};
+use latchwork_vm::{EventKind, NativeCall, NativeFunction};
 
 const LEFT: u8 = 0;
 const RIGHT: u8 = 1;
@@ -23,6 +23,9 @@ fn shift<const OPERATION: u8, const WIDTH: u32, const SIGNED: bool>(call: &mut N
     };
     let count = call.u64(8);
     let negative = SIGNED && (count as i64) < 0;
+    if negative {
+        call.event(EventKind::Domain);
+    }
     let result = if negative { value } else { shifted::<OPERATION>(value, count, WIDTH) };
     match WIDTH {
         1 => call.set_bool(16, result & 1 == 1),

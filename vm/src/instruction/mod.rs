@@ -114,6 +114,8 @@ pub enum Raises {
     DivisionByZero,
     /// Event: MOD with 0.
     ModuloByZero,
+    /// Event: an operand for which the operation is not defined.
+    Domain,
     /// Event: value changed by a conversion.
     Conversion,
     /// Event: string cut at the capacity of the target.
@@ -140,6 +142,7 @@ impl Raises {
             Self::Overflow => "overflow",
             Self::DivisionByZero => "division-by-zero",
             Self::ModuloByZero => "modulo-by-zero",
+            Self::Domain => "domain",
             Self::Conversion => "conversion",
             Self::StringCut => "string-cut",
             Self::ForStepZero => "for-step-zero",

@@ -43,10 +43,10 @@ macro_rules! for_each_instruction {
             Not "not" [U8] [Dest8 Source8] 1 [] Not "NOT of a BOOL";
             AndNot "and-not" [U8] [Dest8 Source8 Source8] 1 [] AndNot "first BOOL AND NOT second BOOL";
             OrNot "or-not" [U8] [Dest8 Source8 Source8] 1 [] OrNot "first BOOL OR NOT second BOOL";
-            ShiftLeft "shift-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [] ShiftLeft "zero-filled shift; from the width on 0, a negative count changes nothing";
-            ShiftRight "shift-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [] ShiftRight "zero-filled shift; from the width on 0, a negative count changes nothing";
-            RotateLeft "rotate-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [] RotateLeft "rotation by count MOD width; a negative count changes nothing";
-            RotateRight "rotate-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [] RotateRight "rotation by count MOD width; a negative count changes nothing";
+            ShiftLeft "shift-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] ShiftLeft "zero-filled shift; from the width on 0, a negative count changes nothing";
+            ShiftRight "shift-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] ShiftRight "zero-filled shift; from the width on 0, a negative count changes nothing";
+            RotateLeft "rotate-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] RotateLeft "rotation by count MOD width; a negative count changes nothing";
+            RotateRight "rotate-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] RotateRight "rotation by count MOD width; a negative count changes nothing";
 
             // Comparison and selection.
             Equal "equal" [U8 U16 U32 U64 F32 F64] [Dest8 Source Source] 1 [] Equal "BOOL: operands are equal";

@@ -1,8 +1,20 @@
 //! Bits, Booleans, shifts, comparison and selection (IEC 61131-3:2013 Tables 30 to 33).
 
 use super::handler;
+use crate::event::EventKind;
+use crate::fault::Named;
 use crate::run::Step;
 use crate::run::number::{Bits, Number};
+use crate::types::ElementaryType;
+use crate::value::Value;
+
+/// The values of a shift by a negative count, which Table 30 calls an error.
+fn unshifted<S: Bits>(value: S, count: i64) -> Vec<Named> {
+    vec![
+        ("operand".to_owned(), value.value()),
+        ("count".to_owned(), Value::Signed(count, ElementaryType::Lint)),
+    ]
+}
 
 handler! {
     And<S: Bits>(x, [to, left, right, _]) {
@@ -49,26 +61,38 @@ handler! {
     }
 
     ShiftLeft<S: Bits>(x, [to, from, count, _]) {
-        let result = x.get::<S>(from).shifted_left(x.get::<i64>(count));
-        x.set(to, result);
+        let (value, count) = (x.get::<S>(from), x.get::<i64>(count));
+        if count < 0 {
+            x.event(EventKind::Domain, || unshifted(value, count))?;
+        }
+        x.set(to, value.shifted_left(count));
         Ok(Step::Next)
     }
 
     ShiftRight<S: Bits>(x, [to, from, count, _]) {
-        let result = x.get::<S>(from).shifted_right(x.get::<i64>(count));
-        x.set(to, result);
+        let (value, count) = (x.get::<S>(from), x.get::<i64>(count));
+        if count < 0 {
+            x.event(EventKind::Domain, || unshifted(value, count))?;
+        }
+        x.set(to, value.shifted_right(count));
         Ok(Step::Next)
     }
 
     RotateLeft<S: Bits>(x, [to, from, count, _]) {
-        let result = x.get::<S>(from).rotated_left(x.get::<i64>(count));
-        x.set(to, result);
+        let (value, count) = (x.get::<S>(from), x.get::<i64>(count));
+        if count < 0 {
+            x.event(EventKind::Domain, || unshifted(value, count))?;
+        }
+        x.set(to, value.rotated_left(count));
         Ok(Step::Next)
     }
 
     RotateRight<S: Bits>(x, [to, from, count, _]) {
-        let result = x.get::<S>(from).rotated_right(x.get::<i64>(count));
-        x.set(to, result);
+        let (value, count) = (x.get::<S>(from), x.get::<i64>(count));
+        if count < 0 {
+            x.event(EventKind::Domain, || unshifted(value, count))?;
+        }
+        x.set(to, value.rotated_right(count));
         Ok(Step::Next)
     }
 
