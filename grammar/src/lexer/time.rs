@@ -239,7 +239,7 @@ fn parse_duration(text: &str) -> Result<Nanoseconds, Wrong> {
         // Fits: below 2^64 * 2^47.
         total += i128::from(count) * nanoseconds;
         if let Some(fraction) = fraction {
-            let part = fraction_of(fraction, nanoseconds);
+            let part = fraction_of(fraction, nanoseconds, total % 2 == 1);
             total += part.value;
             inexact |= part.inexact;
             fraction_before = true;
@@ -249,8 +249,9 @@ fn parse_duration(text: &str) -> Result<Nanoseconds, Wrong> {
     Ok(Nanoseconds { value: total, inexact })
 }
 
-/// The value of digits behind a point in a unit of `nanoseconds`, rounded half to even.
-fn fraction_of(digits: &str, nanoseconds: i128) -> Nanoseconds {
+/// The value of digits behind a point in a unit of `nanoseconds`, rounded so that the sum with what stands
+/// before the point, odd or not, is the even one of two that are equally near.
+fn fraction_of(digits: &str, nanoseconds: i128, before_is_odd: bool) -> Nanoseconds {
     // 18 digits keep the product below 2^127; later ones only decide ties.
     const KEPT: u32 = 18;
     let mut numerator: i128 = 0;
@@ -268,7 +269,7 @@ fn fraction_of(digits: &str, nanoseconds: i128) -> Nanoseconds {
     let mut value = product / denominator;
     let remainder = product % denominator;
     let twice = remainder * 2;
-    if twice > denominator || (twice == denominator && (!rest_is_zero || value % 2 == 1)) {
+    if twice > denominator || (twice == denominator && (!rest_is_zero || (value % 2 == 1) != before_is_odd)) {
         value += 1;
     }
     Nanoseconds { value, inexact: remainder != 0 || !rest_is_zero }
@@ -340,7 +341,7 @@ fn parse_date_or_time(text: &str, has_date: bool, has_time: bool) -> Result<Nano
         }
         value += i128::from((hour * 60 + minute) * 60 + second) * NANOSECONDS_PER_SECOND;
         if let Some(fraction) = fraction {
-            let part = fraction_of(fraction, NANOSECONDS_PER_SECOND);
+            let part = fraction_of(fraction, NANOSECONDS_PER_SECOND, false);
             value += part.value;
             inexact = part.inexact;
             if !has_date && value >= NANOSECONDS_PER_DAY {
@@ -403,10 +404,12 @@ mod tests {
 
     #[test]
     fn fractions_round_half_to_even() {
-        let value = |digits: &str, unit: i128| fraction_of(digits, unit).value;
+        let value = |digits: &str, unit: i128| fraction_of(digits, unit, false).value;
         assert_eq!(value("5", 1), 0);
         assert_eq!(value("50000000000000000000000001", 1), 1);
         assert_eq!(value("5", 3), 2);
+        assert_eq!(fraction_of("5", 1, true).value, 1);
+        assert_eq!(fraction_of("5", 3, true).value, 1);
         assert_eq!(value("1", 1), 0);
         assert_eq!(value("7", 1_000_000_000), 700_000_000);
         assert_eq!(value("999999999999999999999", NANOSECONDS_PER_DAY), NANOSECONDS_PER_DAY);

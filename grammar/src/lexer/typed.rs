@@ -213,10 +213,15 @@ impl Lexer<'_> {
                 Literal::Integer(value)
             }
             Number::Real { long, short, zero } if real_type => {
+                let problems_before = self.errors;
                 if elementary == ElementaryType::Real {
                     self.check_real(start, short.is_infinite(), !zero && !short.is_normal(), "REAL");
                 } else {
                     self.check_real(start, long.is_infinite(), !zero && !long.is_normal(), "LREAL");
+                }
+                if self.errors > problems_before {
+                    // It has been said; a number that fits says nothing more.
+                    return Literal::Real { long: 0.0, short: 0.0 };
                 }
                 Literal::Real { long, short }
             }
@@ -272,7 +277,11 @@ impl Lexer<'_> {
                 self.mismatch(start, word, &format!("expected one character, found {count}"));
             }
         }
-        let literal = characters.literal(wide);
+        let literal = match length {
+            // What is wrong has been said; a code that fits says nothing more.
+            Some(_) if self.errors > problems_before => Literal::Integer(0),
+            _ => characters.literal(wide),
+        };
         self.push_value(TokenKind::TypedLiteral, start, Value::Typed { prefix, negative: false, literal });
     }
 }
