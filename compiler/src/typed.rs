@@ -234,6 +234,8 @@ pub struct OutputTarget {
     pub target: Access,
     /// Elementary conversion from the output's type to the target's, where they differ.
     pub convert: bool,
+    /// The target is a subrange that the output's type may leave.
+    pub check_range: bool,
 }
 
 /// An expression with its type.

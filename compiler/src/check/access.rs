@@ -417,6 +417,16 @@ impl<'a> Checker<'a> {
         span: Span,
         mode: Mode,
     ) -> Option<()> {
+        if matches!(walk.steps.last(), Some(Step::Partial { .. })) {
+            self.report(
+                Diagnostic::error("partial-access", span, "a part of a bit string has no parts itself")
+                    .label("one part an access")
+                    .note(
+                        "count the part from the whole variable, such as `%B3` for the upper byte of `%W1`",
+                    ),
+            );
+            return None;
+        }
         let part_bits = size_bits(size);
         let type_name = self.type_name(walk.ty);
         let width = self.types.elementary_base(walk.ty).and_then(constant::bit_width);

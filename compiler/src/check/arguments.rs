@@ -496,8 +496,7 @@ impl<'a> Checker<'a> {
             return false;
         }
         let (from, to) = (self.types.underlying(parameter.ty), self.types.underlying(access.ty));
-        let narrows = from != to && matches!(self.types.get(to), Type::Subrange { .. });
-        if narrows || !self.converts(parameter.ty, access.ty) {
+        if !self.converts(parameter.ty, access.ty) {
             let value = Expression {
                 kind: ExpressionKind::Access(access.clone()),
                 ty: parameter.ty,
@@ -508,7 +507,14 @@ impl<'a> Checker<'a> {
         }
         let convert = from != to && self.types.elementary_base(from) != self.types.elementary_base(to)
             || matches!(self.types.get(to), Type::String { .. });
-        bound.outputs.push(OutputTarget { member: parameter.index, negated, target: access, convert });
+        let check_range = from != to && matches!(self.types.get(to), Type::Subrange { .. });
+        bound.outputs.push(OutputTarget {
+            member: parameter.index,
+            negated,
+            target: access,
+            convert,
+            check_range,
+        });
         true
     }
 

@@ -236,6 +236,10 @@ impl<'a> Checker<'a> {
         while let tree::ExpressionKind::Binary { operator, left, right, .. } = &leftmost.kind {
             chain.push((leftmost.span, *operator, &**right));
             leftmost = left;
+            // Numbers beside a comparison take the type of its other side, as they do on the right.
+            if is_comparison(*operator) && self.is_number_only(left) {
+                break;
+            }
         }
         let levels = u32::try_from(chain.len()).unwrap_or(u32::MAX).min(DEPTH_MAX + 1);
         if !self.enter(levels, expression.span) {
@@ -260,7 +264,11 @@ impl<'a> Checker<'a> {
     ) -> Expression {
         let mut left = Operand::Written(leftmost);
         let mut before = None;
-        for (span, operator, right) in chain.into_iter().rev() {
+        // What is wanted here is wanted of the operators outside of every comparison; the operands of a
+        // comparison have a type of their own.
+        let outside =
+            chain.iter().position(|(_, operator, _)| is_comparison(*operator)).unwrap_or(chain.len());
+        for (index, (span, operator, right)) in chain.into_iter().enumerate().rev() {
             let (function, symbol) = standard_operator(operator);
             let compares = is_comparison(operator);
             if compares && before.is_some_and(is_ordering) && is_ordering(operator) {
@@ -268,7 +276,7 @@ impl<'a> Checker<'a> {
                 left = Operand::Checked(value);
                 continue;
             }
-            let hint = if compares { None } else { hint };
+            let hint = if index < outside { hint } else { None };
             let operands = vec![left, Operand::Written(right)];
             left = Operand::Checked(self.operator(function, symbol, operands, span, hint));
             before = Some(operator);

@@ -14,7 +14,7 @@ use super::{access::Location, code::Argument, unit::Lowering, walk};
 use crate::{
     layout::{Spot, sizes::is_indirect},
     typed::{Access, Constant, Expression, FunctionCall, OutputTarget},
-    types::{TypeId, UnitId},
+    types::{Type, TypeId, UnitId},
 };
 
 /// An argument that has been evaluated and is not stored yet.
@@ -272,7 +272,7 @@ impl Lowering<'_> {
         from: Option<ElementaryType>,
     ) {
         let direct = self.static_spot(&output.target);
-        let mut value = match (direct, output.negated || output.convert) {
+        let mut value = match (direct, output.negated || output.convert || output.check_range) {
             (Some(target), false) => {
                 self.load(location, scalar, Some(target));
                 return;
@@ -281,7 +281,7 @@ impl Lowering<'_> {
         };
         if output.negated {
             let family = if from == Some(ElementaryType::Bool) { Family::Not } else { Family::Complement };
-            let target = self.result(scalar, direct.filter(|_| !output.convert));
+            let target = self.result(scalar, direct.filter(|_| !output.convert && !output.check_range));
             self.emit(family, scalar.bits(), &[target.into(), value.into()]);
             value = target;
         }
@@ -290,11 +290,18 @@ impl Lowering<'_> {
             if let (Some(from), Some(to)) = (from, to)
                 && let (Some(rule), Some(to)) = (conversion(from, to, false), to.scalar())
             {
-                value = self.convert_value(rule, value, (scalar, to), direct);
+                value = self.convert_value(rule, value, (scalar, to), direct.filter(|_| !output.check_range));
             } else {
                 self.text_output(output, value, scalar);
                 return;
             }
+        }
+        if output.check_range
+            && let Type::Subrange { lower, upper, .. } = *self.underlying(output.target.ty)
+        {
+            let scalar = self.scalar(output.target.ty);
+            let (lower, upper) = (self.integer(lower, scalar), self.integer(upper, scalar));
+            self.emit(Family::CheckRange, scalar, &[value.into(), lower.into(), upper.into()]);
         }
         if direct != Some(value) {
             let scalar = self.scalar_of(output.target.ty).unwrap_or(scalar);
