@@ -1,0 +1,78 @@
+//! The programs of `tests/corpus/`: what IEC 61131-3:2013 says of the language, seen from outside. Each case is a
+//! program or a pattern of one, and names its clause or table; what must happen stands in comments at its head.
+//! Cases are separated by lines of `//----`. The runs are on both dispatchers of the machine, which must agree.
+
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, reason = "a failing test may panic")]
+
+mod conformance {
+    pub mod case;
+    pub mod outcome;
+}
+
+use std::{fmt::Write as _, fs, path::Path};
+
+use conformance::{case::Case, outcome};
+
+fn corpus() -> Vec<(String, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
+    let mut files: Vec<_> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|extension| extension == "st" || extension == "il"))
+        .collect();
+    files.sort();
+    files
+        .iter()
+        .map(|path| {
+            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+            (name, fs::read_to_string(path).unwrap())
+        })
+        .collect()
+}
+
+/// Runs everything that `pick` leaves of the corpus; the number of things checked and what was wrong.
+fn run_corpus() -> (usize, String) {
+    let mut failures = String::new();
+    let mut count = 0;
+    for (file, text) in corpus() {
+        let mut line = 1;
+        for part in text.split("\n//----\n") {
+            let case = Case::read(part, file.ends_with(".il"));
+            count += case.checks.len();
+            for problem in outcome::problems(&file, &case) {
+                writeln!(failures, "{file}, case at line {line}: {problem}").unwrap();
+            }
+            line += part.matches('\n').count() + 2;
+        }
+    }
+    (count, failures)
+}
+
+#[test]
+fn the_language_is_that_of_the_standard() {
+    let (count, failures) = run_corpus();
+    assert!(failures.is_empty(), "{failures}");
+    assert!(count > 500, "only {count} checks found");
+}
+
+#[test]
+fn a_case_that_goes_otherwise_is_noticed() {
+    let wrong = [
+        "// Table 72\n// expect x = 2\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// Table 72\n// error type-mismatch\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// Table 72\n// fault subscript\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// Table 72\n// run x := 1; -> x = 2\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// run x := x + 32767 + 1; -> x = -32768\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// refused x := 1; -> type-mismatch\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// refused x := y; -> type-mismatch\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// warned x := 1; -> always\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// accepted x := y;\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// stops x := 1; -> subscript\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// Table 72\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+    ];
+    for text in wrong {
+        let case = Case::read(text, false);
+        assert!(!outcome::problems("wrong.st", &case).is_empty(), "{text}");
+    }
+}

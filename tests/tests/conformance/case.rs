@@ -1,0 +1,160 @@
+//! Reads the comments at the head of a case.
+//!
+//! ```text
+//! // Table 72, 4: IF                    where the standard says it; every case has a line with a table or clause
+//! // scans 3                            scans to run (default 1)
+//! // interval T#10ms                    time between scans (default 10 ms)
+//! // budget 5000                        instructions a scan may take
+//! // set x = TRUE at 2                  before scan 2 (from 0)
+//! // restart warm at 2                  before scan 2
+//! // expect x = 5                       after the last scan
+//! // expect x = 5 at 0                  after scan 0
+//! // event overflow 2                   number of events of a kind in all scans
+//! // fault subscript                    the run stops so
+//! // error type-mismatch                the compiler refuses so, and for nothing else
+//! // warning always                     the compiler warns so
+//! ```
+//!
+//! The following put their text in the place of the line `// here` and try the program anew for each:
+//!
+//! ```text
+//! // run x := 1; -> x = 1, event overflow
+//! // stops x := a[k]; -> subscript
+//! // refused x := TRUE; -> type-mismatch
+//! // warned x := 1; -> always
+//! // accepted x := 1;
+//! ```
+//!
+//! In files of Instruction List ` / ` in these lines is a line end.
+
+/// What one text must do.
+#[derive(Debug)]
+pub enum Check {
+    /// Runs the program as the script says.
+    Run(String, Script),
+    /// Compiles to exactly these errors.
+    Refused(String, Vec<String>),
+    /// Compiles with this warning among the others.
+    Warned(String, String),
+    /// Compiles.
+    Accepted(String),
+}
+
+/// How a program is run, and what it must do.
+#[derive(Debug, Clone, Default)]
+pub struct Script {
+    pub scans: u64,
+    pub interval_ns: i64,
+    pub budget: Option<u64>,
+    pub sets: Vec<(u64, String, String)>,
+    pub warm_restarts: Vec<(u64, bool)>,
+    pub expectations: Vec<(Option<u64>, String, String)>,
+    pub fault: Option<String>,
+    /// Kind and number; no number for "some".
+    pub events: Vec<(String, Option<u64>)>,
+}
+
+/// A case and everything it wants.
+#[derive(Debug)]
+pub struct Case {
+    /// Each check with the line that asks for it.
+    pub checks: Vec<(String, Check)>,
+    pub has_source: bool,
+}
+
+fn at(text: &str) -> (&str, Option<u64>) {
+    match text.rsplit_once(" at ") {
+        Some((value, scan)) if scan.parse::<u64>().is_ok() => (value, scan.parse().ok()),
+        _ => (text, None),
+    }
+}
+
+impl Case {
+    /// Reads a case.
+    pub fn read(text: &str, instruction_list: bool) -> Self {
+        let mut script = Script { scans: 1, interval_ns: 10_000_000, ..Script::default() };
+        let (mut errors, mut patterns, mut checks) = (Vec::new(), Vec::new(), Vec::new());
+        let mut has_source = false;
+        let mut runs = false;
+        for line in text.lines().map_while(|line| line.strip_prefix("//")) {
+            let line = line.trim();
+            let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
+            match word {
+                "scans" => script.scans = rest.parse().unwrap(),
+                "interval" => {
+                    let milliseconds: i64 =
+                        rest.trim_start_matches("T#").trim_end_matches("ms").parse().unwrap();
+                    script.interval_ns = milliseconds * 1_000_000;
+                }
+                "budget" => script.budget = Some(rest.parse().unwrap()),
+                "set" => {
+                    let (name, rest) = rest.split_once(" = ").unwrap();
+                    let (value, scan) = at(rest);
+                    script.sets.push((scan.unwrap(), name.to_owned(), value.to_owned()));
+                }
+                "restart" => {
+                    let (kind, scan) = at(rest);
+                    assert!(kind == "warm" || kind == "cold", "{line}");
+                    script.warm_restarts.push((scan.unwrap(), kind == "warm"));
+                }
+                "expect" => {
+                    let (name, rest) = rest.split_once(" = ").unwrap();
+                    let (value, scan) = at(rest);
+                    script.expectations.push((scan, name.to_owned(), value.to_owned()));
+                    runs = true;
+                }
+                "event" => {
+                    let (kind, count) = rest.split_once(' ').unwrap();
+                    script.events.push((kind.to_owned(), Some(count.parse().unwrap())));
+                    runs = true;
+                }
+                "fault" => {
+                    script.fault = Some(rest.to_owned());
+                    runs = true;
+                }
+                "error" => errors.push(rest.to_owned()),
+                "warning" => {
+                    checks.push((line.to_owned(), Check::Warned(text.to_owned(), rest.to_owned())));
+                }
+                "run" | "stops" | "refused" | "warned" | "accepted" => {
+                    patterns.push((word.to_owned(), rest.to_owned()));
+                }
+                _ => has_source |= line.contains("Table ") || line.contains("clause "),
+            }
+        }
+        if runs {
+            checks.push(("the whole program".to_owned(), Check::Run(text.to_owned(), script.clone())));
+        }
+        if !errors.is_empty() {
+            checks.push(("the whole program".to_owned(), Check::Refused(text.to_owned(), errors)));
+        }
+        for (word, rest) in patterns {
+            assert_eq!(text.matches("// here").count(), 1, "one place for the statements: {text}");
+            let (body, wanted) = rest.rsplit_once(" -> ").unwrap_or((&rest, ""));
+            assert_eq!(wanted.is_empty(), word == "accepted", "{word} {rest}");
+            let body = if instruction_list { body.replace(" / ", "\n") } else { body.to_owned() };
+            let program = text.replace("// here", &body);
+            let check = match word.as_str() {
+                "run" => {
+                    let mut script = script.clone();
+                    for part in wanted.split(", ") {
+                        match (part.split_once(" = "), part.strip_prefix("event ")) {
+                            (_, Some(kind)) => script.events.push((kind.to_owned(), None)),
+                            (Some((name, value)), None) => {
+                                script.expectations.push((None, name.to_owned(), value.to_owned()));
+                            }
+                            _ => panic!("{rest}"),
+                        }
+                    }
+                    Check::Run(program, script)
+                }
+                "stops" => Check::Run(program, Script { fault: Some(wanted.to_owned()), ..script.clone() }),
+                "refused" => Check::Refused(program, wanted.split(", ").map(str::to_owned).collect()),
+                "warned" => Check::Warned(program, wanted.to_owned()),
+                _ => Check::Accepted(program),
+            };
+            checks.push((format!("{word} {rest}"), check));
+        }
+        Self { checks, has_source }
+    }
+}
