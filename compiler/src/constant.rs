@@ -428,7 +428,8 @@ pub(crate) fn convert(
             const DAY: i64 = 86_400_000_000_000;
             Ok(Constant::Time(match (from, to) {
                 (E::DateAndTime | E::LdateAndTime, E::Date | E::Ldate) => {
-                    value.checked_div_euclid(DAY)? * DAY
+                    // As at run time: the first day of the range starts before it.
+                    value.checked_sub(value.rem_euclid(DAY)).unwrap_or(i64::MIN)
                 }
                 (E::DateAndTime | E::LdateAndTime, E::TimeOfDay | E::LtimeOfDay) => value.rem_euclid(DAY),
                 _ => *value,

@@ -44,6 +44,23 @@ pub(crate) struct Declared<'a> {
     /// The name; `None` where the address is the name.
     pub(crate) ident: Option<Ident>,
     pub(crate) progress: Progress,
+    /// Index of the first name of the same declaration.
+    pub(crate) first: usize,
+}
+
+impl<'a> Declared<'a> {
+    /// The next name of a scope, behind those `before` it.
+    pub(crate) fn next(
+        before: &[Declared<'a>],
+        declaration: &'a VariableDeclaration,
+        ident: Option<Ident>,
+    ) -> Declared<'a> {
+        let first = match before.last() {
+            Some(last) if std::ptr::eq(last.declaration, declaration) => last.first,
+            _ => before.len(),
+        };
+        Declared { declaration, ident, progress: Progress::Pending, first }
+    }
 }
 
 /// The globals at file level.

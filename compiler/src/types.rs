@@ -124,6 +124,8 @@ pub struct StructureMember {
 #[derive(Clone, Debug, Default)]
 pub struct Types {
     types: Vec<Type>,
+    /// Each type with its derived names taken away, by its id; a chain of names may be long.
+    underlying: Vec<TypeId>,
     ids: HashMap<Type, TypeId>,
     enumerations: Vec<Enumeration>,
     structures: Vec<Structure>,
@@ -144,6 +146,9 @@ impl Types {
             return *id;
         }
         let id = TypeId(self.types.len() as u32);
+        // The base of a derived type has been entered before it.
+        let underlying = if let Type::Derived { base, .. } = kind { self.underlying(base) } else { id };
+        self.underlying.push(underlying);
         self.types.push(kind.clone());
         self.ids.insert(kind, id);
         id
@@ -160,11 +165,8 @@ impl Types {
     }
 
     /// The type with derived names taken away (subranges and named values stay).
-    pub fn underlying(&self, mut id: TypeId) -> TypeId {
-        while let Type::Derived { base, .. } = self.get(id) {
-            id = *base;
-        }
-        id
+    pub fn underlying(&self, id: TypeId) -> TypeId {
+        self.underlying[id.0 as usize]
     }
 
     /// The elementary type whose values and operations a type has, if any: itself, or the base of a derived

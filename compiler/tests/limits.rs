@@ -111,3 +111,53 @@ fn every_name_is_in_the_catalogue_once() {
         assert!(names.contains(&name));
     }
 }
+
+/// Texts that took a time that grew with the square of their length, or more. Each is long enough for a test
+/// build to need minutes if that came back.
+#[test]
+fn long_texts_take_a_time_in_proportion_to_their_length() {
+    const COUNT: usize = 20_000;
+    let lines = |line: &dyn Fn(usize) -> String| (0..COUNT).map(line).collect::<String>();
+    let variables = lines(&|n| format!("v{n} : INT;\n"));
+    let unknown = lines(&|n| format!("w{n} := 1;\n"));
+    let timers = lines(&|n| format!("t{n} : TON;\n"));
+    let structure =
+        format!("TYPE Wide : STRUCT\n{}END_STRUCT; END_TYPE\n", lines(&|n| format!("m{n} : INT;\n")));
+    let cases = [
+        ("unknown names among many known ones", program(&variables, &unknown), Some("undeclared-name")),
+        (
+            "unknown members of a wide structure",
+            structure + &program("s : Wide;", &lines(&|n| format!("s.k{n} := 1;\n"))),
+            Some("unknown-member"),
+        ),
+        (
+            "a long chain of type names",
+            format!("TYPE T0 : INT; {}END_TYPE ", lines(&|n| format!("T{} : T{n};\n", n + 1)))
+                + &program("t : T9; r : REF_TO T100;", "t := 1;"),
+            None,
+        ),
+        ("a long list of names", program(&format!("{}z : INT;", lines(&|n| format!("v{n}, "))), ""), None),
+        ("many instances called", program(&timers, &lines(&|n| format!("t{n}(IN := TRUE);\n"))), None),
+        (
+            "many instances read before they are called",
+            program(
+                &format!("b : BOOL; {timers}"),
+                &(lines(&|n| format!("b := t{n}.Q;\n")) + &lines(&|n| format!("t{n}(IN := b);\n"))),
+            ),
+            None,
+        ),
+        ("many outputs written", program("b : BOOL;", &lines(&|n| format!("%QX{n}.0 := TRUE;\n"))), None),
+        (
+            "a long chain of jumps",
+            program("b : BOOL;", &(lines(&|n| format!("JMP L{n}\nL{n}:\n")) + "LD b\nST b\n")),
+            None,
+        ),
+    ];
+    for (name, text, error) in cases {
+        let start = std::time::Instant::now();
+        let mut found = errors(&text);
+        found.dedup();
+        assert_eq!(found, Vec::from_iter(error), "{name}");
+        assert!(start.elapsed().as_secs() < 20, "{name}: {:?}", start.elapsed());
+    }
+}

@@ -103,8 +103,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) cases_with_else: BTreeSet<Span>,
     /// How many declarations wait for the one being worked on.
     waiting: u32,
-    /// How many more searches for a nearest name are made: a text full of unknown names is not worth them.
-    searches_left: u32,
+    /// How many more names are compared to find the nearest: a text full of unknown names is not worth it.
+    comparisons_left: usize,
     diagnostics: Vec<Diagnostic>,
     reported: BTreeSet<(Span, &'static str)>,
     error_places: BTreeSet<Span>,
@@ -128,7 +128,7 @@ impl<'a> Checker<'a> {
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
             waiting: 0,
-            searches_left: 200,
+            comparisons_left: 300_000,
             diagnostics: Vec::new(),
             reported: BTreeSet::new(),
             error_places: BTreeSet::new(),
@@ -175,11 +175,17 @@ impl<'a> Checker<'a> {
         self.waiting -= 1;
     }
 
-    /// Whether one more search for a nearest name is worth its time.
-    pub(crate) fn may_search(&mut self) -> bool {
-        let search = self.searches_left > 0;
-        self.searches_left = self.searches_left.saturating_sub(1);
-        search
+    /// Whether one more search for a nearest name among so many candidates is worth its time.
+    pub(crate) fn may_search(&mut self, candidates: usize) -> bool {
+        // The names of the standard are always among them.
+        const STANDARD_NAMES: usize = 100;
+        match self.comparisons_left.checked_sub(candidates.saturating_add(STANDARD_NAMES)) {
+            Some(left) => {
+                self.comparisons_left = left;
+                true
+            }
+            None => false,
+        }
     }
 
     /// The spelling of a name as first written.

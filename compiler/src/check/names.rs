@@ -135,16 +135,17 @@ impl<'a> Checker<'a> {
     pub(super) fn report_undeclared(&mut self) {
         for ((unit, name), uses) in std::mem::take(&mut self.undeclared) {
             let spelling = self.text(uses.first);
-            let variables = unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.iter());
-            let variables = variables.map(|(name, id)| (*name, *id)).collect::<Vec<_>>();
-            let search = self.may_search();
+            let known = unit.map_or(0, |unit| self.units[unit.0 as usize].by_name.len());
+            let search = self.may_search(known + self.values.len());
+            let variables = unit.map(|unit| &self.units[unit.0 as usize].by_name);
             let values = self.values.keys().map(|name| self.spelling(*name));
-            let candidates = variables.iter().map(|(name, _)| self.spelling(*name)).chain(values);
+            let own = variables.into_iter().flat_map(|variables| variables.keys());
+            let candidates = own.map(|name| self.spelling(*name)).chain(values);
             let near = if search { nearest(spelling, candidates) } else { None };
             let near = near.map(str::to_owned);
             let place = near.as_deref().and_then(|near| {
                 let near = self.names.find(near)?;
-                let id = variables.iter().find(|(name, _)| *name == near)?.1;
+                let id = *variables?.get(&near)?;
                 Some(self.units[unit?.0 as usize].variables[id.0 as usize].span)
             });
             let mut diagnostic = Diagnostic::error(
@@ -182,14 +183,15 @@ impl<'a> Checker<'a> {
             self.report_no_conversion(span, from, to);
             return;
         }
-        let search = self.may_search();
+        let known = self.unit.map_or(0, |unit| self.units[unit.0 as usize].by_name.len());
+        let search = self.may_search(self.unit_names.len() + known);
         let own =
             self.unit_names.iter().filter(|(_, unit)| self.units[unit.0 as usize].kind == UnitKind::Function);
-        let own: Vec<String> = own.map(|(name, _)| self.spelling(*name).to_owned()).collect();
+        let own = own.map(|(name, _)| self.spelling(*name));
         let variables = self.unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.keys());
-        let variables: Vec<String> = variables.map(|name| self.spelling(*name).to_owned()).collect();
+        let variables = variables.map(|name| self.spelling(*name));
         let standard = latchwork_stdlib::functions().map(|row| row.name);
-        let all = own.iter().chain(&variables).map(String::as_str).chain(standard);
+        let all = own.chain(variables).chain(standard);
         let near = if search { nearest(spelling, all) } else { None };
         let mut diagnostic =
             Diagnostic::error("undeclared-function", span, format!("there is no function `{spelling}`"))

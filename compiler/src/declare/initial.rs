@@ -208,13 +208,21 @@ impl<'a> Checker<'a> {
     pub(crate) fn report_unknown_member(&mut self, ident: Ident, whole: TypeId) {
         let spelling = self.text(ident.span);
         let type_name = self.type_name(whole);
+        let known = match self.types.get(self.types.underlying(whole)) {
+            Type::Structure(derived) => self.types.structure(*derived).members.len(),
+            Type::Unit(unit) => self.units[unit.0 as usize].variables.len(),
+            _ => 0,
+        };
+        let search = self.may_search(known);
+        // What is not searched is only listed.
+        let wanted = if search { usize::MAX } else { LISTED_MAX + 1 };
         let mut hidden = None;
         let (members, place): (Vec<String>, Option<Span>) = match self.types.get(self.types.underlying(whole))
         {
             Type::Structure(derived) => {
                 let structure = self.types.structure(*derived);
                 let members = structure.members.iter().map(|member| self.spelling(member.name).to_owned());
-                (members.collect(), Some(structure.span))
+                (members.take(wanted).collect(), Some(structure.span))
             }
             Type::Unit(unit) => {
                 let unit = &self.units[unit.0 as usize];
@@ -224,7 +232,7 @@ impl<'a> Checker<'a> {
                 let shown =
                     shown.filter_map(|variable| variable.name).map(|name| self.spelling(name).to_owned());
                 hidden = unit.by_name.get(&ident.name).map(|id| unit.variables[id.0 as usize].span);
-                (shown.collect(), Some(unit.tree.name.span))
+                (shown.take(wanted).collect(), Some(unit.tree.name.span))
             }
             Type::StandardBlock(index) => {
                 let members = self.types.standard_block(*index).members.iter();
@@ -252,7 +260,8 @@ impl<'a> Checker<'a> {
         if let Some(place) = place {
             diagnostic = diagnostic.also(place, format!("{type_name} is declared here"));
         }
-        if let Some(near) = nearest(spelling, members.iter().map(String::as_str)) {
+        let near = if search { nearest(spelling, members.iter().map(String::as_str)) } else { None };
+        if let Some(near) = near {
             diagnostic = diagnostic.note(format!("its nearest member is `{near}`"));
         } else if !members.is_empty() {
             diagnostic = diagnostic.note(format!("it has {}", listed(&members)));
@@ -261,10 +270,13 @@ impl<'a> Checker<'a> {
     }
 }
 
-/// At most eight names for a message.
+/// Most names listed in a message.
+const LISTED_MAX: usize = 8;
+
+/// The first names of a list for a message.
 pub(crate) fn listed(names: &[String]) -> String {
-    let mut shown: Vec<String> = names.iter().take(8).map(|name| format!("`{name}`")).collect();
-    if names.len() > 8 {
+    let mut shown: Vec<String> = names.iter().take(LISTED_MAX).map(|name| format!("`{name}`")).collect();
+    if names.len() > LISTED_MAX {
         shown.push("…".to_owned());
     }
     shown.join(", ")

@@ -253,7 +253,7 @@ impl<'a> Checker<'a> {
 
     fn report_undeclared_type(&mut self, ident: Ident) {
         let spelling = self.text(ident.span);
-        let search = self.may_search();
+        let search = self.may_search(self.type_symbols.len() + self.unit_names.len());
         let declared =
             self.type_symbols.keys().chain(self.unit_names.keys()).map(|name| self.spelling(*name));
         let standard = latchwork_stdlib::blocks().map(|block| block.name);

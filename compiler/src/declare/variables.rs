@@ -34,7 +34,8 @@ impl<'a> Checker<'a> {
             }
             let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
             self.globals.variables.push(variable);
-            self.globals.declared.push(Declared { declaration, ident, progress: Progress::Pending });
+            let declared = Declared::next(&self.globals.declared, declaration, ident);
+            self.globals.declared.push(declared);
         }
     }
 
@@ -85,7 +86,7 @@ impl<'a> Checker<'a> {
                     scope.by_name.insert(ident.name, VariableId(scope.variables.len() as u32));
                 }
                 scope.variables.push(variable);
-                scope.declared.push(Declared { declaration, ident, progress: Progress::Pending });
+                scope.declared.push(Declared::next(&scope.declared, declaration, ident));
             }
         }
     }
@@ -128,12 +129,8 @@ impl<'a> Checker<'a> {
         }
         let outer = self.unit.take();
         self.globals.declared[index].progress = Progress::Running;
-        let Declared { declaration, ident, .. } = self.globals.declared[index];
-        let first = (0..index)
-            .rev()
-            .take_while(|i| std::ptr::eq(self.globals.declared[*i].declaration, declaration))
-            .last();
-        match first.filter(|first| self.globals.declared[*first].progress == Progress::Done) {
+        let Declared { declaration, ident, first, .. } = self.globals.declared[index];
+        match Some(first).filter(|first| self.globals.declared[*first].progress == Progress::Done) {
             Some(first) => {
                 self.globals.variables[index].kind = self.globals.variables[first].kind;
                 self.globals.variables[index].initial = self.globals.variables[first].initial.clone();
@@ -167,15 +164,14 @@ impl<'a> Checker<'a> {
             Progress::Pending => {}
         }
         declared.progress = Progress::Running;
-        let Declared { declaration, ident, .. } = *declared;
+        let Declared { declaration, ident, first, .. } = *declared;
         if !self.enter_declaration(self.units[scope].variables[index].span) {
             self.units[scope].declared[index].progress = Progress::Done;
             return true;
         }
         let outer = self.unit.replace(unit);
         let listed = &self.units[scope].declared;
-        let first = (0..index).rev().take_while(|i| std::ptr::eq(listed[*i].declaration, declaration)).last();
-        match first.filter(|first| listed[*first].progress == Progress::Done) {
+        match Some(first).filter(|first| listed[*first].progress == Progress::Done) {
             Some(first) => {
                 let like = self.units[scope].variables[first].clone();
                 self.units[scope].variables[index].kind = like.kind;
@@ -212,7 +208,9 @@ impl<'a> Checker<'a> {
         let Some(name) = external.name else { return };
         let Some(global) = self.globals.by_name.get(&name).copied() else {
             let spelling = self.text(external.span);
-            let near = nearest(spelling, self.globals.by_name.keys().map(|name| self.spelling(*name)));
+            let search = self.may_search(self.globals.by_name.len());
+            let known = self.globals.by_name.keys().map(|name| self.spelling(*name));
+            let near = if search { nearest(spelling, known) } else { None };
             let mut diagnostic = Diagnostic::error(
                 "missing-global",
                 external.span,

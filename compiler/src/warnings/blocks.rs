@@ -1,5 +1,7 @@
 //! Function block instances: called in a branch, twice, never, or after their outputs were read.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
 
 use super::{Context, walk};
@@ -58,23 +60,34 @@ fn collect<'s>(
     }
 }
 
-fn is_plain(access: &Access) -> bool {
-    access.steps.iter().all(|step| matches!(step, Step::Member(_)))
+/// Most statements passed in search of a read before a call; a unit beyond that is not searched to its end.
+const STATEMENTS_BETWEEN_MAX: usize = 1_000_000;
+
+/// An instance reached through members alone: equal for equal places.
+type Plain = (VariableId, Vec<u32>);
+
+fn plain(access: &Access) -> Option<Plain> {
+    let Root::Variable(id) = access.root else { return None };
+    let member = |step: &Step| if let Step::Member(index) = step { Some(*index) } else { None };
+    Some((id, access.steps.iter().map(member).collect::<Option<_>>()?))
 }
 
 /// A timer, edge or counter that a branch may pass over. Called in several branches it is meant so.
 fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    let mut counts: BTreeMap<Plain, u32> = BTreeMap::new();
+    for place in calls.iter().filter_map(|call| plain(&call.call.instance)) {
+        *counts.entry(place).or_default() += 1;
+    }
     for call in calls {
         let Some(branch) = call.branch else { continue };
+        let Some(place) = plain(&call.call.instance) else { continue };
         let Type::StandardBlock(index) = context.types.get(context.types.underlying(call.call.instance.ty))
         else {
             continue;
         };
         let block = context.types.standard_block(*index);
-        let others =
-            calls.iter().filter(|other| walk::same_place(&other.call.instance, &call.call.instance)).count();
         let timed = matches!(block.clause, "Table 44" | "Table 45" | "Table 46");
-        if !timed || others != 1 || !is_plain(&call.call.instance) {
+        if !timed || counts.get(&place) != Some(&1) {
             continue;
         }
         let name = context.text(call.call.instance.span);
@@ -100,20 +113,18 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
     if jumps {
         return;
     }
-    for (index, call) in calls.iter().enumerate() {
-        let earlier = calls[..index].iter().find(|earlier| {
-            earlier.list == call.list && walk::same_place(&earlier.call.instance, &call.call.instance)
-        });
-        let Some(earlier) = earlier else { continue };
+    let mut first: BTreeMap<(usize, Plain), &Call<'_>> = BTreeMap::new();
+    for call in calls {
+        let Some(place) = plain(&call.call.instance) else { continue };
+        let Some(earlier) = first.get(&(call.list, place.clone())) else {
+            first.insert((call.list, place), call);
+            continue;
+        };
         let standard = matches!(
             context.types.get(context.types.underlying(call.call.instance.ty)),
             Type::StandardBlock(_)
         );
-        if !standard
-            || !is_plain(&call.call.instance)
-            || earlier.call.enable.is_some()
-            || call.call.enable.is_some()
-        {
+        if !standard || earlier.call.enable.is_some() || call.call.enable.is_some() {
             continue;
         }
         let name = context.text(call.call.instance.span);
@@ -128,6 +139,26 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 
 /// An instance whose outputs are used but that nothing calls.
 fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    let mut called: BTreeSet<VariableId> = BTreeSet::new();
+    for call in calls {
+        if let Root::Variable(id) = call.call.instance.root {
+            called.insert(id);
+        }
+    }
+    let mut first_reads: BTreeMap<VariableId, Span> = BTreeMap::new();
+    walk::statements(context.body, &mut |statement| {
+        // Input operators call it, and so may a unit it is passed to.
+        walk::own_writes(statement, &mut |access| {
+            if let (Root::Variable(id), []) = (&access.root, access.steps.as_slice()) {
+                called.insert(*id);
+            }
+        });
+        walk::own_reads(statement, &mut |access| {
+            if let (Root::Variable(id), [_, ..]) = (&access.root, access.steps.as_slice()) {
+                first_reads.entry(*id).or_insert(access.span);
+            }
+        });
+    });
     for (index, variable) in context.variables.iter().enumerate() {
         let is_instance = matches!(
             context.types.get(context.types.underlying(variable.kind)),
@@ -136,24 +167,8 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
         if !is_instance || variable.section != SectionKind::Var {
             continue;
         }
-        let root = Root::Variable(VariableId(index as u32));
-        if calls.iter().any(|call| call.call.instance.root == root) {
-            continue;
-        }
-        let mut called = false;
-        let mut read: Option<Span> = None;
-        walk::statements(context.body, &mut |statement| {
-            // Input operators call it, and so may a unit it is passed to.
-            walk::own_writes(statement, &mut |access| {
-                called |= access.root == root && access.steps.is_empty()
-            });
-            walk::own_reads(statement, &mut |access| {
-                if access.root == root && !access.steps.is_empty() {
-                    read = read.or(Some(access.span));
-                }
-            });
-        });
-        if let (Some(read), false) = (read, called) {
+        let id = VariableId(index as u32);
+        if let (Some(read), false) = (first_reads.get(&id).copied(), called.contains(&id)) {
             let name = variable.name.map_or("", |name| context.checker.spelling(name));
             found.push(
                 Diagnostic::warning("fb-not-called", read, format!("`{name}` is read but never called"))
@@ -169,6 +184,15 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 /// below the call gives the same program without the delay of one scan. Feedback, as in a flasher, is not
 /// reported.
 fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    let mut first_calls: BTreeMap<VariableId, (usize, &Statement)> = BTreeMap::new();
+    for (index, statement) in context.body.iter().enumerate() {
+        if let StatementKind::CallBlock(call) = &statement.kind
+            && let (Root::Variable(id), []) = (&call.instance.root, call.instance.steps.as_slice())
+        {
+            first_calls.entry(*id).or_insert((index, statement));
+        }
+    }
+    let mut statements_left = STATEMENTS_BETWEEN_MAX;
     for (index, statement) in context.body.iter().enumerate() {
         let StatementKind::Assign { target, value } = &statement.kind else { continue };
         let mut outputs: Vec<&Access> = Vec::new();
@@ -181,11 +205,14 @@ fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
             }
         });
         for output in outputs {
-            let later = context.body.iter().enumerate().find(|(_, other)| calls(other, output));
+            let Root::Variable(id) = output.root else { continue };
+            let later = first_calls.get(&id).copied();
             let Some((call_index, call)) = later.filter(|(call_index, _)| *call_index > index) else {
                 continue;
             };
             let between = context.body.get(index + 1..=call_index).unwrap_or_default();
+            let Some(left) = statements_left.checked_sub(between.len()) else { return };
+            statements_left = left;
             let mut used = false;
             walk::statements(between, &mut |inner| {
                 walk::own_reads(inner, &mut |read| used |= walk::may_overlap(read, target));
@@ -212,13 +239,6 @@ fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
             );
             break;
         }
-    }
-}
-
-fn calls(statement: &Statement, output: &Access) -> bool {
-    match &statement.kind {
-        StatementKind::CallBlock(call) => call.instance.root == output.root && call.instance.steps.is_empty(),
-        _ => false,
     }
 }
 

@@ -1,16 +1,68 @@
 //! An output that is written again before anyone could see the first value.
 
+use std::collections::BTreeMap;
+
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{Area, SectionKind},
+    tree::{AddressSize, Area, SectionKind},
 };
 use latchwork_vm::ElementaryType;
 
 use super::{Context, walk};
-use crate::typed::{Access, Root, Statement, StatementKind};
+use crate::typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId};
 
-/// Assignments that have had no effect so far: the target, and where.
-type Pending<'s> = Vec<(&'s Access, Span)>;
+/// Assignments to whole outputs that have had no effect so far, and where.
+#[derive(Default)]
+struct Pending<'s> {
+    variables: BTreeMap<VariableId, Span>,
+    globals: BTreeMap<GlobalId, Span>,
+    /// Of addresses, which any variable may stand for: every read takes all of them.
+    addresses: BTreeMap<(AddressSize, &'s [u32]), Span>,
+}
+
+impl<'s> Pending<'s> {
+    fn clear(&mut self) {
+        *self = Pending::default();
+    }
+
+    /// Takes what a read may see.
+    fn read(&mut self, read: &Access) {
+        self.addresses.clear();
+        match &read.root {
+            _ if read.steps.iter().any(|step| matches!(step, Step::Dereference)) => self.clear(),
+            Root::Variable(id) => {
+                self.variables.remove(id);
+            }
+            Root::Global(id) => {
+                self.globals.remove(id);
+            }
+            Root::Direct(_) => self.clear(),
+        }
+    }
+
+    fn get(&self, target: &Access) -> Option<Span> {
+        match &target.root {
+            Root::Variable(id) => self.variables.get(id).copied(),
+            Root::Global(id) => self.globals.get(id).copied(),
+            Root::Direct(address) => self.addresses.get(&(address.size, address.path.as_slice())).copied(),
+        }
+    }
+
+    /// Enters an assignment in the place of an earlier one.
+    fn set(&mut self, target: &'s Access) {
+        match &target.root {
+            Root::Variable(id) => {
+                self.variables.insert(*id, target.span);
+            }
+            Root::Global(id) => {
+                self.globals.insert(*id, target.span);
+            }
+            Root::Direct(address) => {
+                self.addresses.insert((address.size, address.path.as_slice()), target.span);
+            }
+        }
+    }
+}
 
 /// Assignments to a BOOL output that a later assignment in the same list always replaces. A default that a
 /// later IF replaces now and then is an idiom and stays silent.
@@ -19,7 +71,7 @@ pub(super) fn double_coils(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<Diagnostic>) {
-    let mut pending: Pending<'s> = Vec::new();
+    let mut pending: Pending<'s> = Pending::default();
     for statement in statements {
         // What a statement reads or hides from view keeps the earlier value alive.
         let mut opaque = false;
@@ -33,17 +85,14 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                         | StatementKind::Label(_)
                         | StatementKind::Jump { .. }
                 );
-            walk::own_reads(inner, &mut |read| {
-                pending.retain(|(target, _)| !walk::may_overlap(target, read))
-            });
+            walk::own_reads(inner, &mut |read| pending.read(read));
         });
         if opaque {
             pending.clear();
         }
         if let StatementKind::Assign { target, .. } = &statement.kind {
             if is_output(context, target) {
-                if let Some((_, earlier)) = pending.iter().find(|(other, _)| walk::same_place(other, target))
-                {
+                if let Some(earlier) = pending.get(target) {
                     let name = context.text(target.span);
                     found.push(
                         Diagnostic::warning(
@@ -52,12 +101,11 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                             format!("`{name}` is written twice and only the last value counts"),
                         )
                         .label("always replaces the value written above")
-                        .also(*earlier, "this has no effect")
+                        .also(earlier, "this has no effect")
                         .note("join the conditions with OR, or let IF and ELSE decide between the two"),
                     );
                 }
-                pending.retain(|(other, _)| !walk::same_place(other, target));
-                pending.push((target, target.span));
+                pending.set(target);
             }
         } else {
             for inner in walk::inner_lists(statement) {
@@ -72,9 +120,9 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                 walk::statements(std::slice::from_ref(statement), &mut |inner| {
                     if let StatementKind::Assign { target, .. } = &inner.kind
                         && is_output(context, target)
-                        && !pending.iter().any(|(other, _)| walk::same_place(other, target))
+                        && pending.get(target).is_none()
                     {
-                        pending.push((target, target.span));
+                        pending.set(target);
                     }
                 });
             }

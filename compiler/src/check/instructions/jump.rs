@@ -8,7 +8,7 @@ use latchwork_grammar::{
     tree::{Condition, Ident, Operation},
 };
 
-use super::{Body, Current, Flow, Undefined, liveness};
+use super::{Body, Current, Flow, Undefined};
 use crate::{
     check::Checker,
     nearest::nearest,
@@ -84,7 +84,7 @@ impl<'a> Checker<'a> {
         label: Ident,
         index: usize,
     ) {
-        let live = liveness::is_live(body.instructions, index);
+        let live = body.liveness.at(index);
         let Some(state) = body.labels.get_mut(&label.name) else { return };
         if state.index != index {
             return;
@@ -174,7 +174,7 @@ impl<'a> Checker<'a> {
             return;
         };
         state.used = true;
-        let needed = liveness::is_live(body.instructions, state.index);
+        let needed = body.liveness.at(state.index);
         let decides = condition != Condition::Always;
         let mut decision = None;
         if decides {
@@ -226,14 +226,16 @@ impl<'a> Checker<'a> {
 
     fn report_unknown_label(&mut self, body: &Body<'a>, label: Ident) {
         let spelling = self.text(label.span);
-        let names: Vec<String> = body.labels.keys().map(|name| self.spelling(*name).to_owned()).collect();
+        let search = self.may_search(body.labels.len());
+        let known = body.labels.keys().map(|name| self.spelling(*name));
+        let near = if search { nearest(spelling, known).map(str::to_owned) } else { None };
         let mut diagnostic = Diagnostic::error(
             "unknown-label",
             label.span,
             format!("there is no label `{spelling}` in this body"),
         )
         .label("jumps nowhere");
-        diagnostic = match nearest(spelling, names.iter().map(String::as_str)) {
+        diagnostic = match near {
             Some(near) => diagnostic.note(format!("the nearest label is `{near}`")),
             None => {
                 diagnostic.note("a label stands at the start of a line and ends in a colon: `Again: LD x`")

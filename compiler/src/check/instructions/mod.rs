@@ -23,6 +23,7 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType as E;
 
+use self::liveness::Liveness;
 use super::{Checker, operands::Operand};
 use crate::{
     typed::{Access, Expression, ExpressionKind, Root, Statement, StatementKind},
@@ -74,12 +75,13 @@ struct Flow<'a> {
 struct Body<'a> {
     instructions: &'a [Instruction],
     labels: BTreeMap<Name, LabelState>,
+    liveness: Liveness,
 }
 
 impl<'a> Checker<'a> {
     /// The statements of a body in Instruction List.
     pub(crate) fn instruction_list(&mut self, instructions: &'a [Instruction]) -> Vec<Statement> {
-        let mut body = Body { instructions, labels: BTreeMap::new() };
+        let mut body = Body { instructions, labels: BTreeMap::new(), liveness: Liveness::of(instructions) };
         self.collect_labels(&mut body);
         let mut flow = Flow {
             current: Current::Undefined(Undefined::Start),
@@ -104,7 +106,7 @@ impl<'a> Checker<'a> {
             if self.leaves(operation) {
                 unreachable = Some(instruction.span);
             }
-            let live = liveness::is_live(instructions, index + 1);
+            let live = body.liveness.at(index + 1);
             self.instruction(&mut flow, Some(&mut body), operation, instruction.span, live);
         }
         self.drop_current(&mut flow, None);
@@ -135,10 +137,11 @@ impl<'a> Checker<'a> {
         if let Some(start) = start {
             flow.current = self.load(start, false);
         }
+        let liveness = Liveness::of(instructions);
         for (index, instruction) in instructions.iter().enumerate() {
             let Some(operation) = &instruction.operation else { continue };
             // The last result is the value of the parentheses.
-            let live = index + 1 == instructions.len() || liveness::is_live(instructions, index + 1);
+            let live = index + 1 == instructions.len() || liveness.at(index + 1);
             self.instruction(flow, None, operation, instruction.span, live);
         }
         flow.nesting -= 1;
