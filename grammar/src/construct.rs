@@ -39,9 +39,15 @@ pub(crate) fn literal(context: &Context<'_>, start: u32, place: u32, end: u32) -
     expression(context, start, kind, end)
 }
 
-pub(crate) fn qualified(context: &Context<'_>, start: u32, type_name: u32, value: Expression) -> Expression {
-    // The token of the qualifier includes the `#`, which the value follows at once.
-    let type_name = ident(context, start, type_name, value.span.start.saturating_sub(1).max(start));
+pub(crate) fn qualified(
+    context: &Context<'_>,
+    start: u32,
+    type_name: u32,
+    end: u32,
+    value: Expression,
+) -> Expression {
+    // The token of the qualifier includes the `#`. The value follows at once, unless what stood between was wrong.
+    let type_name = ident(context, start, type_name, end.saturating_sub(1).max(start));
     let span = type_name.span.to(value.span);
     Expression { kind: ExpressionKind::QualifiedValue { type_name, value: Box::new(value) }, span }
 }

@@ -6,7 +6,7 @@ mod support;
 
 use latchwork_grammar::{
     FileId, Names, Parsed, Span, TokenKind, parse, parse_constant, parse_expression, tokens,
-    tree::{Body, Declaration, StatementKind, TriviaKind},
+    tree::{Body, Declaration, ExpressionKind, StatementKind, TriviaKind},
 };
 use proptest::prelude::*;
 
@@ -349,4 +349,20 @@ fn places_of_statements_are_their_text() {
         statements.iter().map(|s| &text[s.span.start as usize..s.span.end as usize]).collect();
     assert_eq!(texts, ["x := a + f(1)", "IF a THEN y := 2; END_IF"]);
     assert!(matches!(statements[1].kind, StatementKind::If { .. }));
+}
+
+#[test]
+fn the_type_before_a_qualified_value_keeps_its_place_behind_a_stray_character() {
+    for stray in ["", "\u{fffd}", "\u{fffd}\u{fffd}"] {
+        let text = format!("PROGRAM P VAR c : Colour; END_VAR c := Colour#{stray}Red; END_PROGRAM");
+        let parsed = parsed(&text);
+        let Some(Declaration::Unit(unit)) = parsed.tree.declarations.first() else { panic!("no unit") };
+        let Body::StructuredText(statements) = &unit.body else { panic!("no statements") };
+        let Some(StatementKind::Assignment { value, .. }) = statements.first().map(|first| &first.kind)
+        else {
+            panic!("no assignment in {statements:?}")
+        };
+        let ExpressionKind::QualifiedValue { type_name, .. } = &value.kind else { panic!("{value:?}") };
+        assert_eq!(text.get(type_name.span.start as usize..type_name.span.end as usize), Some("Colour"));
+    }
 }
