@@ -144,7 +144,11 @@ impl<'a> Checker<'a> {
             Some((Common::Elementary(kind), _)) => {
                 let number = self.is_number_only(written);
                 let wanted = match number.then(|| self.literal_arithmetic_type(written, None)).flatten() {
-                    // A real literal beside an integer: the real type both become, so that it is rounded once.
+                    // A real literal beside an integer has no real type from there: it takes that of the target.
+                    Some(E::Real | E::Lreal) if TypeClass::AnyInt.accepts(kind) && self.is_lreal(hint) => {
+                        E::Lreal
+                    }
+                    // Otherwise the real type both become, so that it is rounded once.
                     Some(real @ (E::Real | E::Lreal)) if TypeClass::AnyNum.accepts(kind) => {
                         common_type(kind, real).unwrap_or(kind)
                     }
@@ -153,6 +157,10 @@ impl<'a> Checker<'a> {
                 Some(self.elementary(wanted))
             }
         }
+    }
+
+    fn is_lreal(&self, hint: Option<TypeId>) -> bool {
+        hint.is_some_and(|ty| self.types.elementary_base(ty) == Some(E::Lreal))
     }
 
     fn join(&self, left: Common, right: Common) -> Option<Common> {
