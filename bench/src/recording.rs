@@ -27,8 +27,18 @@ pub struct Recording {
 pub struct Row {
     /// What the row shows.
     pub role: Role,
-    /// Its name and values. For a device the values are BOOL (actuated or not) or LREAL (engineering units).
+    /// Its full name and values. For a device the values are BOOL (actuated or not) or LREAL (engineering
+    /// units).
     pub signal: Signal,
+    /// The name it was asked for by, where that is shorter than its full name: `Seg[0]` for `Main.Seg[0]`.
+    pub asked: Option<String>,
+}
+
+impl Row {
+    /// The name to show: as it was asked for, else the full name.
+    pub fn name(&self) -> &str {
+        self.asked.as_deref().unwrap_or(&self.signal.name)
+    }
 }
 
 /// What a row shows.

@@ -190,6 +190,18 @@ fn asked_rows_in_the_order_asked() {
     assert_snapshot!(headings(&replayed.recording).join("\n"));
 }
 
+/// A table has the columns that were asked for; a waveform file keeps the full names for its scopes.
+#[test]
+fn columns_are_named_as_they_were_asked_for() {
+    let options = recording_only(&["seg[2]", "Main.Mode", "GRID[1,2]", "%qx0.0"], 20);
+    let recording = run(&board::every_kind(), None, None, &options).recording;
+    let table = latchwork_bench::export::csv(&recording);
+    assert_eq!(table.lines().next(), Some("time,Seg[2],Main.Mode,\"Grid[1,2]\",%QX0.0"));
+    let dump = latchwork_bench::export::vcd(&recording);
+    let main = dump.find("$scope module Main $end").unwrap();
+    assert!(dump.find("Seg[2]").unwrap() > main, "{dump}");
+}
+
 #[test]
 fn names_to_record_that_nobody_knows() {
     let text = four_devices("");

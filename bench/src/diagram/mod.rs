@@ -211,8 +211,7 @@ fn diagram_row<'a>(
         _ => false,
     };
     let first = lane.points.first().map(|point| point.value);
-    let mut heading =
-        heading(&row.role, &row.signal.name, row.signal.location.as_deref(), first, device_above);
+    let mut heading = heading(&row.role, row.name(), row.signal.location.as_deref(), first, device_above);
     if matches!(lane.kind, LaneKind::Steps | LaneKind::Curve)
         && let Some((lowest, highest)) = lane.extremes()
     {
@@ -240,13 +239,13 @@ fn only_program(recording: &Recording) -> Option<&str> {
     let unique = recording
         .rows
         .iter()
-        .map(|row| without_program(row, program).unwrap_or(&row.signal.name))
+        .map(|row| without_program(row, program).unwrap_or(row.name()))
         .all(|name| seen.insert(name.to_uppercase()));
     unique.then_some(program)
 }
 
 fn program_and_rest(row: &Row) -> Option<(&str, &str)> {
-    let name = &row.signal.name;
+    let name = row.name();
     let dotted = !matches!(row.role, Role::Device { .. }) && !name.starts_with('%');
     name.split_once('.').filter(|_| dotted)
 }

@@ -18,7 +18,7 @@ pub fn csv(recording: &Recording) -> String {
     let mut output = String::from("time");
     for row in &recording.rows {
         output.push(',');
-        push_cell(&mut output, &row.signal.name);
+        push_cell(&mut output, row.name());
     }
     output.push('\n');
 

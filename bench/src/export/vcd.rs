@@ -218,6 +218,9 @@ fn declare(recording: &Recording, variables: &[Variable], output: &mut String) {
         let mut path = split_name(&row.signal.name);
         if matches!(row.role, Role::Device { .. }) {
             path.insert(0, "station".to_owned());
+        } else if path.len() == 1 {
+            // Readers expect every variable in a scope.
+            path.insert(0, "globals".to_owned());
         }
         let name = path.pop().unwrap_or_default();
         let mut module = &mut top;

@@ -31,6 +31,7 @@ pub(super) struct Plan {
 struct PlannedRow {
     role: Role,
     source: Source,
+    asked: Option<String>,
 }
 
 #[derive(Clone, Copy)]
@@ -144,7 +145,7 @@ impl Plan {
                 Source::Recorded(index) => recorded.get(index),
                 Source::Own(index) => own.get(index),
             };
-            signal.map(|signal| Row { role: planned.role, signal: signal.clone() })
+            signal.map(|signal| Row { role: planned.role, signal: signal.clone(), asked: planned.asked })
         };
         self.rows.into_iter().filter_map(row).collect()
     }
@@ -242,7 +243,11 @@ impl Planner<'_> {
         }
         let error = match self.program.resolve(name) {
             Ok(variable) => {
+                let asked = as_asked(&variable, name);
                 self.variable(variable);
+                if let Some(row) = self.plan.rows.last_mut() {
+                    row.asked = asked;
+                }
                 return Ok(());
             }
             Err(error) => error,
@@ -314,7 +319,7 @@ impl Planner<'_> {
     ) {
         let row = OwnRow { name, location, kind: SignalKind::of(ResolvedKind::Elementary(kind)), watched };
         self.plan.own.push(row);
-        self.plan.rows.push(PlannedRow { role, source: Source::Own(self.plan.own.len() - 1) });
+        self.plan.rows.push(PlannedRow { role, source: Source::Own(self.plan.own.len() - 1), asked: None });
     }
 
     /// The row of a variable.
@@ -339,11 +344,24 @@ impl Planner<'_> {
             Direction::Constant | Direction::Other => Role::Variable,
         };
         self.plan.recorded.push(variable);
-        self.plan.rows.push(PlannedRow { role, source: Source::Recorded(self.plan.recorded.len() - 1) });
+        let source = Source::Recorded(self.plan.recorded.len() - 1);
+        self.plan.rows.push(PlannedRow { role, source, asked: None });
     }
 }
 
 /// A load in a heading: name, kind and fault.
+/// The name a row was asked for by, spelt as declared, if it is shorter than the full name: `Start`, `%QX0.0`.
+fn as_asked(variable: &Resolved, asked: &str) -> Option<String> {
+    let asked = asked.trim();
+    if asked.starts_with('%') {
+        return variable.location.clone().filter(|location| *location != variable.name);
+    }
+    // Blanks may stand between the subscripts of what was asked for; then the full name is shown.
+    let start = variable.name.len().checked_sub(asked.len()).filter(|start| *start > 0)?;
+    let tail = variable.name.get(start..)?;
+    tail.eq_ignore_ascii_case(asked).then(|| tail.to_owned())
+}
+
 fn load_words(load: &crate::station::Load) -> String {
     let mut words = load.name.value.clone();
     if let Some(kind) = &load.kind {

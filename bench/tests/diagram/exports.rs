@@ -85,9 +85,9 @@ fn names_are_put_into_modules() {
         &["Main", "Fill", "ET"],
         &["Main", "Grid[1,2]", "Level"],
         &["Main", "Seg[0]"],
-        &["MW3"],
-        &["a_b"],
-        &["a_b_2"],
+        &["globals", "MW3"],
+        &["globals", "a_b"],
+        &["globals", "a_b_2"],
     ] {
         assert!(header.find_var(path).is_some(), "{path:?} in {dump}");
     }

@@ -44,7 +44,7 @@ impl Maker {
         let changes = values.into_iter().map(|(scan, value)| Change { scan, value }).collect();
         let signal =
             Signal { name: name.to_owned(), kind, location: location.map(str::to_owned), section, changes };
-        self.recording.rows.push(Row { role, signal });
+        self.recording.rows.push(Row { role, signal, asked: None });
         self
     }
 
