@@ -161,3 +161,30 @@ fn long_texts_take_a_time_in_proportion_to_their_length() {
         assert!(start.elapsed().as_secs() < 20, "{name}: {:?}", start.elapsed());
     }
 }
+
+/// Each type holds the one before it twice: there are very many ways down to the first, which must not be
+/// walked one by one.
+#[test]
+fn structures_and_blocks_that_double_at_each_level_are_answered_at_once() {
+    let mut structures = String::from("TYPE T0 : STRUCT a : BOOL; END_STRUCT; END_TYPE\n");
+    let mut blocks = String::from("FUNCTION_BLOCK F0 VAR_INPUT i : BOOL; END_VAR ; END_FUNCTION_BLOCK\n");
+    let mut empty = String::from("FUNCTION_BLOCK E0 ; END_FUNCTION_BLOCK\n");
+    for level in 1..=60 {
+        let below = level - 1;
+        writeln!(structures, "TYPE T{level} : STRUCT a, b : T{below}; END_STRUCT; END_TYPE").unwrap();
+        writeln!(blocks, "FUNCTION_BLOCK F{level} VAR a, b : F{below}; END_VAR a(); b(); END_FUNCTION_BLOCK")
+            .unwrap();
+        writeln!(empty, "FUNCTION_BLOCK E{level} VAR a, b : E{below}; END_VAR a(); b(); END_FUNCTION_BLOCK")
+            .unwrap();
+    }
+    let body = "x := 1;";
+    assert_eq!(errors(&(structures + &program("t : T60; x : INT;", body))), ["data-too-large"]);
+    // Each block that is itself too large is told.
+    let mut found = errors(&(blocks + &program("t : F60; x : INT;", body)));
+    found.dedup();
+    assert_eq!(found, ["data-too-large"]);
+    // An instance without variables takes a byte.
+    let mut found = errors(&(empty + &program("t : E60; x : INT;", body)));
+    found.dedup();
+    assert_eq!(found, ["data-too-large"]);
+}

@@ -305,7 +305,7 @@ impl<'a> Checker<'a> {
                         latchwork_stdlib::ComparisonKind::Equal | latchwork_stdlib::ComparisonKind::NotEqual
                     )
                 );
-                let instance = self.holds_instance(ty, 0);
+                let instance = self.holds_instance(ty);
                 let fits = match self.types.get(ty) {
                     Type::Enumeration(_) | Type::Reference(_) => class == TypeClass::Any || equality,
                     Type::Array { .. } | Type::Structure(_) => class == TypeClass::Any && !instance,

@@ -146,7 +146,7 @@ impl<'a> Checker<'a> {
 
     /// `target := value`, with the implicit conversion; `None` after a report.
     pub(crate) fn assign(&mut self, target: Access, value: Expression, span: Span) -> Option<Statement> {
-        if self.holds_instance(target.ty, 0) {
+        if self.holds_instance(target.ty) {
             self.report(
                 Diagnostic::error(
                     "instance-assignment",

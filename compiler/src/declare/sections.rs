@@ -2,6 +2,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.5, table 13; 6.6 for the kinds of units.
 
+use std::collections::BTreeSet;
+
 use latchwork_grammar::{
     Diagnostic, Span,
     tree::{self, Edge, Qualifier, SectionKind, UnitKind, VariableDeclaration, VariableSection},
@@ -183,7 +185,7 @@ impl Checker<'_> {
         variable: &Variable,
         unit: Option<UnitKind>,
     ) {
-        if !self.holds_instance(variable.kind, 0) {
+        if !self.holds_instance(variable.kind) {
             return;
         }
         let span = declaration.specification.span;
@@ -217,20 +219,26 @@ impl Checker<'_> {
     }
 
     /// Whether a type is or contains a function block instance.
-    pub(crate) fn holds_instance(&self, id: TypeId, depth: u32) -> bool {
-        // Deeper nesting is a cycle that is reported elsewhere.
-        if depth > 64 {
-            return false;
-        }
-        match self.types.get(self.types.underlying(id)) {
-            Type::Unit(_) | Type::StandardBlock(_) => true,
-            Type::Array { element, .. } => self.holds_instance(*element, depth + 1),
-            Type::Structure(derived) => {
-                let members = &self.types.structure(*derived).members;
-                members.iter().any(|member| self.holds_instance(member.kind, depth + 1))
+    pub(crate) fn holds_instance(&self, id: TypeId) -> bool {
+        // Each type is looked at once: structures of structures reach the same one on very many ways, and a
+        // cycle, which is reported elsewhere, comes back to it.
+        let mut seen = BTreeSet::new();
+        let mut waiting = vec![id];
+        while let Some(id) = waiting.pop() {
+            let id = self.types.underlying(id);
+            if !seen.insert(id) {
+                continue;
             }
-            _ => false,
+            match self.types.get(id) {
+                Type::Unit(_) | Type::StandardBlock(_) => return true,
+                Type::Array { element, .. } => waiting.push(*element),
+                Type::Structure(derived) => {
+                    waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
+                }
+                _ => {}
+            }
         }
+        false
     }
 }
 

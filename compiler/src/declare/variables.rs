@@ -274,7 +274,7 @@ impl<'a> Checker<'a> {
             latchwork_grammar::tree::TypeSpecificationKind::Array { .. }
                 | latchwork_grammar::tree::TypeSpecificationKind::Enumeration { .. }
         );
-        if whole || self.holds_instance(kind, 0) {
+        if whole || self.holds_instance(kind) {
             let type_name = self.type_name(kind);
             self.report(
                 Diagnostic::error(

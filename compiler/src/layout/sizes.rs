@@ -157,7 +157,12 @@ impl<'p> Sizes<'p> {
                 nested(size, element.align, element.height)?
             }
             Type::Structure(structure) => self.structure(*structure, depth)?.0,
-            Type::Unit(unit) => self.instance_at(*unit, depth)?.extent,
+            Type::Unit(unit) => {
+                // An instance without variables takes a byte: without one, arrays and blocks of them would have no
+                // limit, and two of them no places of their own.
+                let extent = self.instance_at(*unit, depth)?.extent;
+                Extent { size: extent.size.max(1), ..extent }
+            }
             Type::StandardBlock(index) => {
                 Extent::leaf(align_up(u64::from(types.standard_block(*index).bytes), 8), 8)
             }
