@@ -188,3 +188,12 @@ fn structures_and_blocks_that_double_at_each_level_are_answered_at_once() {
     found.dedup();
     assert_eq!(found, ["data-too-large"]);
 }
+
+#[test]
+fn a_text_longer_than_any_string_is_refused() {
+    for length in [40_000, 1_000_000] {
+        let long = "a".repeat(length);
+        assert_eq!(errors(&program("s : STRING;", &format!("s := '{long}';"))), ["string-too-long"]);
+        assert_eq!(errors(&program("s : WSTRING;", &format!("s := \"{long}\";"))), ["string-too-long"]);
+    }
+}

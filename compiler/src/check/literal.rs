@@ -21,6 +21,9 @@ use crate::{
     types::{Type, TypeId},
 };
 
+/// Most characters of a text: as many as the longest string has.
+const TEXT_LENGTH_MAX: usize = 32_767;
+
 impl<'a> Checker<'a> {
     pub(super) fn value_of(&mut self, value: Constant, kind: E, span: Span) -> Expression {
         Expression { kind: ExpressionKind::Constant(value), ty: self.elementary(kind), span }
@@ -117,14 +120,14 @@ impl<'a> Checker<'a> {
                 if let ([code], Some(E::Char)) = (&text[..], wanted) {
                     return self.value_of(Constant::Integer(i128::from(*code)), E::Char, span);
                 }
-                let ty = self.string_type(false, text.len());
+                let ty = self.string_type(false, text.len(), span);
                 Expression { kind: ExpressionKind::Constant(Constant::String(text.to_vec())), ty, span }
             }
             Literal::WideString(text) => {
                 if let ([code], Some(E::Wchar)) = (&text[..], wanted) {
                     return self.value_of(Constant::Integer(i128::from(*code)), E::Wchar, span);
                 }
-                let ty = self.string_type(true, text.len());
+                let ty = self.string_type(true, text.len(), span);
                 Expression { kind: ExpressionKind::Constant(Constant::WideString(text.to_vec())), ty, span }
             }
             Literal::Duration { nanoseconds, long } => {
@@ -147,7 +150,16 @@ impl<'a> Checker<'a> {
     }
 
     /// The type of a text literal of this length.
-    fn string_type(&mut self, wide: bool, length: usize) -> TypeId {
+    fn string_type(&mut self, wide: bool, length: usize, span: Span) -> TypeId {
+        if length > TEXT_LENGTH_MAX {
+            let message =
+                format!("this text has {length} characters, a string holds at most {TEXT_LENGTH_MAX}");
+            self.report(
+                Diagnostic::error("string-too-long", span, message)
+                    .label("too long")
+                    .note("divide it into several strings"),
+            );
+        }
         let capacity = u16::try_from(length).unwrap_or(u16::MAX).max(1);
         self.types.intern(Type::String { wide, capacity })
     }
@@ -244,7 +256,7 @@ impl<'a> Checker<'a> {
                     Constant::WideString(text) => text.len(),
                     _ => 0,
                 };
-                let ty = self.string_type(wide, length);
+                let ty = self.string_type(wide, length, span);
                 return Expression { kind: ExpressionKind::Constant(text), ty, span };
             }
         };
