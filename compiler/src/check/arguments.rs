@@ -4,7 +4,7 @@
 //! Source: IEC 61131-3:2013, 6.6.1.4, tables 18, 20 and 42. Our choice: in a positional call the outputs at
 //! the end may be left out.
 
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, rc::Rc};
 
 use latchwork_grammar::{
     Diagnostic, Span,
@@ -25,6 +25,9 @@ use crate::{
     typed::{Access, Expression, ExpressionKind, OutputTarget},
     types::{Type, TypeId},
 };
+
+/// Most parameters listed in a message.
+const LISTED_MAX: usize = 20;
 
 /// One argument as given.
 #[derive(Clone, Debug)]
@@ -71,7 +74,7 @@ impl Parameter {
 pub(crate) struct Interface {
     /// With quotes: `` `Mix` ``.
     pub(crate) shown: String,
-    pub(crate) parameters: Vec<Parameter>,
+    pub(crate) parameters: Rc<[Parameter]>,
     /// The declaration of the unit.
     pub(crate) span: Option<Span>,
 }
@@ -224,7 +227,7 @@ impl<'a> Checker<'a> {
             return None;
         }
         let mut sound = true;
-        for (given, parameter) in given.into_iter().zip(&interface.parameters) {
+        for (given, parameter) in given.into_iter().zip(&*interface.parameters) {
             let GivenKind::Positional(value) = given.kind else { continue };
             sound &= match parameter.section {
                 SectionKind::Input => self.bind_input(interface, parameter, value, bound),
@@ -352,8 +355,7 @@ impl<'a> Checker<'a> {
 
     fn report_unknown_parameter(&mut self, interface: &Interface, ident: Ident, is_output: bool) {
         let spelling = self.text(ident.span);
-        let names: Vec<String> =
-            interface.parameters.iter().map(|parameter| parameter.name.clone()).collect();
+        let names = interface.parameters.iter().map(|parameter| parameter.name.as_str());
         let what = if is_output { "output" } else { "input" };
         let mut diagnostic = Diagnostic::error(
             "unknown-parameter",
@@ -364,10 +366,15 @@ impl<'a> Checker<'a> {
         if let Some(place) = interface.span {
             diagnostic = diagnostic.also(place, "declared here");
         }
-        diagnostic = match nearest(spelling, names.iter().map(String::as_str)) {
+        let near = if self.may_search(names.len()) { nearest(spelling, names.clone()) } else { None };
+        diagnostic = match near {
             Some(near) => diagnostic.note(format!("its nearest parameter is `{near}`")),
-            None if names.is_empty() => diagnostic.note("it has no parameters"),
-            None => diagnostic.note(format!("it has {}", crate::declare::listed(&names))),
+            None if names.len() == 0 => diagnostic.note("it has no parameters"),
+            None if names.len() > LISTED_MAX => diagnostic,
+            None => {
+                let names: Vec<String> = names.map(str::to_owned).collect();
+                diagnostic.note(format!("it has {}", crate::declare::listed(&names)))
+            }
         };
         self.report(diagnostic);
     }

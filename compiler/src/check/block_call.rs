@@ -78,7 +78,7 @@ impl<'a> Checker<'a> {
                         aliases: member.aliases,
                     });
                 }
-                Some(Interface { shown: format!("`{shown}`"), parameters, span: None })
+                Some(Interface { shown: format!("`{shown}`"), parameters: parameters.into(), span: None })
             }
             _ => None,
         }

@@ -2,6 +2,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.1 and 6.6.2, tables 19 to 21.
 
+use std::rc::Rc;
+
 use latchwork_grammar::{
     Diagnostic, Span,
     tree::{self, SectionKind, UnitKind},
@@ -253,8 +255,25 @@ impl<'a> Checker<'a> {
     }
 
     /// The parameters of a user unit in the order of their declaration.
-    pub(crate) fn unit_interface(&self, unit: UnitId, shown: Option<&str>) -> Interface {
+    pub(crate) fn unit_interface(&mut self, unit: UnitId, shown: Option<&str>) -> Interface {
+        let parameters = self.unit_parameters(unit);
         let scope = &self.units[unit.0 as usize];
+        Interface {
+            shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
+            parameters,
+            span: Some(scope.tree.name.span),
+        }
+    }
+
+    /// The parameters of a unit, made once: a unit with many of them may be called many times.
+    fn unit_parameters(&mut self, unit: UnitId) -> Rc<[Parameter]> {
+        let scope = &self.units[unit.0 as usize];
+        let declared = scope.variables.len();
+        if let Some((known, parameters)) = self.interfaces.get(&unit)
+            && *known == declared
+        {
+            return Rc::clone(parameters);
+        }
         let parameters = scope.variables.iter().enumerate().filter_map(|(index, variable)| {
             let section = variable.section;
             let outside = matches!(section, SectionKind::Input | SectionKind::Output | SectionKind::InOut);
@@ -268,11 +287,9 @@ impl<'a> Checker<'a> {
                 aliases: &[],
             })
         });
-        Interface {
-            shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
-            parameters: parameters.collect(),
-            span: Some(scope.tree.name.span),
-        }
+        let parameters: Rc<[Parameter]> = parameters.collect();
+        self.interfaces.insert(unit, (declared, Rc::clone(&parameters)));
+        parameters
     }
 
     /// A call of a standard function with its arguments in either form.

@@ -31,11 +31,15 @@ pub(crate) mod statement;
 mod subscripts;
 mod time_arithmetic;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    rc::Rc,
+};
 
 use latchwork_grammar::{Diagnostic, Name, Names, Severity, Sources, Span, tree::SyntaxTree};
 use latchwork_vm::ElementaryType;
 
+use self::arguments::Parameter;
 use crate::{
     scope::{BodyState, CallEdge, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol},
     typed::{self, TypedProgram, TypedUnit},
@@ -97,6 +101,8 @@ pub(crate) struct Checker<'a> {
     /// A constant expression is being checked: only constants may be read.
     pub(crate) constant_only: bool,
     pub(crate) calls: Vec<CallEdge>,
+    /// The parameters of units that were called, with the number of variables the unit had then.
+    pub(crate) interfaces: BTreeMap<UnitId, (usize, Rc<[Parameter]>)>,
     /// Undeclared names by the unit they are used in.
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
@@ -125,6 +131,7 @@ impl<'a> Checker<'a> {
             body: BodyState::default(),
             constant_only: false,
             calls: Vec::new(),
+            interfaces: BTreeMap::new(),
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
             waiting: 0,

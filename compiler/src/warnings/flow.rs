@@ -1,7 +1,7 @@
 //! Statements that never run, and branches that do nothing.
 
 use latchwork_grammar::{
-    Diagnostic,
+    Diagnostic, Span,
     tree::{self, Body, ProgramUnit},
 };
 
@@ -56,17 +56,7 @@ fn empty_in(context: &Context<'_>, statements: &[tree::Statement], found: &mut V
         match &statement.kind {
             tree::StatementKind::If { branches, otherwise } => {
                 for (condition, body) in branches {
-                    let behind = latchwork_grammar::Span::new(
-                        condition.span.file,
-                        condition.span.end,
-                        statement.span.end,
-                    );
-                    let text = context.text(behind);
-                    let end =
-                        ["ELSIF", "ELSE", "END_IF"].iter().filter_map(|word| find_word(text, word)).min();
-                    let branch = text.get(..end.unwrap_or(text.len())).unwrap_or(text);
-                    let commented = branch.contains("(*") || branch.contains("//") || branch.contains("/*");
-                    if is_empty(body) && !commented {
+                    if is_empty(body) && !is_commented(context, condition.span, statement.span) {
                         found.push(
                             Diagnostic::warning("empty-branch", condition.span, "nothing happens under this condition")
                                 .label("its branch is empty")
@@ -89,8 +79,14 @@ fn empty_in(context: &Context<'_>, statements: &[tree::Statement], found: &mut V
     }
 }
 
-/// The place of a keyword in a text, in any case of letters.
-fn find_word(text: &str, word: &str) -> Option<usize> {
-    let bytes = text.as_bytes();
-    bytes.windows(word.len()).position(|window| window.eq_ignore_ascii_case(word.as_bytes()))
+/// Whether a comment stands in the branch behind a condition.
+fn is_commented(context: &Context<'_>, condition: Span, statement: Span) -> bool {
+    let text = context.text(Span::new(condition.file, condition.end, statement.end)).as_bytes();
+    let starts = |at: usize, word: &str| {
+        text.get(at..at + word.len()).is_some_and(|piece| piece.eq_ignore_ascii_case(word.as_bytes()))
+    };
+    // Goes no further than the branch, for an IF may have very many.
+    let end = (0..text.len()).find(|at| ["ELSIF", "ELSE", "END_IF"].iter().any(|word| starts(*at, word)));
+    let branch = text.get(..end.unwrap_or(text.len())).unwrap_or(text);
+    branch.windows(2).any(|pair| matches!(pair, b"(*" | b"//" | b"/*"))
 }

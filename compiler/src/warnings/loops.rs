@@ -1,6 +1,6 @@
 //! Loops that cannot end, control variables read after their loop, and sequences that leave their CASE.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
 
@@ -127,34 +127,43 @@ fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
 
 /// A sequence that goes to a step for which its CASE has neither a group nor an ELSE.
 pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    let mut assigned: Vec<(&Access, i128, Span)> = Vec::new();
+    walk::statements(context.body, &mut |statement| {
+        if let StatementKind::Assign { target, value } = &statement.kind
+            && let ExpressionKind::Constant(Constant::Integer(number)) = value.kind
+        {
+            assigned.push((target, number, value.span));
+        }
+    });
+    let mut comparisons = 0;
     walk::statements(context.body, &mut |statement| {
         let StatementKind::Case { selector, groups, otherwise } = &statement.kind else { return };
         let ExpressionKind::Access(selected) = &selector.kind else { return };
         let numbers =
             !matches!(context.types.get(context.types.underlying(selector.ty)), Type::Enumeration(_));
-        if !otherwise.is_empty() || !numbers || context.checker.cases_with_else.contains(&statement.span) {
+        comparisons += assigned.len();
+        if !otherwise.is_empty()
+            || !numbers
+            || context.checker.cases_with_else.contains(&statement.span)
+            || comparisons > COMPARISONS_MAX
+        {
             return;
         }
+        // No value stands in two labels, so that the ranges do not overlap.
+        let mut ranges: Vec<(i128, i128)> = groups.iter().flat_map(|(ranges, _)| ranges).copied().collect();
+        ranges.sort_unstable();
         let covered = |value: i128| {
-            groups
-                .iter()
-                .flat_map(|(ranges, _)| ranges)
-                .any(|(lower, upper)| value >= *lower && value <= *upper)
+            let after = ranges.partition_point(|(lower, _)| *lower <= value);
+            after.checked_sub(1).and_then(|at| ranges.get(at)).is_some_and(|(_, upper)| value <= *upper)
         };
-        let mut reported: Vec<i128> = Vec::new();
-        walk::statements(context.body, &mut |inner| {
-            if let StatementKind::Assign { target, value } = &inner.kind
-                && walk::same_place(target, selected)
-                && let ExpressionKind::Constant(Constant::Integer(number)) = value.kind
-                && !covered(number)
-                && !reported.contains(&number)
-            {
-                reported.push(number);
+        let mut reported: BTreeSet<i128> = BTreeSet::new();
+        for (target, number, span) in &assigned {
+            if walk::same_place(target, selected) && !covered(*number) && reported.insert(*number) {
                 let name = context.text(selected.span);
                 found.push(
                     Diagnostic::warning(
                         "case-no-else",
-                        value.span,
+                        *span,
                         format!("`{name}` becomes {number}, for which its CASE has no group"),
                     )
                     .label("from then on, nothing happens")
@@ -162,6 +171,9 @@ pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnos
                     .note("add the group, or an ELSE that goes back to the beginning"),
                 );
             }
-        });
+        }
     });
 }
+
+/// Most comparisons of assignments with CASE statements in one unit; beyond them the search ends.
+const COMPARISONS_MAX: usize = 2_000_000;
