@@ -6,7 +6,7 @@
 //!
 //! [`check`] never fails and collects everything. An expression with an error has the type
 //! [`Type::Unknown`], which fits everything silently, so that one mistake is reported once. The passes share
-//! one [`Checker`], which is made inside [`check`] and dropped at its end; nothing here reads files or prints,
+//! one `Checker`, which is made inside [`check`] and dropped at its end; nothing here reads files or prints,
 //! and nothing knows of bytecode.
 //!
 //! Source: IEC 61131-3:2013, 6.4 to 6.6 (types, variables, units), 7.3 (Structured Text).
