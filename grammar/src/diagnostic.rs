@@ -74,7 +74,7 @@ impl Diagnostic {
         Diagnostic {
             name,
             severity,
-            message: message.into(),
+            message: one_line(message),
             primary: Label { span, text: String::new() },
             secondary: Vec::new(),
             notes: Vec::new(),
@@ -85,21 +85,21 @@ impl Diagnostic {
     /// Puts words beside the primary place.
     #[must_use]
     pub fn label(mut self, text: impl Into<String>) -> Self {
-        self.primary.text = text.into();
+        self.primary.text = one_line(text);
         self
     }
 
     /// Adds a second place.
     #[must_use]
     pub fn also(mut self, span: Span, text: impl Into<String>) -> Self {
-        self.secondary.push(Label { span, text: text.into() });
+        self.secondary.push(Label { span, text: one_line(text) });
         self
     }
 
     /// Adds a note.
     #[must_use]
     pub fn note(mut self, text: impl Into<String>) -> Self {
-        self.notes.push(text.into());
+        self.notes.push(one_line(text));
         self
     }
 
@@ -117,4 +117,13 @@ impl Diagnostic {
         self.fix = Some(Fix { message: message.into(), edits: vec![Edit { span, text: text.into() }] });
         self
     }
+}
+
+/// Words on one line: a piece of source text quoted in them may go over several.
+fn one_line(text: impl Into<String>) -> String {
+    let text = text.into();
+    if !text.contains(['\n', '\r']) {
+        return text;
+    }
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
