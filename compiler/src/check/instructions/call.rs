@@ -122,8 +122,7 @@ impl<'a> Checker<'a> {
                 continue;
             };
             let inner = self.parenthesis(flow, None, instructions, argument.span);
-            let mut place = Flow { current: inner, chain: 0, statements: Vec::new(), nesting: 0 };
-            let value = match self.take_current(&mut place, argument.span) {
+            let value = match self.operand_of(inner, argument.span) {
                 Some(value) => value,
                 None => Operand::Checked(self.unknown(argument.span)),
             };

@@ -85,20 +85,16 @@ impl<'a> Checker<'a> {
         index: usize,
     ) {
         let live = body.liveness.at(index);
-        let Some(state) = body.labels.get_mut(&label.name) else { return };
-        if state.index != index {
+        // A label that stands twice is passed at its first place only.
+        let stands_here = |state: &LabelState| state.index == index;
+        if !body.labels.get(&label.name).is_some_and(stands_here) {
             return;
         }
+        let Some(mut state) = body.labels.remove(&label.name) else { return };
         state.passed = true;
-        let number = state.number;
-        let span = state.span;
+        let (number, span) = (state.number, state.span);
         let from_above = !matches!(flow.current, Current::Undefined(Undefined::Jump(_)));
         if live {
-            let jumped = state.used;
-            let mut state = std::mem::replace(
-                state,
-                LabelState { number, span, index, used: jumped, passed: true, result: None, differs: None },
-            );
             if from_above {
                 let above = index.checked_sub(1).and_then(|above| body.instructions.get(above));
                 self.bring_result(flow, &mut state, above.map_or(span, |above| above.span));
@@ -112,11 +108,11 @@ impl<'a> Checker<'a> {
                 (None, None) => std::mem::replace(&mut flow.current, Current::Unknown),
             };
             flow.chain = 0;
-            body.labels.insert(label.name, state);
         } else {
             self.drop_current(flow, None);
             flow.current = Current::Undefined(Undefined::Label { label: span, other: span });
         }
+        body.labels.insert(label.name, state);
         flow.statements.push(Statement { kind: StatementKind::Label(number), span });
     }
 

@@ -151,7 +151,13 @@ impl<'a> Checker<'a> {
 
     /// The current result as an operand; `None` after a report, or silently if it is unknown.
     fn take_current(&mut self, flow: &mut Flow<'a>, used_by: Span) -> Option<Operand<'a>> {
-        match std::mem::replace(&mut flow.current, Current::Unknown) {
+        let current = std::mem::replace(&mut flow.current, Current::Unknown);
+        self.operand_of(current, used_by)
+    }
+
+    /// A result as an operand; `None` after a report, or silently if it is unknown.
+    fn operand_of(&mut self, current: Current<'a>, used_by: Span) -> Option<Operand<'a>> {
+        match current {
             Current::Undefined(why) => {
                 self.report_undefined(why, used_by);
                 None

@@ -268,8 +268,7 @@ impl<'a> Checker<'a> {
             self.materialise(flow);
         }
         let inner = self.parenthesis(flow, first, body, operator_span);
-        let mut place = Flow { current: inner, chain: 0, statements: Vec::new(), nesting: 0 };
-        let right = self.take_current(&mut place, operator_span);
+        let right = self.operand_of(inner, operator_span);
         let Some(left) = self.take_current(flow, operator_span) else { return };
         let Some(right) = right else { return };
         let right = if negated {

@@ -13,19 +13,29 @@ pub(crate) struct Convert<T, S>(PhantomData<(T, S)>);
 /// Conversion from `S` to `T` towards zero.
 pub(crate) struct Truncate<T, S>(PhantomData<(T, S)>);
 
+/// Stores a converted value; an event tells that it is not the same value any more.
+#[inline(always)]
+fn store<X: Access, S: Number, T: Number>(
+    x: &mut X,
+    to: u32,
+    value: S,
+    (result, changed): (T, bool),
+) -> Outcome {
+    if changed {
+        x.event(EventKind::Conversion, || {
+            vec![("value".to_owned(), value.value()), ("result".to_owned(), result.value())]
+        })?;
+    }
+    x.set(to, result);
+    Ok(Step::Next)
+}
+
 impl<T: Number, S: ConvertTo<T>> Handler for Convert<T, S> {
     #[inline(always)]
     fn run<X: Access>(x: &mut X, operands: &[u32; 4]) -> Outcome {
         let [to, from, _, _] = *operands;
         let value = x.get::<S>(from);
-        let (result, changed) = value.convert();
-        if changed {
-            x.event(EventKind::Conversion, || {
-                vec![("value".to_owned(), value.value()), ("result".to_owned(), result.value())]
-            })?;
-        }
-        x.set(to, result);
-        Ok(Step::Next)
+        store(x, to, value, value.convert())
     }
 }
 
@@ -34,14 +44,7 @@ impl<T: Number, S: TruncateTo<T>> Handler for Truncate<T, S> {
     fn run<X: Access>(x: &mut X, operands: &[u32; 4]) -> Outcome {
         let [to, from, _, _] = *operands;
         let value = x.get::<S>(from);
-        let (result, changed) = value.truncate();
-        if changed {
-            x.event(EventKind::Conversion, || {
-                vec![("value".to_owned(), value.value()), ("result".to_owned(), result.value())]
-            })?;
-        }
-        x.set(to, result);
-        Ok(Step::Next)
+        store(x, to, value, value.truncate())
     }
 }
 
