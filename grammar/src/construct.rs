@@ -47,7 +47,7 @@ pub(crate) fn qualified(
     value: Expression,
 ) -> Expression {
     // The token of the qualifier includes the `#`. The value follows at once, unless what stood between was wrong.
-    let type_name = ident(context, start, type_name, end.saturating_sub(1).max(start));
+    let type_name = QualifiedName::plain(ident(context, start, type_name, end.saturating_sub(1).max(start)));
     let span = type_name.span.to(value.span);
     Expression { kind: ExpressionKind::QualifiedValue { type_name, value: Box::new(value) }, span }
 }

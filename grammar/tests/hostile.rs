@@ -38,6 +38,10 @@ fn check(text: &str) {
             Declaration::Types(section) => check_span(text, section.span),
             Declaration::Globals(section) => check_span(text, section.span),
             Declaration::Unit(unit) => check_span(text, unit.span),
+            Declaration::Interface(interface) => check_span(text, interface.span),
+            Declaration::Namespace(namespace) => check_span(text, namespace.span),
+            Declaration::Using(using) => check_span(text, using.span),
+            Declaration::Configuration(configuration) => check_span(text, configuration.span),
         }
     }
     assert!(parsed.diagnostics.is_sorted_by_key(|problem| problem.primary.span.start));

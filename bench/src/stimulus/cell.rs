@@ -126,7 +126,7 @@ fn convert(constant: &Expression, negative: bool, kind: &CellType, names: &Names
             let CellType::Enumeration { name, .. } = kind else {
                 return Err(format!("this is a value of an enumeration, not of {}", kind_name(kind)));
             };
-            let written = names.spelling(type_name.name);
+            let written = names.spelling(type_name.name.name);
             if !written.eq_ignore_ascii_case(name) {
                 return Err(format!("the variable is of type `{name}`, not `{written}`"));
             }

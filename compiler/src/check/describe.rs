@@ -95,6 +95,8 @@ pub(crate) fn a_unit(kind: UnitKind) -> &'static str {
         UnitKind::Program => "a program",
         UnitKind::FunctionBlock => "a function block",
         UnitKind::Function => "a function",
+        UnitKind::Class => "a class",
+        UnitKind::Method => "a method",
     }
 }
 

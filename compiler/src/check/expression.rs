@@ -160,7 +160,7 @@ impl<'a> Checker<'a> {
                 self.typed_literal(*prefix, *negative, literal, span)
             }
             tree::ExpressionKind::QualifiedValue { type_name, value } => {
-                self.qualified_value(*type_name, value, span)
+                self.qualified_value(type_name, value, span)
             }
             tree::ExpressionKind::Name(_)
             | tree::ExpressionKind::Direct(_)

@@ -7,7 +7,7 @@
 use latchwork_grammar::{
     Diagnostic, Name, Span,
     literal::Literal,
-    tree::{self, BinaryOperator, Ident, TypePrefix, UnaryOperator},
+    tree::{self, BinaryOperator, QualifiedName, TypePrefix, UnaryOperator},
 };
 use latchwork_stdlib::TypeClass;
 use latchwork_vm::ElementaryType as E;
@@ -315,11 +315,11 @@ impl<'a> Checker<'a> {
     /// `Type#Value` with a user type.
     pub(super) fn qualified_value(
         &mut self,
-        type_name: Ident,
+        type_name: &QualifiedName,
         value: &'a tree::Expression,
         span: Span,
     ) -> Expression {
-        let ty = self.type_by_name(type_name);
+        let ty = self.type_by_name(type_name.name);
         if self.is_unknown(ty) {
             return self.unknown(span);
         }

@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
                 )
                 .label("call without parentheses")
                 .note("write them even if there is nothing to pass: `()`"),
-                UnitKind::FunctionBlock => Diagnostic::error(
+                UnitKind::FunctionBlock | UnitKind::Class | UnitKind::Method => Diagnostic::error(
                     "type-as-value",
                     span,
                     format!("`{spelling}` is a function block type and has no value"),

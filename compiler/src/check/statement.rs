@@ -23,7 +23,7 @@ impl<'a> Checker<'a> {
         self.body = BodyState::default();
         let tree: &'a tree::ProgramUnit = self.units[unit.0 as usize].tree;
         let body = match &tree.body {
-            Body::Empty => Vec::new(),
+            Body::Empty | Body::SequentialFunctionChart(_) => Vec::new(),
             Body::StructuredText(statements) => self.statements(statements),
             Body::InstructionList(instructions) => self.instruction_list(instructions),
         };

@@ -43,6 +43,11 @@ impl<'a> Checker<'a> {
                 }
                 Declaration::Globals(section) => self.collect_globals(section),
                 Declaration::Unit(unit) => self.collect_unit(unit, &mut places),
+                // The parser does not give these yet.
+                Declaration::Interface(_)
+                | Declaration::Namespace(_)
+                | Declaration::Using(_)
+                | Declaration::Configuration(_) => {}
             }
         }
     }

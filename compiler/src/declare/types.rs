@@ -169,7 +169,7 @@ impl<'a> Checker<'a> {
                 };
                 self.types.intern(Type::String { wide: *wide, capacity })
             }
-            TypeSpecificationKind::Named(ident) => self.type_by_name(*ident),
+            TypeSpecificationKind::Named(name) => self.type_by_name(name.name),
             TypeSpecificationKind::Subrange { base, lower, upper } => self.subrange(base, lower, upper, name),
             TypeSpecificationKind::Enumeration { base, values } => {
                 self.enumeration(base.as_deref(), values, name, specification.span)

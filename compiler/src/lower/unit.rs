@@ -285,5 +285,6 @@ pub(crate) fn machine_kind(kind: UnitKind) -> latchwork_vm::UnitKind {
         UnitKind::Program => latchwork_vm::UnitKind::Program,
         UnitKind::FunctionBlock => latchwork_vm::UnitKind::FunctionBlock,
         UnitKind::Function => latchwork_vm::UnitKind::Function,
+        UnitKind::Class | UnitKind::Method => latchwork_vm::UnitKind::Method,
     }
 }

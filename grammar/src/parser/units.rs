@@ -164,15 +164,22 @@ impl Parser<'_> {
         if let Some((kind, name, result)) = heading {
             let span = self.span_of(start, next);
             let damaged = self.damaged;
-            declarations.push(Declaration::Unit(ProgramUnit {
+            declarations.push(Declaration::Unit(Box::new(ProgramUnit {
                 kind,
                 name,
                 result,
+                modifiers: Vec::new(),
+                access: None,
+                using: Vec::new(),
+                extends: None,
+                implements: Vec::new(),
+                access_paths: Vec::new(),
+                methods: Vec::new(),
                 sections,
                 body,
                 damaged,
                 span,
-            }));
+            })));
         }
         next
     }

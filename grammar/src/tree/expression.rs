@@ -1,6 +1,6 @@
 //! Expressions, variable accesses and calls (IEC 61131-3:2013, tables 17, 20, 42, 69 and 71).
 
-use super::{AddressSize, DirectAddress, ElementaryType, Ident, Instruction};
+use super::{AddressSize, DirectAddress, ElementaryType, Ident, Instruction, QualifiedName};
 use crate::{literal::Literal, names::Name, source::Span};
 
 /// An expression.
@@ -29,7 +29,7 @@ pub enum ExpressionKind {
     /// `Type#Value`, `Type#5`: a user type in front of `#`.
     QualifiedValue {
         /// The type.
-        type_name: Ident,
+        type_name: QualifiedName,
         /// The value: an identifier or a literal.
         value: Box<Expression>,
     },

@@ -4,12 +4,16 @@
 //! could not be parsed is left out of the tree (its diagnostic says why), so that later passes only ever
 //! see well-formed pieces; [`ProgramUnit::damaged`] tells them that something is missing.
 
+mod chart;
+mod configuration;
 mod declaration;
 mod expression;
 mod instruction;
 mod specification;
 mod statement;
 
+pub use self::chart::*;
+pub use self::configuration::*;
 pub use self::declaration::*;
 pub use self::expression::*;
 pub use self::instruction::*;
@@ -28,6 +32,24 @@ pub struct Ident {
     pub name: Name,
     /// Where it stands.
     pub span: Span,
+}
+
+/// A name with the namespaces it stands in: `a.b.Name`, or a plain `Name`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct QualifiedName {
+    /// The namespaces in front, outermost first.
+    pub path: Vec<Ident>,
+    /// The name itself.
+    pub name: Ident,
+    /// All of it.
+    pub span: Span,
+}
+
+impl QualifiedName {
+    /// A name without namespaces.
+    pub const fn plain(name: Ident) -> Self {
+        QualifiedName { path: Vec::new(), name, span: name.span }
+    }
 }
 
 /// The tree of one file.

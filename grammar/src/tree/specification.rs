@@ -1,6 +1,6 @@
 //! Types as written, initial values and direct addresses (IEC 61131-3:2013, tables 10, 11, 14 and 16).
 
-use super::{Expression, Ident, VariableDeclaration};
+use super::{Expression, Ident, QualifiedName, VariableDeclaration};
 use crate::source::Span;
 
 /// A type as written.
@@ -24,8 +24,8 @@ pub enum TypeSpecificationKind {
         /// The length in the brackets.
         length: Option<Box<Expression>>,
     },
-    /// A user type or function block type by name.
-    Named(Ident),
+    /// A user type, function block, class or interface by name.
+    Named(QualifiedName),
     /// `INT (lower..upper)`.
     Subrange {
         /// The base type.

@@ -81,6 +81,7 @@ impl Printer<'_> {
                 }
                 Declaration::Globals(section) => self.section(&mut out, section, ""),
                 Declaration::Unit(unit) => self.unit(&mut out, unit),
+                other => writeln!(out, "{other:?}").unwrap(),
             }
         }
         for trivia in &parsed.tree.trivia {
@@ -108,6 +109,7 @@ impl Printer<'_> {
                 writeln!(out, "  il").unwrap();
                 self.instructions(out, instructions, "  ");
             }
+            Body::SequentialFunctionChart(chart) => writeln!(out, "  {chart:?}").unwrap(),
         }
         writeln!(out, ")").unwrap();
     }
@@ -137,7 +139,7 @@ impl Printer<'_> {
                 let length = length.as_ref().map(|l| format!("[{}]", self.expression(l))).unwrap_or_default();
                 format!("{}{length}", if *wide { "WString" } else { "String" })
             }
-            K::Named(name) => self.name(name.name).to_owned(),
+            K::Named(name) => self.name(name.name.name).to_owned(),
             K::Subrange { base, lower, upper } => {
                 format!(
                     "(range {} {} {})",
@@ -355,7 +357,7 @@ impl Printer<'_> {
                 format!("{prefix}#{sign}{}", literal(value))
             }
             K::QualifiedValue { type_name, value } => {
-                format!("{}#{}", self.name(type_name.name), self.expression(value))
+                format!("{}#{}", self.name(type_name.name.name), self.expression(value))
             }
             K::Name(name) => self.name(*name).to_owned(),
             K::Direct(a) => address(a),
