@@ -100,10 +100,13 @@ pub(crate) enum Command {
 const CHECK_EXAMPLES: &str = "\
 Examples:
   latchwork check pump.st
-  latchwork check pump.st types.st --format json";
+  latchwork check pump.st types.st --format json
+  latchwork check pump.st --warnings-fail";
 
 const CHECK_MORE: &str = "\
-All files given belong to one program. Warnings alone do not fail the check.
+All files given belong to one program. Warnings alone do not fail the check, unless
+--warnings-fail is given. Where the program is meant as it stands, the pragma {allow NAME} in
+front of a statement, declaration or unit silences the warning NAME.
 Exit codes: 0 no errors; 1 errors; 2 wrong usage or unreadable file.";
 
 const RUN_EXAMPLES: &str = "\
@@ -160,6 +163,10 @@ pub(crate) struct CheckArguments {
     /// Form of the list
     #[arg(long, value_enum, value_name = "FORM", default_value_t = Format::Text)]
     pub(crate) format: Format,
+
+    /// Let warnings fail the check too
+    #[arg(long)]
+    pub(crate) warnings_fail: bool,
 }
 
 /// Forms of a list of diagnostics.

@@ -26,5 +26,6 @@ pub(crate) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result
         Format::Json => terminal.result(&render::json(diagnostics, &sources))?,
         Format::Sarif => terminal.result(&render::sarif(diagnostics, &sources))?,
     }
-    Ok(if compilation.has_errors() { Exit::Findings } else { Exit::Good })
+    let failed = compilation.has_errors() || (arguments.warnings_fail && !diagnostics.is_empty());
+    Ok(if failed { Exit::Findings } else { Exit::Good })
 }

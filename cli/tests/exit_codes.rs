@@ -44,6 +44,24 @@ fn warnings_alone_are_0() {
 }
 
 #[test]
+fn warnings_are_1_where_they_are_told_to_fail() {
+    let folder = Folder::new();
+    let program = |pragma: &str| {
+        format!(
+            "PROGRAM Main\nVAR Level : REAL; Full : BOOL; END_VAR\n    Level := Level + 0.5;\n    {pragma}\n    Full := Level = 2.0;\nEND_PROGRAM\n"
+        )
+    };
+    folder.write("warned.st", program(""));
+    folder.run("check warned.st --warnings-fail").expect(1);
+    folder.run("check warned.st --warnings-fail --format json").expect(1);
+    folder.write("warned.st", program("{allow real-equal: it counts halves}"));
+    folder.run("check warned.st --warnings-fail").expect(0);
+    folder.write("warned.st", program("{allow int-division}"));
+    let ran = folder.run("check warned.st --warnings-fail").expect(1);
+    assert!(ran.out.contains("warning[allow-unused]"), "{}", ran.shown());
+}
+
+#[test]
 fn errors_in_the_program_are_1() {
     let folder = Folder::new();
     folder.write("wrong.st", "PROGRAM Main\nVAR Level : INT; END_VAR\n    Level := 'full';\nEND_PROGRAM\n");

@@ -8,6 +8,8 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("address-overlap", "two located variables share storage"),
     ("address-shared", "two variables stand for one output"),
     ("address-size", "the size letter of an address does not fit the type"),
+    ("allow-unknown", "a pragma allows something that is no warning"),
+    ("allow-unused", "a pragma allows a warning that is not given"),
     ("always", "a comparison has the same answer whatever the values are"),
     ("ambiguous-value", "the name of an enumeration value is in more than one enumeration"),
     ("and-or-mix", "AND and OR side by side without parentheses"),
@@ -116,3 +118,41 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("write-to-physical-input", "an input of the controller is written"),
     ("wrong-arrow", "`:=` and `=>` are confused in a call"),
 ];
+
+/// The warnings of parser and checker, in alphabetical order: what a pragma can allow.
+pub const WARNINGS: &[&str] = &[
+    "address-overlap",
+    "address-shared",
+    "always",
+    "and-or-mix",
+    "case-missing-values",
+    "case-never-matches",
+    "case-no-else",
+    "constant-without-value",
+    "current-result-unused",
+    "double-coil",
+    "dropped-result",
+    "empty-branch",
+    "empty-statement",
+    "endless-loop",
+    "fb-in-branch",
+    "fb-not-called",
+    "fb-output-before-call",
+    "fb-twice",
+    "for-read-after",
+    "guard-and",
+    "inexact-literal",
+    "int-division",
+    "integer-as-real",
+    "late-widening",
+    "real-equal",
+    "semicolon-after-until",
+    "string-too-long",
+    "too-many-initial-values",
+    "unreachable",
+    "unused-label",
+    "unused-variable",
+];
+
+/// Warnings about a program together with its wiring, which the checker alone does not give.
+pub const WARNINGS_OF_STATIONS: &[&str] = &["station-stop-sense"];

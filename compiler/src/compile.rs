@@ -3,7 +3,7 @@
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
 use latchwork_vm::Image;
 
-use crate::{check::check, lower::lower};
+use crate::{allow::Allowances, check::check, lower::lower};
 
 /// What became of a program.
 #[derive(Clone, Debug, Default)]
@@ -14,6 +14,8 @@ pub struct Compilation {
     pub diagnostics: Vec<Diagnostic>,
     /// All names that occur.
     pub names: Names,
+    /// What the pragmas of the program allow; the diagnostics are already without it.
+    pub allowances: Allowances,
 }
 
 impl Compilation {
@@ -41,6 +43,8 @@ pub fn compile(sources: &Sources) -> Compilation {
             Err(errors) => result.diagnostics.extend(errors),
         }
     }
+    result.allowances = Allowances::read(&trees, sources);
+    result.allowances.apply(&mut result.diagnostics);
     // Stable: at one place the parser's findings stay before the checker's.
     result
         .diagnostics

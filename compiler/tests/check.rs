@@ -8,7 +8,12 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use latchwork_compiler::{catalogue::CATALOGUE, check::check, render};
+use latchwork_compiler::{
+    allow::Allowances,
+    catalogue::{CATALOGUE, WARNINGS},
+    check::check,
+    render,
+};
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
 use proptest::prelude::*;
 
@@ -22,6 +27,7 @@ fn diagnostics(name: &str, text: &str) -> (Vec<Diagnostic>, Sources) {
     let checked = check(&trees, &sources, &mut names);
     let mut all = parsed.diagnostics;
     all.extend(checked.diagnostics);
+    Allowances::read(&trees, &sources).apply(&mut all);
     (all, sources)
 }
 
@@ -83,7 +89,7 @@ fn catalogue_is_sorted_and_complete() {
     let listed: BTreeSet<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
     // Every name in the sources of the checker is listed.
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    for folder in ["check", "declare", "warnings"] {
+    for folder in ["allow", "check", "declare", "warnings"] {
         for path in files_below(&source.join(folder)) {
             let text = fs::read_to_string(path).unwrap();
             for piece in text.split("Diagnostic::").skip(1) {
@@ -99,6 +105,25 @@ fn catalogue_is_sorted_and_complete() {
             }
         }
     }
+}
+
+/// What a pragma can allow is exactly what is reported as a warning somewhere.
+#[test]
+fn warnings_are_listed() {
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    let mut reported = BTreeSet::new();
+    for folder in ["compiler/src", "grammar/src"] {
+        for path in files_below(&crates.join(folder)) {
+            let text = fs::read_to_string(path).unwrap();
+            for piece in text.split("Diagnostic::warning(").skip(1) {
+                let name = piece.trim_start().strip_prefix('"').and_then(|rest| rest.split('"').next());
+                reported.extend(name.map(str::to_owned));
+            }
+        }
+    }
+    // About the pragmas themselves.
+    reported.retain(|name| !name.starts_with("allow-"));
+    assert_eq!(reported.into_iter().collect::<Vec<_>>(), WARNINGS);
 }
 
 #[test]

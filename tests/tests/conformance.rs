@@ -67,6 +67,8 @@ fn a_case_that_goes_otherwise_is_noticed() {
         "// Table 72\n// refused x := y; -> type-mismatch\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
         "// Table 72\n// warned x := 1; -> always\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
         "// Table 72\n// accepted x := y;\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// silent x := 1; RETURN; x := 2;\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
+        "// Table 72\n// clean\nPROGRAM P VAR x, y : INT; END_VAR x := 1; END_PROGRAM",
         "// Table 72\n// stops x := 1; -> subscript\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
         "// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
         "// Table 72\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",

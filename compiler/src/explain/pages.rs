@@ -17,6 +17,8 @@ pub(super) const PAGES: &[Explanation] = pages![
     "address-overlap"
     "address-shared"
     "address-size"
+    "allow-unknown"
+    "allow-unused"
     "always"
     "ambiguous-value"
     "and-or-mix"

@@ -13,6 +13,7 @@
 //! // fault subscript                    the run stops so
 //! // error type-mismatch                the compiler refuses so, and for nothing else
 //! // warning always                     the compiler warns so
+//! // clean                              the compiler finds nothing, no warning either
 //! ```
 //!
 //! The following put their text in the place of the line `// here` and try the program anew for each:
@@ -23,6 +24,7 @@
 //! // refused x := TRUE; -> type-mismatch
 //! // warned x := 1; -> always
 //! // accepted x := 1;
+//! // silent x := 1;
 //! ```
 //!
 //! In files of Instruction List ` / ` in these lines is a line end.
@@ -38,6 +40,8 @@ pub enum Check {
     Warned(String, String),
     /// Compiles.
     Accepted(String),
+    /// Compiles without a warning.
+    Clean(String),
 }
 
 /// How a program is run, and what it must do.
@@ -116,7 +120,8 @@ impl Case {
                 "warning" => {
                     checks.push((line.to_owned(), Check::Warned(text.to_owned(), rest.to_owned())));
                 }
-                "run" | "stops" | "refused" | "warned" | "accepted" => {
+                "clean" => checks.push((line.to_owned(), Check::Clean(text.to_owned()))),
+                "silent" | "run" | "stops" | "refused" | "warned" | "accepted" => {
                     patterns.push((word.to_owned(), rest.to_owned()));
                 }
                 _ => has_source |= line.contains("Table ") || line.contains("clause "),
@@ -131,7 +136,7 @@ impl Case {
         for (word, rest) in patterns {
             assert_eq!(text.matches("// here").count(), 1, "one place for the statements: {text}");
             let (body, wanted) = rest.rsplit_once(" -> ").unwrap_or((&rest, ""));
-            assert_eq!(wanted.is_empty(), word == "accepted", "{word} {rest}");
+            assert_eq!(wanted.is_empty(), word == "accepted" || word == "silent", "{word} {rest}");
             let body = if instruction_list { body.replace(" / ", "\n") } else { body.to_owned() };
             let program = text.replace("// here", &body);
             let check = match word.as_str() {
@@ -150,6 +155,7 @@ impl Case {
                 }
                 "stops" => Check::Run(program, Script { fault: Some(wanted.to_owned()), ..script.clone() }),
                 "refused" => Check::Refused(program, wanted.split(", ").map(str::to_owned).collect()),
+                "silent" => Check::Clean(program),
                 "warned" => Check::Warned(program, wanted.to_owned()),
                 _ => Check::Accepted(program),
             };

@@ -41,6 +41,12 @@ pub fn problems(file: &str, case: &Case) -> Vec<String> {
                     found.push(format!("no warning {wanted}, only {names:?}"));
                 }
             }
+            Check::Clean(text) => {
+                let names: Vec<_> = compiled(file, text).iter().map(|diagnostic| diagnostic.name).collect();
+                if !names.is_empty() {
+                    found.push(format!("found {names:?}"));
+                }
+            }
             Check::Accepted(text) => found.extend(messages(&compiled(file, text))),
         }
         problems.extend(found.into_iter().map(|problem| format!("{label}: {problem}")));
