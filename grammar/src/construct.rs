@@ -152,8 +152,12 @@ pub(crate) fn elementary(keyword: u32) -> TypeSpecificationKind {
     TypeSpecificationKind::Elementary(keyword::elementary_type(word).unwrap_or(ElementaryType::Bool))
 }
 
-pub(crate) fn unit_heading(kind: UnitKind, name: Ident, result: Option<TypeSpecification>) -> Box<Piece> {
-    Box::new(Piece::Unit { kind, name, result })
+/// One more name behind the namespaces before it.
+pub(crate) fn inside(around: QualifiedName, name: Ident) -> QualifiedName {
+    let span = around.span.to(name.span);
+    let mut path = around.path;
+    path.push(around.name);
+    QualifiedName { path, name, span }
 }
 
 pub(crate) fn statement(context: &Context<'_>, start: u32, kind: StatementKind, end: u32) -> Box<Piece> {

@@ -26,6 +26,9 @@ pub(crate) enum PieceKind {
     StructureHead,
     StructureTail,
     Unit,
+    /// `EXTENDS …` and `IMPLEMENTS …` behind a heading.
+    Bases,
+    Using,
     Section,
     /// From `IF`, `ELSIF`, `CASE`, `WHILE` or `UNTIL` to the word behind the expression.
     Condition,
@@ -42,14 +45,47 @@ pub(crate) enum Piece {
     Statement(Statement),
     Variable(VariableDeclaration),
     Type(TypeDeclaration),
-    StructureHead { name: Ident, overlap: bool },
+    StructureHead {
+        name: Ident,
+        overlap: bool,
+    },
     Initial(Option<Initializer>),
-    Unit { kind: UnitKind, name: Ident, result: Option<TypeSpecification> },
-    Section { kind: SectionKind, qualifiers: Vec<(Qualifier, Span)> },
-    For { variable: Expression, from: Expression, to: Expression, by: Option<Expression> },
+    /// No kind for an interface.
+    Unit {
+        kind: Option<UnitKind>,
+        words: Vec<(HeadingWord, Span)>,
+        name: Ident,
+        result: Option<TypeSpecification>,
+    },
+    Bases(Bases),
+    Using(Vec<QualifiedName>),
+    Section {
+        kind: SectionKind,
+        qualifiers: Vec<(Qualifier, Span)>,
+    },
+    For {
+        variable: Expression,
+        from: Expression,
+        to: Expression,
+        by: Option<Expression>,
+    },
     Labels(Vec<CaseLabel>),
     Expression(Expression),
     Instruction(Instruction),
+}
+
+/// A word between the keyword of a heading and the name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum HeadingWord {
+    Access(Qualifier),
+    Modifier(Modifier),
+}
+
+/// What a unit extends and implements.
+#[derive(Default)]
+pub(crate) struct Bases {
+    pub extends: Vec<QualifiedName>,
+    pub implements: Vec<QualifiedName>,
 }
 
 /// An operator of Instruction List as written.

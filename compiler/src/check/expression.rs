@@ -159,6 +159,10 @@ impl<'a> Checker<'a> {
             tree::ExpressionKind::TypedLiteral { prefix, negative, literal } => {
                 self.typed_literal(*prefix, *negative, literal, span)
             }
+            tree::ExpressionKind::QualifiedValue { type_name, .. } if !type_name.path.is_empty() => {
+                self.not_in_subset(type_name.span, "a name in a namespace");
+                self.unknown(span)
+            }
             tree::ExpressionKind::QualifiedValue { type_name, value } => {
                 self.qualified_value(type_name, value, span)
             }

@@ -11,6 +11,7 @@ mod enumeration;
 mod initial;
 mod sections;
 mod types;
+mod unsupported;
 mod variables;
 
 pub(crate) use address::{size_bits, size_letter, size_type};
@@ -42,12 +43,21 @@ impl<'a> Checker<'a> {
                     }
                 }
                 Declaration::Globals(section) => self.collect_globals(section),
-                Declaration::Unit(unit) => self.collect_unit(unit, &mut places),
-                // The parser does not give these yet.
-                Declaration::Interface(_)
-                | Declaration::Namespace(_)
-                | Declaration::Using(_)
-                | Declaration::Configuration(_) => {}
+                Declaration::Unit(unit) => {
+                    self.report_unsupported_parts(unit);
+                    self.collect_unit(unit, &mut places);
+                }
+                Declaration::Interface(interface) if interface.damaged => {}
+                Declaration::Interface(interface) => {
+                    self.not_in_subset(interface.name.span, "an interface");
+                }
+                Declaration::Namespace(namespace) => {
+                    self.not_in_subset(namespace.name.span, "a namespace");
+                }
+                Declaration::Using(using) => self.not_in_subset(using.span, "`USING`"),
+                Declaration::Configuration(configuration) => {
+                    self.not_in_subset(configuration.name.span, "a configuration");
+                }
             }
         }
     }

@@ -169,6 +169,10 @@ impl<'a> Checker<'a> {
                 };
                 self.types.intern(Type::String { wide: *wide, capacity })
             }
+            TypeSpecificationKind::Named(name) if !name.path.is_empty() => {
+                self.not_in_subset(name.span, "a name in a namespace");
+                self.unknown_type()
+            }
             TypeSpecificationKind::Named(name) => self.type_by_name(name.name),
             TypeSpecificationKind::Subrange { base, lower, upper } => self.subrange(base, lower, upper, name),
             TypeSpecificationKind::Enumeration { base, values } => {

@@ -4,7 +4,7 @@
 //! is the unclosed one. The result is left in the payload of the opening tokens; it is reported when the
 //! statements are read, so that text that is skipped costs no messages.
 
-use super::cut::{closes_unit, opens_block, opens_unit, used_as_name};
+use super::cut::{is_boundary, opens_block, used_as_name};
 use crate::lexer::{Token, TokenKind};
 use std::collections::BTreeMap;
 
@@ -38,11 +38,7 @@ pub(super) fn is_else_if(token: Token) -> bool {
 pub(super) fn pair(text: &str, tokens: &mut [Token]) {
     let mut start = 0;
     for index in 0..=tokens.len() {
-        let boundary = match tokens.get(index) {
-            None => true,
-            Some(token) => closes_unit(token.kind) || opens_unit(tokens, index),
-        };
-        if boundary {
+        if index == tokens.len() || is_boundary(tokens, index) {
             pair_segment(text, tokens, start, index);
             start = index + 1;
         }

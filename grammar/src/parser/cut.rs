@@ -43,18 +43,55 @@ pub(super) fn opens_unit(tokens: &[Token], index: usize) -> bool {
             | T::Namespace
             | T::Configuration
     );
-    if !is_opener || used_as_name(tokens, index) {
+    is_opener && names_something(tokens, index)
+}
+
+/// Whether a method begins at `index`.
+pub(super) fn opens_method(tokens: &[Token], index: usize) -> bool {
+    kind_at(tokens, index) == TokenKind::Method && names_something(tokens, index)
+}
+
+/// Whether a keyword that opens something is followed by what it opens.
+fn names_something(tokens: &[Token], index: usize) -> bool {
+    if used_as_name(tokens, index) {
         return false;
     }
     let next = kind_at(tokens, index + 1);
     let at_line_start = tokens.get(index).is_some_and(|token| token.first_on_line);
-    next == T::Identifier || at_line_start && (next.is_keyword() || next == T::EndOfFile)
+    next == TokenKind::Identifier
+        || is_heading_word(next)
+        || at_line_start && (next.is_keyword() || next == TokenKind::EndOfFile)
 }
 
-/// Whether the keyword closes a program organization unit.
+/// Whether the keyword closes a program organization unit or what stands beside one.
 pub(super) fn closes_unit(kind: TokenKind) -> bool {
     use TokenKind as T;
-    matches!(kind, T::EndProgram | T::EndFunction | T::EndFunctionBlock)
+    matches!(
+        kind,
+        T::EndProgram
+            | T::EndFunction
+            | T::EndFunctionBlock
+            | T::EndClass
+            | T::EndInterface
+            | T::EndNamespace
+            | T::EndConfiguration
+    )
+}
+
+/// Whether blocks and brackets cannot reach over the token: a unit or a part of one with a body of its own
+/// begins or ends there.
+pub(super) fn is_boundary(tokens: &[Token], index: usize) -> bool {
+    let kind = kind_at(tokens, index);
+    closes_unit(kind)
+        || kind == TokenKind::EndMethod
+        || opens_unit(tokens, index)
+        || opens_method(tokens, index)
+}
+
+/// Whether the keyword can stand between the keyword of a heading and the name.
+pub(super) fn is_heading_word(kind: TokenKind) -> bool {
+    use TokenKind as T;
+    kind >= T::Abstract && kind <= T::Internal
 }
 
 /// Whether a variable section begins with the keyword.
@@ -93,11 +130,7 @@ pub(super) fn ends_statement(kind: TokenKind) -> bool {
                 | T::EndVar
                 | T::EndType
                 | T::EndStruct
-                | T::EndClass
                 | T::EndMethod
-                | T::EndInterface
-                | T::EndNamespace
-                | T::EndConfiguration
                 | T::EndResource
                 | T::EndStep
                 | T::EndTransition
@@ -239,7 +272,7 @@ fn pair_brackets(tokens: &[Token]) -> Vec<u32> {
                     *partner = index as u32;
                 }
             }
-            _ if closes_unit(token.kind) || opens_unit(tokens, index) => open.clear(),
+            _ if is_boundary(tokens, index) => open.clear(),
             _ => {}
         }
     }

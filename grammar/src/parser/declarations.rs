@@ -15,71 +15,6 @@ use crate::{
 };
 
 impl Parser<'_> {
-    /// The variable sections at the start of a unit, and where its body begins.
-    pub(super) fn sections(&mut self, start: usize, end: usize) -> (Vec<VariableSection>, usize) {
-        use TokenKind as T;
-        let mut sections = Vec::new();
-        let mut index = start;
-        while index < end {
-            match self.kind(index) {
-                kind if cut::opens_section(kind) && !self.used_as_name(index) => {
-                    let (section, next) = self.variable_section(index, end);
-                    sections.extend(section);
-                    index = next;
-                }
-                T::Method => index = self.method(index, end),
-                T::EndVar => {
-                    let span = self.span(index);
-                    self.report(
-                        Diagnostic::error("unmatched-end", span, "`END_VAR` closes nothing")
-                            .label("no variable section is open here"),
-                    );
-                    index += 1;
-                }
-                T::Semicolon if index > start && self.kind(index - 1) == T::EndVar => {
-                    let mut next = index;
-                    while self.kind(next) == T::Semicolon && next < end {
-                        next += 1;
-                    }
-                    if cut::opens_section(self.kind(next)) && next < end {
-                        index = self.semicolon_after_end(index);
-                    } else {
-                        // Before a body it is an empty statement, and legal.
-                        let span = self.span(index);
-                        self.report(
-                            Diagnostic::warning(
-                                "empty-statement",
-                                span,
-                                "this `;` after `END_VAR` is an empty statement",
-                            )
-                            .label("not needed")
-                            .fix("remove `;`", span, ""),
-                        );
-                        index = next;
-                    }
-                }
-                _ => break,
-            }
-        }
-        (sections, index)
-    }
-
-    /// A method, skipped whole.
-    pub(super) fn method(&mut self, start: usize, end: usize) -> usize {
-        let mut close = start;
-        while close < end && self.kind(close) != TokenKind::EndMethod {
-            close += 1;
-        }
-        let close = (close + 1).min(end);
-        self.not_in_subset(
-            start,
-            close,
-            "methods are not supported",
-            "write a FUNCTION, or do the work in the body of the function block",
-        );
-        close
-    }
-
     /// One `VAR…` section. No section is returned for kinds that are not supported.
     pub(super) fn variable_section(
         &mut self,
@@ -142,10 +77,7 @@ impl Parser<'_> {
                 && (cut::opens_block(kind)
                     || cut::closes_block(kind)
                     || matches!(kind, T::Return | T::Exit | T::Continue));
-            let other = cut::opens_section(kind)
-                || cut::closes_unit(kind)
-                || matches!(kind, T::EndType | T::Method | T::EndMethod)
-                || cut::opens_unit(self.tokens, stop);
+            let other = cut::opens_section(kind) || kind == T::EndType || cut::is_boundary(self.tokens, stop);
             if (statement || other) && !self.used_as_name(stop) {
                 break;
             }

@@ -51,7 +51,13 @@ impl Parser<'_> {
     fn report_semicolons(&mut self, start: usize, end: usize) {
         let mut places: Vec<Span> = Vec::new();
         let mut in_statement = false;
+        let mut in_method = false;
         for index in start..end {
+            in_method |= super::cut::opens_method(self.tokens, index);
+            in_method &= self.kind(index) != TokenKind::EndMethod;
+            if in_method {
+                continue;
+            }
             if self.first_on_line(index) {
                 // Statements in between are reported as such.
                 in_statement = self.is_statement_line(index, end);
@@ -105,6 +111,10 @@ impl Parser<'_> {
                 T::ParenthesisClose => return index,
                 T::Semicolon => {
                     index += 1;
+                    continue;
+                }
+                T::Method if depth == 0 && super::cut::opens_method(self.tokens, index) => {
+                    index = self.late_method(index, end);
                     continue;
                 }
                 _ => {}

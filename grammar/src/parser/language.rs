@@ -53,7 +53,9 @@ impl Parser<'_> {
                 {
                     L::InstructionList
                 }
-                T::TypeQualifier | T::Minus | T::This if next_on_line && self.is_instruction_word(start) => {
+                T::TypeQualifier | T::Minus | T::This | T::Super
+                    if next_on_line && self.is_instruction_word(start) =>
+                {
                     L::InstructionList
                 }
                 // Alone on its line

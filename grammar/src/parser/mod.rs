@@ -5,9 +5,11 @@
 //! say what was being read. Must not know of types or of what names mean.
 
 mod blocks;
+mod contents;
 mod cut;
 mod declarations;
 mod depth;
+mod heading;
 mod instruction_checks;
 mod instruction_lists;
 mod instruction_words;
@@ -30,7 +32,7 @@ use crate::{
     names::Names,
     piece::{Context, Piece, PieceKind, PieceParser},
     source::{FileId, Span},
-    tree::{Expression, SyntaxTree, VariableSection},
+    tree::{Expression, ProgramUnit, SyntaxTree, VariableSection},
 };
 use std::{cell::OnceCell, collections::BTreeSet};
 
@@ -62,6 +64,10 @@ struct Parser<'a> {
     bracket_partners: OnceCell<Vec<u32>>,
     /// Variable sections found behind the start of a body.
     late_sections: Vec<VariableSection>,
+    /// Methods found there.
+    late_methods: Vec<ProgramUnit>,
+    /// The keyword of the unit or method being read.
+    owner: TokenKind,
 }
 
 /// What is said only once in a unit.
@@ -72,6 +78,8 @@ enum Said {
     InstructionsInStatements,
     StatementsInInstructions,
     SequentialFunctionChart,
+    OutsideBody,
+    MisplacedMethod,
 }
 
 /// Parses a text.
@@ -97,6 +105,8 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
         late_sections: Vec::new(),
+        late_methods: Vec::new(),
+        owner: TokenKind::EndOfFile,
     };
     let declarations = parser.declarations();
     let mut diagnostics = parser.diagnostics;
@@ -128,6 +138,8 @@ pub(crate) fn parse_alone(
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
         late_sections: Vec::new(),
+        late_methods: Vec::new(),
+        owner: TokenKind::EndOfFile,
     };
     let whole = cut::Cut { end: lexed.tokens.len(), terminated: true };
     let (piece, _) = parser.piece(kind, 0, whole);

@@ -92,7 +92,11 @@ impl Parser<'_> {
     fn ends_before(&self, patient: &Patient, at: usize, expected: &Expected) -> Option<Remedy> {
         use TokenKind as T;
         let terminator = match patient.kind {
-            PieceKind::Statement | PieceKind::Variable | PieceKind::Type | PieceKind::StructureTail => ";",
+            PieceKind::Statement
+            | PieceKind::Variable
+            | PieceKind::Type
+            | PieceKind::StructureTail
+            | PieceKind::Using => ";",
             PieceKind::Condition | PieceKind::For => match terminator_of_head(patient.tokens.first()?.kind) {
                 T::Then => "THEN",
                 T::Of => "OF",

@@ -75,7 +75,7 @@ impl Parser<'_> {
                     self.sequential_function_chart(index, end);
                     end
                 }
-                T::Method => self.method(index, region.end),
+                T::Method if cut::opens_method(self.tokens, index) => self.late_method(index, region.end),
                 kind if cut::opens_section(kind) => self.late_section(index, region.end),
                 kind if self.is_closing(kind) => self.stray_closing_word(index),
                 _ => self.simple_statement(index, region.end, &mut statements),

@@ -26,7 +26,7 @@ impl Parser<'_> {
 
     pub(super) fn stray_closing_word(&mut self, index: usize) -> usize {
         let word = self.text(index).to_ascii_uppercase();
-        let opening = word.strip_prefix("END_").unwrap_or("").to_owned();
+        let opening = word.strip_prefix("END").unwrap_or("").trim_start_matches('_').to_owned();
         self.damaged = true;
         self.report(
             Diagnostic::error("unmatched-end", self.span(index), format!("`{word}` closes nothing"))

@@ -1,15 +1,11 @@
 //! The file level: program organization units, type sections, global variables (6.6), and a clear word about
 //! the constructs that are not supported.
 
-use super::{
-    Parser, Said,
-    cut::{self, Cut},
-};
+use super::{Parser, Said, cut, heading::unit_kind};
 use crate::{
     diagnostic::Diagnostic,
     lexer::TokenKind,
-    piece::{Piece, PieceKind},
-    tree::{Body, Declaration, ProgramUnit, UnitKind},
+    tree::{Body, Declaration, Interface, ProgramUnit},
 };
 
 impl Parser<'_> {
@@ -21,7 +17,9 @@ impl Parser<'_> {
         while index < self.tokens.len() {
             self.said.clear();
             index = match self.kind(index) {
-                T::Program | T::Function | T::FunctionBlock => self.unit(index, &mut declarations),
+                T::Program | T::Function | T::FunctionBlock | T::Class | T::Interface => {
+                    self.unit(index, &mut declarations)
+                }
                 T::Type => {
                     let (section, next) = self.type_section(index);
                     declarations.push(Declaration::Types(section));
@@ -34,7 +32,7 @@ impl Parser<'_> {
                     }
                     next
                 }
-                T::Class | T::Interface | T::Namespace | T::Configuration => self.unsupported_unit(index),
+                T::Namespace | T::Configuration => self.unsupported_unit(index),
                 T::Using => {
                     let end = self.cut_declaration(index, self.line_end(index)).end;
                     self.not_in_subset(
@@ -46,7 +44,10 @@ impl Parser<'_> {
                     end
                 }
                 T::Semicolon if index > 0 => self.semicolon_after_end(index),
-                _ => self.outside_unit(index),
+                _ => match self.word_before_keyword(index, self.tokens.len()) {
+                    Some(keyword) => keyword,
+                    None => self.outside_unit(index),
+                },
             };
         }
         declarations
@@ -72,10 +73,6 @@ impl Parser<'_> {
         use TokenKind as T;
         let opening = self.kind(index);
         let (closing, message, note) = match opening {
-            T::Class => (T::EndClass, "classes are not supported", "write a FUNCTION_BLOCK instead"),
-            T::Interface => {
-                (T::EndInterface, "interfaces are not supported", "call the function blocks directly")
-            }
             T::Namespace => {
                 (T::EndNamespace, "namespaces are not supported", "put the declarations at file level")
             }
@@ -133,7 +130,9 @@ impl Parser<'_> {
                 break;
             }
             end += 1;
-            if cut::closes_unit(self.kind(end - 1)) || self.kind(end - 1) == TokenKind::EndType {
+            if cut::closes_unit(self.kind(end - 1))
+                || matches!(self.kind(end - 1), TokenKind::EndType | TokenKind::EndMethod)
+            {
                 break;
             }
         }
@@ -146,229 +145,94 @@ impl Parser<'_> {
         }
         self.report(
             Diagnostic::error("outside-unit", self.span(index), format!("{word} stands outside of any unit"))
-                .label("expected `PROGRAM`, `FUNCTION_BLOCK`, `FUNCTION`, `TYPE` or `VAR_GLOBAL`")
+                .label("expected `PROGRAM`, `FUNCTION_BLOCK`, `FUNCTION`, `CLASS`, `TYPE` or the like")
                 .note("variables and statements stand inside a unit such as `PROGRAM name … END_PROGRAM`"),
         );
         end
     }
 
-    /// `PROGRAM`, `FUNCTION` or `FUNCTION_BLOCK` with everything up to its end.
+    /// A unit with everything up to its end.
     fn unit(&mut self, start: usize, declarations: &mut Vec<Declaration>) -> usize {
-        self.damaged = false;
-        self.late_sections.clear();
-        let (end, next) = self.unit_end(start);
-        let (heading, index) = self.unit_heading(start, end);
-        let (mut sections, body_start) = self.sections(index, end);
-        let body = self.body(body_start, end);
-        sections.append(&mut self.late_sections);
-        if let Some((kind, name, result)) = heading {
-            let span = self.span_of(start, next);
-            let damaged = self.damaged;
-            declarations.push(Declaration::Unit(Box::new(ProgramUnit {
-                kind,
-                name,
-                result,
-                modifiers: Vec::new(),
-                access: None,
-                using: Vec::new(),
-                extends: None,
-                implements: Vec::new(),
-                access_paths: Vec::new(),
-                methods: Vec::new(),
-                sections,
-                body,
-                damaged,
-                span,
-            })));
+        let (end, next) = self.unit_end(start, self.tokens.len());
+        if self.kind(start) == TokenKind::Interface {
+            declarations.extend(self.interface(start, end, next).map(Declaration::Interface));
+        } else if let Some(unit) = self.unit_content(start, end, next, false) {
+            declarations.push(Declaration::Unit(Box::new(unit)));
         }
         next
     }
 
-    /// Where the content of a unit ends, and where to go on behind it. Reports an end that is missing.
-    fn unit_end(&mut self, start: usize) -> (usize, usize) {
-        use TokenKind as T;
+    /// A unit or method whose content reaches up to `end`, with its closing word up to `next`.
+    pub(super) fn unit_content(
+        &mut self,
+        start: usize,
+        end: usize,
+        next: usize,
+        is_prototype: bool,
+    ) -> Option<ProgramUnit> {
+        let outer_damage = std::mem::take(&mut self.damaged);
+        let outer_sections = std::mem::take(&mut self.late_sections);
+        let outer_methods = std::mem::take(&mut self.late_methods);
         let opening = self.kind(start);
-        let (wanted, word) = match opening {
-            T::Program => (T::EndProgram, "END_PROGRAM"),
-            T::Function => (T::EndFunction, "END_FUNCTION"),
-            _ => (T::EndFunctionBlock, "END_FUNCTION_BLOCK"),
-        };
-        let opening_word = self.text(start).to_ascii_uppercase();
-        let mut end = start + 1;
-        while end < self.tokens.len() {
-            let kind = self.kind(end);
-            if kind == wanted {
-                return (end, end + 1);
-            }
-            if cut::closes_unit(kind) {
-                let written = self.text(end).to_ascii_uppercase();
-                let span = self.span(end);
-                self.report(
-                    Diagnostic::error(
-                        "unclosed-block",
-                        span,
-                        format!("`{opening_word}` is closed by `{word}`, not by `{written}`"),
-                    )
-                    .label(format!("expected `{word}`"))
-                    .also(self.span(start), "the unit begins here")
-                    .fix(format!("write `{word}`"), span, word),
-                );
-                return (end, end + 1);
-            }
-            if cut::opens_unit(self.tokens, end) {
-                break;
-            }
-            end += 1;
+        let outer = std::mem::replace(&mut self.owner, opening);
+        let (heading, index) = self.heading(start, end);
+        let (mut contents, body_start) = self.contents(start, index, end);
+        let mut body = self.body(body_start, end);
+        if is_prototype && !matches!(body, Body::Empty) {
+            self.report_body_of_prototype(body_start);
+            body = Body::Empty;
         }
-        if self.unread_from.is_none() || end < self.tokens.len() {
-            let before = self.found(end);
-            let place = self.behind_previous(end);
-            let mut problem = Diagnostic::error(
-                "unclosed-block",
-                self.span(start),
-                format!("this `{opening_word}` is never closed by `{word}`"),
-            )
-            .label(format!("no `{word}` belongs to this"))
-            .also(place, format!("expected `{word}` before {before}"));
-            if end >= self.tokens.len() {
-                problem = problem.fix(format!("add `{word}`"), place, format!("\n{word}"));
-            }
-            self.report(problem);
-        }
-        (end, end)
+        contents.sections.append(&mut self.late_sections);
+        contents.methods.append(&mut self.late_methods);
+        self.owner = outer;
+        self.late_sections = outer_sections;
+        self.late_methods = outer_methods;
+        let damaged = std::mem::replace(&mut self.damaged, outer_damage);
+        let kind = unit_kind(opening)?;
+        Some(ProgramUnit {
+            kind,
+            name: heading.name?,
+            modifiers: heading.modifiers,
+            access: heading.access,
+            using: heading.using,
+            extends: heading.bases.extends.into_iter().next(),
+            implements: heading.bases.implements,
+            result: heading.result,
+            sections: contents.sections,
+            access_paths: Vec::new(),
+            methods: contents.methods,
+            body,
+            damaged,
+            span: self.span_of(start, next),
+        })
     }
 
-    /// The heading, and where the sections begin.
-    #[allow(clippy::type_complexity, reason = "the three parts of a heading")]
-    fn unit_heading(
-        &mut self,
-        start: usize,
-        end: usize,
-    ) -> (Option<(UnitKind, crate::tree::Ident, Option<crate::tree::TypeSpecification>)>, usize) {
-        use TokenKind as T;
-        let mut first = start;
-        if matches!(self.kind(start + 1), T::Final | T::Abstract) && !self.first_on_line(start + 1) {
-            self.not_in_subset(
-                start + 1,
-                start + 2,
-                "`FINAL` and `ABSTRACT` are not supported",
-                "leave the word out",
-            );
-            // The word takes the place of the keyword in the piece; see below.
-            first = start + 1;
-        }
-        let mut index = first + 1;
-        let is_name = self.kind(index) == T::Identifier
-            || self.kind(index).is_keyword()
-                && !cut::opens_section(self.kind(index))
-                && !self.first_on_line(index);
-        if index < end && is_name {
-            index += 1;
-        } else {
-            let place = self.behind_previous(index);
-            let word = self.text(start).to_ascii_uppercase();
-            self.report(
-                Diagnostic::error("missing-name", place, format!("expected a name after `{word}`"))
-                    .label("expected a name here"),
-            );
-            self.damaged = true;
-            return (None, index);
-        }
-        if self.kind(index) == T::Colon && index < end {
-            let colon = index;
-            index += 1;
-            match self.kind(index) {
-                T::Identifier | T::ElementaryType | T::String | T::Wstring | T::GenericType
-                    if index < end =>
-                {
-                    index += 1;
-                    if matches!(self.kind(index), T::BracketOpen | T::ParenthesisOpen)
-                        && !self.first_on_line(index)
-                    {
-                        index = self.matching_bracket(index, end).map_or(index, |close| close + 1);
-                    }
-                }
-                _ => {
-                    while index < end && !self.first_on_line(index) && !cut::opens_section(self.kind(index)) {
-                        index += 1;
-                    }
-                }
-            }
-            if self.kind(start) != T::Function {
-                let word = self.text(start).to_ascii_uppercase();
-                let span = self.span_of(colon, index);
-                self.report(
-                    Diagnostic::error("unexpected-token", span, format!("a `{word}` has no result type"))
-                        .label("only a FUNCTION has one")
-                        .fix("remove this", span, ""),
-                );
-                let heading = self.heading_piece(start, first, colon);
-                return (heading, index);
-            }
-        }
-        let heading = self.heading_piece(start, first, index);
-        while index < end && matches!(self.kind(index), T::Extends | T::Implements | T::Using) {
-            let from = index;
-            index += 1;
-            while index < end && matches!(self.kind(index), T::Identifier | T::Comma | T::Dot) {
-                index += 1;
-            }
-            let word = self.text(from).to_ascii_uppercase();
-            self.not_in_subset(from, index, &format!("`{word}` is not supported"), "leave the clause out");
-            if self.kind(from) == T::Using && self.kind(index) == T::Semicolon {
-                index += 1;
-            }
-        }
-        if self.kind(index) == T::Semicolon && index < end {
-            index = self.semicolon_after_heading(index, end);
-        }
-        (heading, index)
+    /// `INTERFACE … END_INTERFACE` (table 51).
+    fn interface(&mut self, start: usize, end: usize, next: usize) -> Option<Interface> {
+        self.damaged = false;
+        let (heading, index) = self.heading(start, end);
+        let (contents, _) = self.contents(start, index, end);
+        Some(Interface {
+            name: heading.name?,
+            using: heading.using,
+            extends: heading.bases.extends,
+            methods: contents.methods,
+            damaged: self.damaged,
+            span: self.span_of(start, next),
+        })
     }
 
-    /// A `;` behind the heading: an error before a section, an empty statement before a body.
-    fn semicolon_after_heading(&mut self, index: usize, end: usize) -> usize {
-        let span = self.span(index);
-        if index + 1 < end && cut::opens_section(self.kind(index + 1)) {
-            self.report(
-                Diagnostic::error("semicolon-after-end", span, "no `;` stands after the heading of a unit")
-                    .label("not allowed here")
-                    .fix("remove `;`", span, ""),
-            );
-            return index + 1;
-        }
-        if self.first_on_line(index) {
-            return index;
-        }
+    fn report_body_of_prototype(&mut self, index: usize) {
+        self.damaged = true;
         self.report(
-            Diagnostic::warning("empty-statement", span, "this `;` after the heading is an empty statement")
-                .label("not needed")
-                .fix("remove `;`", span, ""),
+            Diagnostic::error(
+                "statement-outside-body",
+                self.span(index),
+                "a method of an interface has no body",
+            )
+            .label("expected `END_METHOD`")
+            .note("the body stands in the classes and function blocks that implement the interface"),
         );
-        index + 1
-    }
-
-    #[allow(clippy::type_complexity, reason = "the three parts of a heading")]
-    fn heading_piece(
-        &mut self,
-        start: usize,
-        first: usize,
-        end: usize,
-    ) -> Option<(UnitKind, crate::tree::Ident, Option<crate::tree::TypeSpecification>)> {
-        let piece = if first == start {
-            self.piece(PieceKind::Unit, start, Cut { end, terminated: true }).0
-        } else {
-            // A word was skipped behind the keyword.
-            let mut tokens = vec![self.token(start)];
-            tokens.extend_from_slice(self.slice(first + 1, end));
-            self.pieces.tokens(self.context, PieceKind::Unit, &tokens, None).ok()
-        };
-        match piece.map(|piece| *piece) {
-            Some(Piece::Unit { kind, name, result }) => Some((kind, name, result)),
-            _ => {
-                self.damaged = true;
-                None
-            }
-        }
     }
 
     /// The body between the sections and the end of the unit.

@@ -121,6 +121,7 @@ impl Parser<'_> {
             _ => {
                 let what = match kind {
                     PieceKind::Statement => "statement",
+                    PieceKind::Using => "directive",
                     _ => "declaration",
                 };
                 Diagnostic::error("missing-semicolon", place, format!("expected `;` after this {what}"))
@@ -154,6 +155,12 @@ pub(super) fn quote(text: &str) -> String {
     let mut characters = text.chars();
     let short: String = characters.by_ref().take(QUOTE_MAX).collect();
     if characters.next().is_some() { format!("`{short}…`") } else { format!("`{short}`") }
+}
+
+/// A word with its article, between backquotes.
+pub(super) fn with_article(word: &str) -> String {
+    let article = if word.starts_with(['A', 'E', 'I', 'O', 'U']) { "an" } else { "a" };
+    format!("{article} `{word}`")
 }
 
 fn is_integer(token: Option<&Token>) -> bool {
@@ -190,9 +197,12 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
         list.push("an instruction".into());
     } else if expected.has("identifier") {
         list.push(match kind {
-            PieceKind::Variable | PieceKind::Type | PieceKind::Unit | PieceKind::StructureHead => {
-                "a name".into()
-            }
+            PieceKind::Variable
+            | PieceKind::Type
+            | PieceKind::Unit
+            | PieceKind::Bases
+            | PieceKind::Using
+            | PieceKind::StructureHead => "a name".into(),
             _ if expected.has("direct_address") => "a variable".into(),
             _ => "a name".into(),
         });

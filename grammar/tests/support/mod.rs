@@ -80,7 +80,8 @@ impl Printer<'_> {
                     }
                 }
                 Declaration::Globals(section) => self.section(&mut out, section, ""),
-                Declaration::Unit(unit) => self.unit(&mut out, unit),
+                Declaration::Unit(unit) => self.unit(&mut out, unit, ""),
+                Declaration::Interface(interface) => self.interface(&mut out, interface),
                 other => writeln!(out, "{other:?}").unwrap(),
             }
         }
@@ -94,24 +95,65 @@ impl Printer<'_> {
         self.names.spelling(name)
     }
 
-    fn unit(&self, out: &mut String, unit: &ProgramUnit) {
+    fn qualified(&self, name: &QualifiedName) -> String {
+        let mut parts: Vec<&str> = name.path.iter().map(|ident| self.name(ident.name)).collect();
+        parts.push(self.name(name.name.name));
+        parts.join(".")
+    }
+
+    fn list(&self, word: &str, names: &[QualifiedName]) -> String {
+        let names: String = names.iter().map(|name| format!(" {}", self.qualified(name))).collect();
+        if names.is_empty() { names } else { format!(" {word}{names}") }
+    }
+
+    fn using(&self, using: &[Using]) -> String {
+        using.iter().map(|using| self.list("using", &using.names)).collect()
+    }
+
+    fn interface(&self, out: &mut String, interface: &Interface) {
+        let damaged = if interface.damaged { " damaged" } else { "" };
+        let using = self.using(&interface.using);
+        let extends = self.list("extends", &interface.extends);
+        writeln!(out, "(Interface {}{using}{extends}{damaged}", self.name(interface.name.name)).unwrap();
+        for method in &interface.methods {
+            self.unit(out, method, "  ");
+        }
+        writeln!(out, ")").unwrap();
+    }
+
+    fn unit(&self, out: &mut String, unit: &ProgramUnit, indent: &str) {
+        let inner = format!("{indent}  ");
+        let access = unit.access.map(|(access, _)| format!(" {access:?}")).unwrap_or_default();
+        let modifiers: String = unit.modifiers.iter().map(|(m, _)| format!(" {m:?}")).collect();
+        let using = self.using(&unit.using);
+        let extends = self.list("extends", unit.extends.as_slice());
+        let implements = self.list("implements", &unit.implements);
         let result =
             unit.result.as_ref().map(|r| format!(" : {}", self.specification(r))).unwrap_or_default();
         let damaged = if unit.damaged { " damaged" } else { "" };
-        writeln!(out, "({:?} {}{result}{damaged}", unit.kind, self.name(unit.name.name)).unwrap();
+        writeln!(
+            out,
+            "{indent}({:?}{access}{modifiers} {}{result}{using}{extends}{implements}{damaged}",
+            unit.kind,
+            self.name(unit.name.name)
+        )
+        .unwrap();
         for section in &unit.sections {
-            self.section(out, section, "  ");
+            self.section(out, section, &inner);
+        }
+        for method in &unit.methods {
+            self.unit(out, method, &inner);
         }
         match &unit.body {
-            Body::Empty => writeln!(out, "  empty").unwrap(),
-            Body::StructuredText(statements) => self.statements(out, statements, "  "),
+            Body::Empty => writeln!(out, "{inner}empty").unwrap(),
+            Body::StructuredText(statements) => self.statements(out, statements, &inner),
             Body::InstructionList(instructions) => {
-                writeln!(out, "  il").unwrap();
-                self.instructions(out, instructions, "  ");
+                writeln!(out, "{inner}il").unwrap();
+                self.instructions(out, instructions, &inner);
             }
-            Body::SequentialFunctionChart(chart) => writeln!(out, "  {chart:?}").unwrap(),
+            Body::SequentialFunctionChart(chart) => writeln!(out, "{inner}{chart:?}").unwrap(),
         }
-        writeln!(out, ")").unwrap();
+        writeln!(out, "{indent})").unwrap();
     }
 
     fn section(&self, out: &mut String, section: &VariableSection, indent: &str) {
@@ -139,7 +181,7 @@ impl Printer<'_> {
                 let length = length.as_ref().map(|l| format!("[{}]", self.expression(l))).unwrap_or_default();
                 format!("{}{length}", if *wide { "WString" } else { "String" })
             }
-            K::Named(name) => self.name(name.name.name).to_owned(),
+            K::Named(name) => self.qualified(name),
             K::Subrange { base, lower, upper } => {
                 format!(
                     "(range {} {} {})",
@@ -357,7 +399,7 @@ impl Printer<'_> {
                 format!("{prefix}#{sign}{}", literal(value))
             }
             K::QualifiedValue { type_name, value } => {
-                format!("{}#{}", self.name(type_name.name.name), self.expression(value))
+                format!("{}#{}", self.qualified(type_name), self.expression(value))
             }
             K::Name(name) => self.name(*name).to_owned(),
             K::Direct(a) => address(a),

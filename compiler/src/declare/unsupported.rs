@@ -1,0 +1,34 @@
+//! What the parser reads and nothing behind it works on yet: each is one error, so that no program is accepted
+//! whose meaning would be lost. Must not look into bodies.
+
+use latchwork_grammar::tree::{Body, ProgramUnit, UnitKind};
+
+use crate::check::Checker;
+
+impl Checker<'_> {
+    /// Reports the first part of a unit that is not supported.
+    pub(super) fn report_unsupported_parts(&mut self, unit: &ProgramUnit) {
+        // An error was found in it, so it is not accepted anyway.
+        if unit.damaged {
+            return;
+        }
+        let modifier = unit.modifiers.first().map(|(_, span)| *span);
+        let parts = [
+            ((unit.kind == UnitKind::Class).then_some(unit.name.span), "a class"),
+            (modifier, "`ABSTRACT` or `FINAL`"),
+            (unit.access.map(|(_, span)| span), "an access specifier"),
+            (unit.using.first().map(|using| using.span), "`USING`"),
+            (unit.extends.as_ref().map(|name| name.span), "`EXTENDS`"),
+            (unit.implements.first().map(|name| name.span), "`IMPLEMENTS`"),
+            (unit.methods.first().map(|method| method.name.span), "a method"),
+            (unit.access_paths.first().map(|section| section.span), "VAR_ACCESS"),
+            (
+                matches!(unit.body, Body::SequentialFunctionChart(_)).then_some(unit.name.span),
+                "the textual form of sequential function charts",
+            ),
+        ];
+        if let Some((span, what)) = parts.into_iter().find_map(|(span, what)| Some((span?, what))) {
+            self.not_in_subset(span, what);
+        }
+    }
+}
