@@ -92,6 +92,9 @@ pub(crate) enum Command {
     /// Explain a diagnostic by its name
     #[command(after_help = EXPLAIN_EXAMPLES, after_long_help = long(EXPLAIN_EXAMPLES, EXPLAIN_MORE))]
     Explain(ExplainArguments),
+    /// State which features of the standard are there, and what was left to choose
+    #[command(after_help = COMPLIANCE_EXAMPLES, after_long_help = long(COMPLIANCE_EXAMPLES, COMPLIANCE_MORE))]
+    Compliance(ComplianceArguments),
     /// Print a completion script for a shell
     #[command(after_help = COMPLETIONS_EXAMPLES)]
     Completions(CompletionsArguments),
@@ -145,6 +148,17 @@ Examples:
 
 const EXPLAIN_MORE: &str = "\
 Exit codes: 0 explained; 2 there is no diagnostic of that name.";
+
+const COMPLIANCE_EXAMPLES: &str = "\
+Examples:
+  latchwork compliance
+  latchwork compliance --table 72
+  latchwork compliance --format markdown";
+
+const COMPLIANCE_MORE: &str = "\
+This is the implementer's compliance statement of clause 5 of the standard: feature tables, choices
+of the implementer, errors and their time of report, extensions.
+Exit codes: 0 stated; 2 there is no table of that number.";
 
 const COMPLETIONS_EXAMPLES: &str = "\
 Examples:
@@ -253,6 +267,29 @@ pub(crate) struct ExplainArguments {
     /// Name of a diagnostic, as messages show it in brackets; without it, all names are listed
     #[arg(value_name = "NAME")]
     pub(crate) name: Option<String>,
+}
+
+/// Arguments of `compliance`.
+#[derive(Debug, Args)]
+pub(crate) struct ComplianceArguments {
+    /// One table of the standard and the choices that belong to it
+    #[arg(long, value_name = "NUMBER")]
+    pub(crate) table: Option<u16>,
+
+    /// Form of the statement
+    #[arg(long, value_enum, value_name = "FORM", default_value_t = StatementForm::Text)]
+    pub(crate) format: StatementForm,
+}
+
+/// Forms of the compliance statement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum StatementForm {
+    /// For people, in the width of the terminal
+    Text,
+    /// One JSON document
+    Json,
+    /// A document with tables
+    Markdown,
 }
 
 /// Arguments of `completions`.

@@ -4,6 +4,7 @@
 mod arguments;
 mod build;
 mod check;
+mod compliance;
 mod duration;
 mod exit;
 mod explain;
@@ -65,6 +66,7 @@ fn run() -> Exit {
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Explain(arguments)) => explain::run(&arguments, &mut terminal),
+        Some(Command::Compliance(arguments)) => compliance::run(&arguments, &mut terminal),
         Some(Command::Completions(arguments)) => completions(arguments.shell, &mut terminal),
     };
     done.unwrap_or_else(|failure| {

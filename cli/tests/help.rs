@@ -6,7 +6,7 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 6] = ["check", "run", "build", "listing", "explain", "completions"];
+const SUBCOMMANDS: [&str; 7] = ["check", "run", "build", "listing", "explain", "compliance", "completions"];
 
 #[test]
 fn a_bare_call_shows_a_card() {

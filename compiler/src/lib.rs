@@ -11,6 +11,7 @@ pub mod allow;
 pub mod catalogue;
 pub mod check;
 mod compile;
+pub mod compliance;
 mod constant;
 mod declare;
 pub mod explain;

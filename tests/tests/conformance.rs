@@ -6,12 +6,15 @@
 
 mod conformance {
     pub mod case;
+    pub mod evidence;
     pub mod outcome;
 }
 
 use std::{fmt::Write as _, fs, path::Path};
 
-use conformance::{case::Case, outcome};
+use latchwork_compiler::compliance::Status;
+
+use conformance::{case::Case, evidence::Evidence, outcome};
 
 fn corpus() -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
@@ -28,6 +31,17 @@ fn corpus() -> Vec<(String, String)> {
             (name, fs::read_to_string(path).unwrap())
         })
         .collect()
+}
+
+/// What the corpus shows of the features of the compliance statement.
+fn evidence() -> Evidence {
+    let mut evidence = Evidence::default();
+    for (file, text) in corpus() {
+        for part in text.split("\n//----\n") {
+            evidence.take(&file, &Case::read(part, file.ends_with(".il")));
+        }
+    }
+    evidence
 }
 
 /// Runs everything that `pick` leaves of the corpus; the number of things checked and what was wrong.
@@ -53,6 +67,36 @@ fn the_language_is_that_of_the_standard() {
     let (count, failures) = run_corpus();
     assert!(failures.is_empty(), "{failures}");
     assert!(count > 500, "only {count} checks found");
+}
+
+#[test]
+fn the_compliance_statement_says_what_the_corpus_shows() {
+    let problems = evidence().problems();
+    assert!(problems.is_empty(), "{}", problems.join("\n"));
+}
+
+#[test]
+fn a_statement_without_evidence_is_noticed() {
+    let problems = Evidence::default().problems();
+    for feature in latchwork_compiler::compliance::features() {
+        let named = problems.iter().any(|problem| problem.starts_with(&format!("{} ", feature.id())));
+        let wanted = matches!(feature.status, Status::Yes | Status::Part);
+        assert_eq!(named, wanted, "{}", feature.id());
+    }
+    let mut evidence = Evidence::default();
+    for (text, part) in [
+        (
+            "// Table 3\n// feature 3-99\n// expect x = 1\nPROGRAM P VAR x : INT := 1; END_VAR END_PROGRAM",
+            "3-99",
+        ),
+        (
+            "// Table 60\n// feature 60-2\n// expect x = 1\nPROGRAM P VAR x : INT := 1; END_VAR END_PROGRAM",
+            "60-2",
+        ),
+    ] {
+        evidence.take("wrong.st", &Case::read(text, false));
+        assert!(evidence.problems().iter().any(|problem| problem.contains(part)), "{part}");
+    }
 }
 
 #[test]

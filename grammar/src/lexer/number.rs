@@ -119,6 +119,10 @@ impl Lexer<'_> {
         }
         if self.peek(0).is_ascii_alphanumeric() || self.peek(0) == b'_' {
             self.take_while(|byte| byte.is_ascii_alphanumeric() || byte == b'_');
+            if real && self.text_of(start).ends_with(['e', 'E']) && matches!(self.peek(0), b'+' | b'-') {
+                // An exponent that ends with its sign.
+                self.generated.bump(1);
+            }
             let text = self.text.get(digits..self.position()).unwrap_or("");
             self.error(
                 "malformed-number",

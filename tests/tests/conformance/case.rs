@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! // Table 72, 4: IF                    where the standard says it; every case has a line with a table or clause
+//! // feature 72-4, 71-13                features of the compliance statement that the case shows
 //! // scans 3                            scans to run (default 1)
 //! // interval T#10ms                    time between scans (default 10 ms)
 //! // budget 5000                        instructions a scan may take
@@ -28,6 +29,9 @@
 //! ```
 //!
 //! In files of Instruction List ` / ` in these lines is a line end.
+//!
+//! A line of features holds for the lines of this second kind that follow it, up to the next such line, which begins
+//! anew unless it stands directly below. What is said of the whole program shows all features of its head.
 
 /// What one text must do.
 #[derive(Debug)]
@@ -58,11 +62,20 @@ pub struct Script {
     pub events: Vec<(String, Option<u64>)>,
 }
 
+/// A check, and what it is for.
+#[derive(Debug)]
+pub struct Wanted {
+    /// The line that asks for it.
+    pub line: String,
+    pub check: Check,
+    /// Features of the compliance statement that it shows.
+    pub features: Vec<String>,
+}
+
 /// A case and everything it wants.
 #[derive(Debug)]
 pub struct Case {
-    /// Each check with the line that asks for it.
-    pub checks: Vec<(String, Check)>,
+    pub checks: Vec<Wanted>,
     pub has_source: bool,
 }
 
@@ -78,12 +91,23 @@ impl Case {
     pub fn read(text: &str, instruction_list: bool) -> Self {
         let mut script = Script { scans: 1, interval_ns: 10_000_000, ..Script::default() };
         let (mut errors, mut patterns, mut checks) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut features, mut all_features) = (Vec::new(), Vec::new());
         let mut has_source = false;
         let mut runs = false;
+        let mut below_features = false;
         for line in text.lines().map_while(|line| line.strip_prefix("//")) {
             let line = line.trim();
             let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
+            if word == "feature" {
+                if !below_features {
+                    features.clear();
+                }
+                features.extend(rest.split(", ").map(str::to_owned));
+                all_features.extend(rest.split(", ").map(str::to_owned));
+            }
+            below_features = word == "feature";
             match word {
+                "feature" => {}
                 "scans" => script.scans = rest.parse().unwrap(),
                 "interval" => {
                     let milliseconds: i64 =
@@ -118,22 +142,30 @@ impl Case {
                 }
                 "error" => errors.push(rest.to_owned()),
                 "warning" => {
-                    checks.push((line.to_owned(), Check::Warned(text.to_owned(), rest.to_owned())));
+                    let check = Check::Warned(text.to_owned(), rest.to_owned());
+                    checks.push(Wanted { line: line.to_owned(), check, features: features.clone() });
                 }
-                "clean" => checks.push((line.to_owned(), Check::Clean(text.to_owned()))),
+                "clean" => {
+                    let check = Check::Clean(text.to_owned());
+                    checks.push(Wanted { line: line.to_owned(), check, features: features.clone() });
+                }
                 "silent" | "run" | "stops" | "refused" | "warned" | "accepted" => {
-                    patterns.push((word.to_owned(), rest.to_owned()));
+                    patterns.push((word.to_owned(), rest.to_owned(), features.clone()));
                 }
                 _ => has_source |= line.contains("Table ") || line.contains("clause "),
             }
         }
+        let mut whole = |check| {
+            let line = "the whole program".to_owned();
+            checks.push(Wanted { line, check, features: all_features.clone() });
+        };
         if runs {
-            checks.push(("the whole program".to_owned(), Check::Run(text.to_owned(), script.clone())));
+            whole(Check::Run(text.to_owned(), script.clone()));
         }
         if !errors.is_empty() {
-            checks.push(("the whole program".to_owned(), Check::Refused(text.to_owned(), errors)));
+            whole(Check::Refused(text.to_owned(), errors));
         }
-        for (word, rest) in patterns {
+        for (word, rest, features) in patterns {
             assert_eq!(text.matches("// here").count(), 1, "one place for the statements: {text}");
             let (body, wanted) = rest.rsplit_once(" -> ").unwrap_or((&rest, ""));
             assert_eq!(wanted.is_empty(), word == "accepted" || word == "silent", "{word} {rest}");
@@ -159,7 +191,7 @@ impl Case {
                 "warned" => Check::Warned(program, wanted.to_owned()),
                 _ => Check::Accepted(program),
             };
-            checks.push((format!("{word} {rest}"), check));
+            checks.push(Wanted { line: format!("{word} {rest}"), check, features });
         }
         Self { checks, has_source }
     }

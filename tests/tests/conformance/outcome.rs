@@ -6,7 +6,7 @@ use latchwork_compiler::compile;
 use latchwork_grammar::{Diagnostic, Severity, Sources};
 use latchwork_vm::{Dispatcher, EventKind, Machine, Program, Restart, Value};
 
-use super::case::{Case, Check, Script};
+use super::case::{Case, Check, Script, Wanted};
 
 /// Everything that does not go as the case says.
 pub fn problems(file: &str, case: &Case) -> Vec<String> {
@@ -17,7 +17,7 @@ pub fn problems(file: &str, case: &Case) -> Vec<String> {
     if case.checks.is_empty() {
         problems.push("the case expects nothing".to_owned());
     }
-    for (label, check) in &case.checks {
+    for Wanted { line, check, .. } in &case.checks {
         let mut found = Vec::new();
         match check {
             Check::Run(text, script) => run(file, text, script, &mut found),
@@ -49,7 +49,7 @@ pub fn problems(file: &str, case: &Case) -> Vec<String> {
             }
             Check::Accepted(text) => found.extend(messages(&compiled(file, text))),
         }
-        problems.extend(found.into_iter().map(|problem| format!("{label}: {problem}")));
+        problems.extend(found.into_iter().map(|problem| format!("{line}: {problem}")));
     }
     problems
 }
