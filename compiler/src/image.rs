@@ -110,25 +110,22 @@ pub(crate) fn assemble(
     }
     // All of it is below DATA_BYTES, checked above.
     let constants = constants as u32;
+    let frames_start = align_up(u64::from(storage.end), 8) as u32;
+    let frames_region = Region { start: frames_start, size: constants - frames_start };
     let resolver = Resolver { frames, constants, lines: &lines, files };
     image.data.resize(total as usize, 0);
     let constants_region = Region { start: constants, size: pool.len() };
     let content = pool.finish(|spot| resolver.absolute(spot));
     image.write(constants, &content);
     write_variables(context, &resolver, &mut image);
-    image.layout = layout(context, constants_region)?;
+    image.layout = layout(context, constants_region, frames_region)?;
     image.bits = bits(context);
     pack_initial_bits(&mut image);
     add_units(context, codes, &resolver, names, &mut image)?;
     let programs: Vec<ProgramCall> =
         storage.programs.iter().map(|(unit, base)| ProgramCall { unit: unit.0, base: *base }).collect();
     if !programs.is_empty() {
-        image.tasks.push(Task {
-            name: "cyclic".to_owned(),
-            interval_ns: 0,
-            priority: DEFAULT_PRIORITY,
-            programs,
-        });
+        image.tasks.push(Task { priority: DEFAULT_PRIORITY, ..Task::cyclic("cyclic", programs) });
     }
     debug::describe(program, storage, names, &|spot| resolver.absolute(spot), &mut image);
     image.finish().map_err(|error| too_large(program, &error))
@@ -168,7 +165,7 @@ fn write_variables(context: &Context<'_>, resolver: &Resolver<'_>, image: &mut I
     }
 }
 
-fn layout(context: &Context<'_>, constants: Region) -> Result<DataLayout, Box<Diagnostic>> {
+fn layout(context: &Context<'_>, constants: Region, frames: Region) -> Result<DataLayout, Box<Diagnostic>> {
     let program = context.program;
     let storage = context.storage;
     let region = |(start, size): (u64, u64)| Region { start: start as u32, size: size as u32 };
@@ -195,7 +192,7 @@ fn layout(context: &Context<'_>, constants: Region) -> Result<DataLayout, Box<Di
             error.note(format!("There may be at most {} separate retained parts.", limits::RETAINED_REGIONS)),
         )
     })?;
-    Ok(DataLayout { inputs, outputs, memory, constants, retained })
+    Ok(DataLayout { inputs, outputs, memory, constants, retained, frames })
 }
 
 fn bits(context: &Context<'_>) -> Vec<LocatedBit> {

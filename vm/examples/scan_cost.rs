@@ -17,7 +17,7 @@ use std::time::Instant;
 fn finish(mut image: ImageBuilder, unit: UnitBuilder, base: u32) -> Result<Arc<Program>, Box<dyn Error>> {
     let unit = image.add_unit(unit.finish()?);
     let programs = vec![ProgramCall { unit, base }];
-    image.tasks.push(Task { name: "Main".into(), interval_ns: 0, priority: 0, programs });
+    image.tasks.push(Task::cyclic("Main", programs));
     let image: Image = image.finish()?;
     Ok(Arc::new(Program::load(image, &[])?))
 }

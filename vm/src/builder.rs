@@ -5,8 +5,8 @@
 
 use crate::fault::SourcePlace;
 use crate::image::{
-    DataLayout, DebugTables, Image, IndexRange, LineEntry, LocatedBit, NativeImport, Task, TypeDescription,
-    TypeIndex, Unit, UnitKind, Variable,
+    DataLayout, DebugTables, DispatchTable, DispatchTarget, Image, IndexRange, LineEntry, LocatedBit,
+    NativeImport, Task, TypeDescription, TypeIndex, Unit, UnitKind, Variable,
 };
 use crate::instruction::{Family, Instruction, Opcode, OperandKind, encode_instruction};
 use crate::limits;
@@ -32,6 +32,8 @@ pub enum Operand {
     Native(u32),
     /// An index range, by the index that [`ImageBuilder::range`] gave.
     Range(u32),
+    /// A dispatch table, by the index that [`ImageBuilder::dispatch_table`] gave.
+    Dispatch(u32),
     /// A number: bytes, offset, or the code of an event kind.
     Immediate(u32),
 }
@@ -183,6 +185,7 @@ impl UnitBuilder {
                 (Operand::Unit(index), OperandKind::Unit)
                 | (Operand::Native(index), OperandKind::Native)
                 | (Operand::Range(index), OperandKind::Range)
+                | (Operand::Dispatch(index), OperandKind::Dispatch)
                 | (
                     Operand::Immediate(index),
                     OperandKind::Bytes | OperandKind::Immediate | OperandKind::EventCode,
@@ -271,7 +274,7 @@ impl FinishedUnit {
 /// Collects everything that an image consists of.
 ///
 /// The fields that need no bookkeeping are public: fill `data` (which starts with the machine's own
-/// [`SYSTEM_BYTES`]), `layout`, `bits`, `tasks` directly.
+/// [`SYSTEM_BYTES`]), `layout`, `bits`, `tasks`, `resources`, `base_interval_ns` directly.
 #[derive(Clone, Debug)]
 pub struct ImageBuilder {
     /// Cold-start content of the data image. Grow it with [`ImageBuilder::allocate`] or directly.
@@ -282,11 +285,17 @@ pub struct ImageBuilder {
     pub bits: Vec<LocatedBit>,
     /// Tasks.
     pub tasks: Vec<Task>,
+    /// Names of the resources; may stay empty where there is one only.
+    pub resources: Vec<String>,
+    /// Time between two scans that suits the tasks, or 0.
+    pub base_interval_ns: i64,
     units: Vec<Option<FinishedUnit>>,
     ranges: Vec<IndexRange>,
     range_index: BTreeMap<IndexRange, u32>,
     natives: Vec<NativeImport>,
     native_index: BTreeMap<String, u32>,
+    dispatch: Vec<DispatchTable>,
+    dispatch_index: BTreeMap<Vec<DispatchTarget>, u32>,
     debug: DebugTables,
     type_index: BTreeMap<TypeDescription, TypeIndex>,
     error: Option<BuildError>,
@@ -307,11 +316,15 @@ impl ImageBuilder {
             layout: DataLayout::default(),
             bits: Vec::new(),
             tasks: Vec::new(),
+            resources: Vec::new(),
+            base_interval_ns: 0,
             units: Vec::new(),
             ranges: Vec::new(),
             range_index: BTreeMap::new(),
             natives: Vec::new(),
             native_index: BTreeMap::new(),
+            dispatch: Vec::new(),
+            dispatch_index: BTreeMap::new(),
             debug: DebugTables::default(),
             type_index: BTreeMap::new(),
             error: None,
@@ -380,6 +393,20 @@ impl ImageBuilder {
         let index = self.natives.len() as u32;
         self.natives.push(NativeImport { name: name.to_owned(), frame_bytes });
         self.native_index.insert(name.to_owned(), index);
+        index
+    }
+
+    /// The index of a dispatch table for [`Family::CallMethod`] and [`Family::Fits`]; equal tables share one, with the
+    /// name that came first. Rows may come in any order, units may be defined later. The verifier refuses a tag that
+    /// is 0 or has two different units.
+    pub fn dispatch_table(&mut self, name: &str, mut targets: Vec<DispatchTarget>) -> u32 {
+        targets.sort_unstable();
+        targets.dedup();
+        let next = self.dispatch.len() as u32;
+        let index = *self.dispatch_index.entry(targets.clone()).or_insert(next);
+        if index == next {
+            self.dispatch.push(DispatchTable { name: name.to_owned(), targets });
+        }
         index
     }
 
@@ -458,6 +485,9 @@ impl ImageBuilder {
             natives: self.natives,
             tasks: self.tasks,
             debug: self.debug,
+            dispatch: self.dispatch,
+            resources: self.resources,
+            base_interval_ns: self.base_interval_ns,
         })
     }
 

@@ -53,6 +53,7 @@ event_kinds! {
     InvalidDigit "invalid-digit" "the value is not a binary coded decimal number";
     CaseWithoutMatch "case-without-match" "no label of a CASE statement without ELSE matches";
     Precision "precision" "the value was rounded";
+    TaskOverrun "task-overrun" "a task was released again before its last release had ended; the new release was lost";
 }
 
 impl EventKind {

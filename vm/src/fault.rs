@@ -18,8 +18,10 @@ pub enum FaultKind {
     Subrange,
     /// The instruction budget of the scan is used up.
     Watchdog,
-    /// Calls are nested too deeply. Verified images cannot do that; seeing it is a defect of this program.
+    /// Calls are nested too deeply. Only calls through references come to that; all others are counted beforehand.
     CallDepth,
+    /// A unit would run a second time before its end, through a call of a method by reference.
+    Recursion,
     /// An address outside the data image, or a native function outside its frame. A defect of this program or of
     /// whatever made the image.
     Address,
@@ -38,6 +40,7 @@ impl FaultKind {
             Self::Subrange => "subrange",
             Self::Watchdog => "watchdog",
             Self::CallDepth => "call-depth",
+            Self::Recursion => "recursion",
             Self::Address => "address",
             Self::Event(kind) => kind.name(),
         }
@@ -52,7 +55,12 @@ impl FaultKind {
             Self::NullReference => "a reference that is NULL was dereferenced",
             Self::Subrange => "the value is outside its subrange",
             Self::Watchdog => "the scan used up its instruction budget; look for a loop that does not end",
-            Self::CallDepth => "internal error: calls are nested too deeply; please report this",
+            Self::CallDepth => {
+                "calls through references are nested too deeply; look for a long chain of instances that call one another"
+            }
+            Self::Recursion => {
+                "the call of a method through a reference could lead back into a unit that has not ended; the language has no recursion"
+            }
             Self::Address => "internal error: an address is outside the data image; please report this",
             Self::Event(kind) => kind.text(),
         }

@@ -38,9 +38,9 @@ pub use builder::{BuildError, FinishedUnit, ImageBuilder, Label, Operand, UnitBu
 pub use event::{EventEntry, EventKind, EventLog};
 pub use fault::{Fault, FaultKind, FaultPlace, Named, SourcePlace};
 pub use image::{
-    AreaKind, DataLayout, DebugTables, FORMAT_VERSION, Image, ImageError, IndexRange, LineEntry, LocatedBit,
-    Member, NativeImport, ProgramCall, Region, Section, Task, TypeDescription, TypeIndex, Unit, UnitKind,
-    Variable,
+    AreaKind, DataLayout, DebugTables, DispatchTable, DispatchTarget, FORMAT_VERSION, Image, ImageError,
+    IndexRange, LineEntry, LocatedBit, Member, NO_STATUS, NativeImport, ProgramCall, Region, Section, Task,
+    TaskStatus, TypeDescription, TypeIndex, Unit, UnitKind, Variable,
 };
 pub use instruction::{
     BYTES_PER_COUNT, CodeError, Family, FamilyDescription, Instruction, Opcode, OperandKind, Raises,

@@ -15,6 +15,15 @@ pub const UNITS: usize = 1 << 16;
 pub const RANGES: usize = 1 << 20;
 /// Largest number of imported native functions.
 pub const NATIVES: usize = 1 << 12;
+/// Largest number of dispatch tables.
+pub const DISPATCH_TABLES: usize = 1 << 16;
+/// Largest number of rows in all dispatch tables together.
+pub const DISPATCH_TARGETS: usize = 1 << 20;
+/// Most steps that the verifier takes along calls below the targets of dispatch tables. Only units that could come
+/// to call themselves through a table count.
+pub const DISPATCH_STEPS: usize = 1 << 25;
+/// Largest number of resources.
+pub const RESOURCES: usize = 64;
 /// Largest number of tasks.
 pub const TASKS: usize = 256;
 /// Largest number of program instances over all tasks.

@@ -89,6 +89,9 @@ fn operand(image: &Image, names: &Names, kind: OperandKind, scalar: Scalar, word
                 format!("[{}..{}]*{}", range.lower, upper, range.stride)
             },
         ),
+        OperandKind::Dispatch => {
+            image.dispatch.get(entry).map_or_else(|| format!("table {word}"), |table| table.name.clone())
+        }
         OperandKind::EventCode => {
             EventKind::from_code(word).map_or_else(|| word.to_string(), |kind| kind.to_string())
         }

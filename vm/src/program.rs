@@ -8,6 +8,7 @@ use crate::instruction::{Family, Instruction, OperandKind};
 use crate::native::NativeFunction;
 use crate::place::Place;
 use crate::resolve::Locations;
+use crate::run::dispatch::{DispatchIndex, Units};
 use crate::run::{Code, Record};
 use crate::verify::{LoadError, Verified, verify};
 use std::{collections::BTreeMap, fmt};
@@ -142,7 +143,8 @@ impl fmt::Debug for Program {
 /// Program instances by priority of their tasks, then in the order of the image.
 fn schedule(image: &Image) -> Vec<ScheduledCall> {
     let mut tasks: Vec<_> = image.tasks.iter().collect();
-    tasks.sort_by_key(|task| task.priority);
+    tasks.retain(|task| task.cyclic || task.interval_ns > 0);
+    tasks.sort_by_key(|task| (task.cyclic, task.priority));
     tasks
         .iter()
         .flat_map(|task| task.programs.iter().map(|call| (task.interval_ns, call)))
@@ -155,7 +157,7 @@ fn schedule(image: &Image) -> Vec<ScheduledCall> {
 
 /// Turns verified instructions into records.
 fn decode(image: &Image, verified: Verified) -> Code {
-    let Verified { mut instructions, natives, fixed_bases, .. } = verified;
+    let Verified { mut instructions, natives, fixed_bases, guards, guard_of, .. } = verified;
     let mut prefixes = Vec::with_capacity(instructions.len() + 1);
     let mut total = 0u32;
     for instruction in &instructions {
@@ -186,6 +188,9 @@ fn decode(image: &Image, verified: Verified) -> Code {
         opcodes: opcodes.into_boxed_slice(),
         ranges: image.ranges.clone().into_boxed_slice(),
         natives: natives.into_boxed_slice(),
+        dispatch: DispatchIndex::all(image, &guard_of),
+        guards: guards.into_boxed_slice(),
+        units: Units::of_image(image),
     }
 }
 
@@ -225,6 +230,8 @@ fn record(
                     extent = Some(callee.instance_bytes);
                 }
             }
+            // The callee, and with it the rest of the difference, is known when the call runs.
+            OperandKind::Dispatch if instruction.opcode.family() == Family::CallMethod => delta = after,
             OperandKind::Native => {
                 extent = image.natives.get(*word as usize).map(|native| native.frame_bytes)
             }

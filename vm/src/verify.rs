@@ -1,14 +1,18 @@
 //! The verifier: everything that the machine relies on, checked once when an image is loaded.
 //!
-//! What it proves is listed as V1 to V5 in `run::threaded`. It takes time linear in the size of the image and knows
-//! nothing of how instructions run, only of what their operands mean.
+//! What it proves is listed as V1 to V5 in `run::threaded`. It takes time linear in the size of the image, and a
+//! limited number of steps more for dispatch tables; it knows nothing of how instructions run, only of what their
+//! operands mean.
 
+mod calls;
 mod code;
+mod dispatch;
 mod tables;
 
 use crate::image::Image;
 use crate::instruction::Instruction;
 use crate::native::NativeFunction;
+use crate::run::dispatch::Guard;
 use std::fmt;
 
 /// Why an image cannot run. Images of the compiler always can; an image that cannot was damaged or made by hand, and
@@ -104,6 +108,10 @@ pub(crate) struct Verified {
     pub(crate) fixed_bases: Vec<Option<u32>>,
     /// Greatest number of calls that are open at the same time.
     pub(crate) call_depth: usize,
+    /// What calls through dispatch tables check.
+    pub(crate) guards: Vec<Guard>,
+    /// For each unit its guard, or [`crate::run::dispatch::UNGUARDED`]; empty without guards.
+    pub(crate) guard_of: Vec<u32>,
 }
 
 /// Verifies an image completely.
@@ -115,8 +123,17 @@ pub(crate) fn verify(image: &Image, natives: &[NativeFunction]) -> Result<Verifi
     tables::check_layout(image)?;
     tables::check_bits(image)?;
     tables::check_tasks(image)?;
+    tables::check_dispatch(image)?;
     code::check_instructions(image, &instructions)?;
-    let graph = code::check_calls(image, &instructions)?;
+    let graph = calls::check_calls(image, &instructions)?;
+    let dispatched = dispatch::check(image, &instructions, &graph)?;
     tables::check_debug(image, instructions.len())?;
-    Ok(Verified { instructions, natives, fixed_bases: graph.fixed_bases, call_depth: graph.depth })
+    Ok(Verified {
+        instructions,
+        natives,
+        fixed_bases: graph.fixed_bases,
+        call_depth: dispatched.call_depth,
+        guards: dispatched.guards,
+        guard_of: dispatched.guard_of,
+    })
 }

@@ -7,8 +7,8 @@
 mod support;
 
 use latchwork_vm::{
-    EventKind, Family, ImageBuilder, IndexRange, Instruction, Opcode, Operand, OperandKind, Place, Program,
-    ProgramCall, Task, UnitBuilder, UnitKind, decode_instruction, encode_instruction,
+    DispatchTarget, EventKind, Family, ImageBuilder, IndexRange, Instruction, Opcode, Operand, OperandKind,
+    Place, Program, ProgramCall, Task, UnitBuilder, UnitKind, decode_instruction, encode_instruction,
 };
 use proptest::prelude::*;
 use std::sync::Arc;
@@ -21,7 +21,9 @@ const ADDRESSES: u32 = VARIABLES + VARIABLE_BYTES;
 const ADDRESS_COUNT: u32 = 16;
 const STRINGS: u32 = ADDRESSES + 4 * ADDRESS_COUNT;
 const STRING_BYTES: u32 = 64;
-const DATA_END: u32 = STRINGS + STRING_BYTES;
+/// Instances whose tags the tables have.
+const TAGGED: u32 = STRINGS + STRING_BYTES;
+const DATA_END: u32 = TAGGED + INSTANCE_BYTES + 4;
 const INSTANCE_BYTES: u32 = 64;
 
 /// A random instruction before its labels and units are known: an opcode and four numbers to make operands from.
@@ -53,6 +55,8 @@ fn operand(kind: OperandKind, opcode: Opcode, number: u32, unit: usize, units: u
         OperandKind::Unit => Operand::Unit((unit + 1 + number as usize % (units - unit - 1)) as u32),
         OperandKind::Native => Operand::Native(number % 2),
         OperandKind::Range => Operand::Range(number % 3),
+        // Tables lead to later units only, by the names of the units that call.
+        OperandKind::Dispatch => Operand::Dispatch((unit as u32).min(1)),
         OperandKind::EventCode => Operand::Immediate(number % EventKind::ALL.len() as u32),
         OperandKind::Label => unreachable!("labels are made by the caller"),
         kind => place(number, kind.width(opcode.scalar()).unwrap(), true),
@@ -64,8 +68,10 @@ fn program(bodies: &[Vec<Seed>], content: &[u8]) -> Arc<Program> {
     let mut image = ImageBuilder::new();
     image.allocate(DATA_END - VARIABLES, 0);
     image.write(VARIABLES, content);
+    image.write(TAGGED, &[1, 0, 0, 0, 0xff, 0xff, 0, 0]);
     for index in 0..ADDRESS_COUNT {
         let address = match index {
+            6 | 7 => TAGGED + 4 * (index - 6),
             0 => 0,
             1 => DATA_END - 3,
             2..=5 => STRINGS + (index - 2) * 16,
@@ -84,6 +90,12 @@ fn program(bodies: &[Vec<Seed>], content: &[u8]) -> Arc<Program> {
     image.range(IndexRange { lower: 0, count: 256, stride: 0 });
     image.range(IndexRange { lower: -3, count: 7, stride: 8 });
     image.range(IndexRange { lower: 100, count: 2, stride: 30 });
+    // The first bytes of some variables are tags. From the first unit the table leads to all later ones, from the
+    // others to the last; the last has no calls.
+    let row = |tag: u32, unit: usize| DispatchTarget { tag, unit: unit as u32 };
+    let last = bodies.len() - 1;
+    image.dispatch_table("near", vec![row(1, 1), row(2, last), row(0x0101_0101, 1), row(u32::MAX, last)]);
+    image.dispatch_table("far", vec![row(1, last), row(0x01, last), row(0xffff, last)]);
     let units = bodies.len();
     for (unit, body) in bodies.iter().enumerate() {
         let mut builder = UnitBuilder::new(format!("U{unit}"), UnitKind::FunctionBlock, INSTANCE_BYTES);
@@ -91,7 +103,9 @@ fn program(bodies: &[Vec<Seed>], content: &[u8]) -> Arc<Program> {
         for (index, (opcode, numbers)) in body.iter().enumerate() {
             builder.bind(labels[index]);
             let mut opcode = opcodes[*opcode];
-            if unit + 1 == units && opcode.operands().contains(&OperandKind::Unit) {
+            if unit + 1 == units
+                && (opcode.operands().contains(&OperandKind::Unit) || opcode.family() == Family::CallMethod)
+            {
                 opcode = Opcode::new(Family::Return, opcode.scalar()).unwrap();
             }
             let operands: Vec<_> = opcode
@@ -119,7 +133,7 @@ fn program(bodies: &[Vec<Seed>], content: &[u8]) -> Arc<Program> {
         ProgramCall { unit: 0, base: VARIABLES + 8 },
         ProgramCall { unit: 0, base: VARIABLES + VARIABLE_BYTES - INSTANCE_BYTES },
     ];
-    image.tasks.push(Task { name: "T".into(), interval_ns: 0, priority: 0, programs });
+    image.tasks.push(Task::cyclic("T", programs));
     let image = image.finish().unwrap();
     Arc::new(Program::load(image, &NATIVES).unwrap())
 }

@@ -53,7 +53,12 @@ fn tasks_run_by_priority_when_their_interval_has_passed() {
         );
         let unit = image.add_unit(unit.finish().unwrap());
         let programs = vec![ProgramCall { unit, base: 0 }];
-        image.tasks.push(Task { name: name.into(), interval_ns, priority, programs });
+        image.tasks.push(Task {
+            interval_ns,
+            priority,
+            cyclic: interval_ns == 0,
+            ..Task::cyclic(name, programs)
+        });
     };
     task("Slow", 1, 100, 0);
     task("Fast", 2, 0, 5);
@@ -67,17 +72,17 @@ fn tasks_run_by_priority_when_their_interval_has_passed() {
         runs.push((after[1] != before[1], after[2] != before[2], after[3] != before[3], after[0]));
     }
     // Slow at 0, 100; Fast always; Middle at 0, 40 (30 passed), 60, 100 (90 passed), 120. The last one to run is the
-    // last by priority and order.
+    // one without a time of its own.
     assert_eq!(
         runs,
         vec![
-            (true, true, true, 3),
+            (true, true, true, 2),
             (false, true, false, 2),
-            (false, true, true, 3),
-            (false, true, true, 3),
+            (false, true, true, 2),
+            (false, true, true, 2),
             (false, true, false, 2),
-            (true, true, true, 3),
-            (false, true, true, 3),
+            (true, true, true, 2),
+            (false, true, true, 2),
         ]
     );
 }

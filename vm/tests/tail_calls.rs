@@ -8,8 +8,8 @@
 mod support;
 
 use latchwork_vm::{
-    Dispatcher, Family, ImageBuilder, IndexRange, Machine, Opcode, Operand, OperandKind, Place, Program,
-    ProgramCall, Scalar, Task, UnitBuilder, UnitKind,
+    DispatchTarget, Dispatcher, Family, ImageBuilder, IndexRange, Machine, Opcode, Operand, OperandKind,
+    Place, Program, ProgramCall, Scalar, Task, UnitBuilder, UnitKind,
 };
 use std::sync::Arc;
 use support::{ADDER, COUNTER, NATIVES};
@@ -19,10 +19,13 @@ const ONE: u32 = 80;
 const RESULT: u32 = 96;
 const POINTER: u32 = 128;
 const TEXT_POINTER: u32 = 132;
+const OBJECT_POINTER: u32 = 136;
 const TARGET: u32 = 192;
 const TEXT: u32 = 320;
 const FLAG: u32 = 400;
+const OBJECT: u32 = 448;
 const INSTANCE: u32 = 512;
+const TAG: u32 = 0x41;
 
 /// A program with a loop over all opcodes; `rare` says whether events happen in it (which takes the checked step).
 fn everything(relative: bool, rare: bool) -> Arc<Program> {
@@ -34,15 +37,18 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
     for base in [0, INSTANCE, 2 * INSTANCE] {
         image.write(base + POINTER, &TARGET.to_le_bytes());
         image.write(base + TEXT_POINTER, &TEXT.to_le_bytes());
+        image.write(base + OBJECT_POINTER, &OBJECT.to_le_bytes());
         image.write(base + ONE, &1u64.to_le_bytes());
         image.write(base + FLAG, &[1]);
     }
+    image.write(OBJECT, &TAG.to_le_bytes());
     image.write(TEXT, &[8, 0, 3, 0, b'a', b'b', b'c']);
     image.native(ADDER.name, ADDER.frame_bytes);
     image.native(COUNTER.name, COUNTER.frame_bytes);
     let range = image.range(IndexRange { lower: 0, count: 4, stride: 8 });
     let body = image.reserve_unit();
     let callee = image.reserve_unit();
+    let table = image.dispatch_table("Callee", vec![DispatchTarget { tag: TAG, unit: callee }]);
 
     let place = |offset: u32| {
         Operand::Place(if relative { Place::relative(offset) } else { Place::absolute(offset) })
@@ -88,6 +94,9 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
                 {
                     place(TEXT_POINTER)
                 }
+                OperandKind::Address if matches!(family, Family::CallMethod | Family::Fits) => {
+                    place(OBJECT_POINTER)
+                }
                 OperandKind::Address => place(POINTER),
                 OperandKind::Region => place(TARGET),
                 OperandKind::Bytes => Operand::Immediate(24),
@@ -96,6 +105,7 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
                 OperandKind::Unit => Operand::Unit(callee),
                 OperandKind::Native => Operand::Native(0),
                 OperandKind::Range => Operand::Range(range),
+                OperandKind::Dispatch => Operand::Dispatch(table),
                 OperandKind::EventCode => Operand::Immediate(0),
             })
             .collect();
@@ -117,7 +127,7 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
     if relative {
         programs.push(ProgramCall { unit: body, base: 2 * INSTANCE });
     }
-    image.tasks.push(Task { name: "T".into(), interval_ns: 0, priority: 0, programs });
+    image.tasks.push(Task::cyclic("T", programs));
     Arc::new(Program::load(image.finish().unwrap(), &NATIVES).unwrap())
 }
 

@@ -143,12 +143,7 @@ impl Board {
     /// The program, run in every scan.
     pub fn program(mut self) -> Arc<Program> {
         let unit = self.image.add_unit(self.unit.finish().unwrap());
-        self.image.tasks.push(Task {
-            name: "Cyclic".into(),
-            interval_ns: 0,
-            priority: 0,
-            programs: vec![ProgramCall { unit, base: self.base }],
-        });
+        self.image.tasks.push(Task::cyclic("Cyclic", vec![ProgramCall { unit, base: self.base }]));
         let kind = self.image.kind(TypeDescription::Structure { name: "Main".into(), members: self.members });
         self.image.root(Variable {
             name: "Main".into(),

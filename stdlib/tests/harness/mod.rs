@@ -18,12 +18,7 @@ use latchwork_vm::{FinishedUnit, ImageBuilder, Machine, Program, ProgramCall, Ta
 pub fn machine(mut builder: ImageBuilder, unit: FinishedUnit, bytes: u32) -> (Machine, usize) {
     let base = builder.allocate(bytes, 8);
     let unit = builder.add_unit(unit);
-    builder.tasks.push(Task {
-        name: "main".to_owned(),
-        interval_ns: 0,
-        priority: 0,
-        programs: vec![ProgramCall { unit, base }],
-    });
+    builder.tasks.push(Task::cyclic("main", vec![ProgramCall { unit, base }]));
     let image = builder.finish().expect("the image is whole");
     let program = Program::load(image, natives()).expect("the image is right");
     (Machine::new(Arc::new(program)), base as usize)

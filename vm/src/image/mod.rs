@@ -4,10 +4,14 @@
 //! [`crate::Program::load`] has verified it completely. This module knows nothing of running.
 
 mod debug;
+mod dispatch;
 mod format;
+mod task;
 
 pub use debug::{DebugTables, LineEntry, Member, Section, TypeDescription, TypeIndex, Variable};
+pub use dispatch::{DispatchTable, DispatchTarget};
 pub use format::{FORMAT_VERSION, ImageError};
+pub use task::{NO_STATUS, ProgramCall, Task, TaskStatus};
 
 use serde::{Deserialize, Serialize};
 
@@ -33,6 +37,9 @@ pub struct DataLayout {
     pub constants: Region,
     /// What a warm restart keeps (RETAIN variables).
     pub retained: Vec<Region>,
+    /// The static frames of all units: parameters, variables and temporaries that live only while a unit runs. It is
+    /// kept and put back when a release of a task is interrupted, so nothing that must outlive a release lies here.
+    pub frames: Region,
 }
 
 /// The three areas of directly represented variables (IEC 61131-3:2013 Table 16).
@@ -110,29 +117,6 @@ pub struct NativeImport {
     pub frame_bytes: u32,
 }
 
-/// One program instance run by a task.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ProgramCall {
-    /// Index of the program's unit.
-    pub unit: u32,
-    /// Address of its instance.
-    pub base: u32,
-}
-
-/// A task (IEC 61131-3:2013 Table 63): when its programs run, and which go first.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Task {
-    /// Name for messages.
-    pub name: String,
-    /// Interval in nanoseconds, not negative; 0 runs in every scan. A task with an interval runs in the first scan
-    /// and in every scan that has reached a new multiple of the interval.
-    pub interval_ns: i64,
-    /// Priority: 0 is the highest. Tasks of equal priority run in the order of the image.
-    pub priority: u32,
-    /// Its programs, in order.
-    pub programs: Vec<ProgramCall>,
-}
-
 /// A compiled program.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Image {
@@ -150,8 +134,14 @@ pub struct Image {
     pub ranges: Vec<IndexRange>,
     /// Native functions used.
     pub natives: Vec<NativeImport>,
-    /// Tasks.
+    /// Tasks, in textual order.
     pub tasks: Vec<Task>,
     /// Names, types and source places.
     pub debug: DebugTables,
+    /// Tables for calls whose unit is known at run time only, see [`crate::Family::CallMethod`].
+    pub dispatch: Vec<DispatchTable>,
+    /// Names of the resources, in textual order. Without any there is one resource without a name.
+    pub resources: Vec<String>,
+    /// Time between two scans that suits the tasks, in nanoseconds; 0 where the image has no opinion.
+    pub base_interval_ns: i64,
 }

@@ -49,6 +49,8 @@ pub enum OperandKind {
     Native,
     /// Index into [`crate::Image::ranges`].
     Range,
+    /// Index into [`crate::Image::dispatch`].
+    Dispatch,
     /// Code of an [`crate::EventKind`].
     EventCode,
 }
@@ -76,6 +78,7 @@ impl OperandKind {
             | Self::Unit
             | Self::Native
             | Self::Range
+            | Self::Dispatch
             | Self::EventCode => None,
         }
     }
@@ -100,6 +103,7 @@ impl OperandKind {
             Self::Unit => "U",
             Self::Native => "N",
             Self::Range => "R",
+            Self::Dispatch => "T",
             Self::EventCode => "E",
         }
     }
@@ -130,6 +134,10 @@ pub enum Raises {
     NullReference,
     /// Fault: address outside the data image.
     Address,
+    /// Fault: a unit would run a second time before its end.
+    Recursion,
+    /// Fault: calls nested too deeply.
+    CallDepth,
     /// Fault: instruction budget used up.
     Watchdog,
 }
@@ -150,6 +158,8 @@ impl Raises {
             Self::Subrange => "subrange",
             Self::NullReference => "null-reference",
             Self::Address => "address",
+            Self::Recursion => "recursion",
+            Self::CallDepth => "call-depth",
             Self::Watchdog => "watchdog",
         }
     }

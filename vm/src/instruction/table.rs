@@ -97,6 +97,12 @@ macro_rules! for_each_instruction {
             Native "native" [U8] [Native Region] 1 [Address] Native "runs a native function on the frame at a place";
             NativeAt "native-at" [U8] [Native Address] 1 [NullReference Address] NativeAt "runs a native function on the frame at an address";
             Event "event" [U8] [EventCode] 1 [] RecordEvent "records an event of the given kind";
+            EventMark "event-mark" [U32] [Dest32] 1 [] EventMark "number of events recorded so far, modulo 2^32";
+            Now "now" [I64] [Dest64] 1 [] Now "time that the running release sees, in nanoseconds";
+
+            // Instances that are known at run time only. They begin with the tag of their type, 32 bits.
+            CallMethod "call-method" [U8] [Dispatch Address] 1 [NullReference Address Recursion CallDepth Watchdog] CallMethod "calls the unit that the table gives for the tag of the instance at an address, with that instance";
+            Fits "fits" [U8] [Dest8 Address Dispatch] 1 [Address] Fits "BOOL: the address is not NULL and the table has the tag of the instance there";
         }
     };
 }

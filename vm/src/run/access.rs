@@ -2,14 +2,16 @@
 //!
 //! Handlers know nothing of slices, pointers or logs; they read and write places, and say what happened.
 
-use super::Stop;
+use super::dispatch::{Refusal, Target};
 use super::number::Number;
 use super::observer::Observer;
+use super::{Frame, Stop};
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
 use crate::native::NativeCall;
 use crate::place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
+use crate::value::Value;
 
 /// Values that explain an event or a fault.
 pub(crate) type Values = Vec<Named>;
@@ -48,6 +50,16 @@ pub(crate) trait Access {
     /// Runs a native function on the frame at an address that is known to be inside the data image.
     fn native(&mut self, index: u32, frame: u32) -> Result<(), Stop>;
 
+    /// The row of a dispatch table for a tag.
+    fn target(&mut self, table: u32, tag: u32) -> Option<Target>;
+    /// Checks that a unit may be entered through a dispatch table now. Like [`Access::careful`], before anything is
+    /// changed.
+    fn admit(&mut self, target: Target) -> Result<(), Stop>;
+    /// Number of events so far, modulo 2^32.
+    fn event_mark(&mut self) -> u32;
+    /// Time that the running release sees.
+    fn now(&mut self) -> i64;
+
     /// Checks that an address held by the program may be used.
     fn used_address(&mut self, address: u32) -> Result<u32, Stop> {
         if address >= SYSTEM_BYTES {
@@ -71,13 +83,37 @@ pub(crate) struct Checked<'a> {
     pub(crate) data: &'a mut [u8],
     pub(crate) base: u32,
     pub(crate) observer: Observer<'a>,
+    pub(crate) calls: Calls<'a>,
     pub(crate) charged: u64,
     pub(crate) outside: bool,
 }
 
+/// The call stack: the first `open` frames belong to open calls, the others are free.
+pub(crate) struct Calls<'a> {
+    pub(crate) frames: &'a mut [Frame],
+    pub(crate) open: usize,
+}
+
+impl Calls<'_> {
+    /// Opens a call; `None` when the stack is full.
+    pub(crate) fn push(&mut self, frame: Frame) -> Option<()> {
+        *self.frames.get_mut(self.open)? = frame;
+        self.open += 1;
+        Some(())
+    }
+
+    /// Closes the last call; `None` when no call is open.
+    pub(crate) fn pop(&mut self) -> Option<Frame> {
+        let open = self.open.checked_sub(1)?;
+        let frame = *self.frames.get(open)?;
+        self.open = open;
+        Some(frame)
+    }
+}
+
 impl<'a> Checked<'a> {
-    pub(crate) const fn new(data: &'a mut [u8], base: u32, observer: Observer<'a>) -> Self {
-        Self { data, base, observer, charged: 0, outside: false }
+    pub(crate) const fn new(data: &'a mut [u8], base: u32, observer: Observer<'a>, calls: Calls<'a>) -> Self {
+        Self { data, base, observer, calls, charged: 0, outside: false }
     }
 }
 
@@ -175,5 +211,34 @@ impl Access for Checked<'_> {
             return Err(self.outside(frame));
         }
         if self.observer.state.fault.is_some() { Err(Stop::Fault) } else { Ok(()) }
+    }
+
+    fn target(&mut self, table: u32, tag: u32) -> Option<Target> {
+        let table = self.observer.program.code().dispatch.get(table as usize);
+        self.outside |= table.is_none();
+        table?.find(tag)
+    }
+
+    fn admit(&mut self, target: Target) -> Result<(), Stop> {
+        let program = self.observer.program;
+        let code = program.code();
+        let Some(guard) = code.guards.get(target.guard as usize) else { return Ok(()) };
+        let open = self.calls.frames.get(..self.calls.open).unwrap_or_default();
+        match guard.check(&code.units, self.observer.instruction, open, self.calls.frames.len()) {
+            Ok(()) => Ok(()),
+            Err(Refusal::Active(unit)) => Err(self.fault(FaultKind::Recursion, || {
+                let name = program.image().units.get(unit as usize).map(|unit| unit.name.clone());
+                vec![("unit".to_owned(), Value::String(name.unwrap_or_default().into_bytes()))]
+            })),
+            Err(Refusal::Depth) => Err(self.fault(FaultKind::CallDepth, Vec::new)),
+        }
+    }
+
+    fn event_mark(&mut self) -> u32 {
+        self.observer.state.event_mark
+    }
+
+    fn now(&mut self) -> i64 {
+        self.observer.state.now_ns
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! It runs in every build and on every target, and it is the judge of the threaded dispatcher.
 
-use super::access::Checked;
+use super::access::{Calls, Checked};
 use super::handlers::{self, Handler as _, scalar_types};
 use super::observer::Observer;
 use super::{Exit, Frame, Outcome, RunState, Start, Step, Stop};
@@ -51,12 +51,13 @@ pub(crate) fn step(
     program: &Program,
     data: &mut [u8],
     state: &mut RunState,
+    calls: Calls<'_>,
     index: u32,
     base: u32,
 ) -> (Outcome, u64) {
     let code = program.code();
     let observer = Observer { program, state, instruction: index };
-    let mut access = Checked::new(data, base, observer);
+    let mut access = Checked::new(data, base, observer, calls);
     let (Some(opcode), Some(record)) = (code.opcodes.get(index as usize), code.records.get(index as usize))
     else {
         return (Err(access.observer.fault(FaultKind::Address, Vec::new)), 0);
@@ -82,8 +83,10 @@ pub(crate) fn run(
     let code = program.code();
     let budget = state.budget;
     let Start { mut index, base, mut executed } = start;
-    let mut depth = 0usize;
-    let mut access = Checked::new(data, base, Observer { program, state, instruction: index });
+    // One frame more than calls can be open; the threaded dispatcher needs it.
+    let room = stack.len().saturating_sub(1);
+    let calls = Calls { frames: stack.get_mut(..room).unwrap_or_default(), open: 0 };
+    let mut access = Checked::new(data, base, Observer { program, state, instruction: index }, calls);
     loop {
         access.observer.instruction = index;
         let here = index as usize;
@@ -103,22 +106,24 @@ pub(crate) fn run(
                 continue;
             }
             Ok(Step::Jump(distance)) => index = index.wrapping_add(distance),
-            Ok(Step::Call { distance, base }) => {
-                let Some(frame) = stack.get_mut(depth) else {
+            Ok(step @ (Step::Call { base, .. } | Step::Dispatch { base, .. })) => {
+                let frame = Frame { index: index + 1, base: access.base };
+                if access.calls.push(frame).is_none() {
                     access.observer.fault(FaultKind::CallDepth, Vec::new);
                     return Exit { executed, faulted: true };
+                }
+                index = match step {
+                    Step::Call { distance, .. } => index.wrapping_add(distance),
+                    Step::Dispatch { index, .. } => index,
+                    Step::Next | Step::Jump(_) | Step::Return => index,
                 };
-                *frame = Frame { index: index + 1, base: access.base };
-                depth += 1;
-                index = index.wrapping_add(distance);
                 access.base = base;
             }
             Ok(Step::Return) => {
-                let Some(frame) = depth.checked_sub(1).and_then(|top| stack.get(top)) else {
+                let Some(frame) = access.calls.pop() else {
                     return Exit { executed, faulted: false };
                 };
-                depth -= 1;
-                Frame { index, base: access.base } = *frame;
+                Frame { index, base: access.base } = frame;
                 continue;
             }
             Err(Stop::Fault | Stop::Slow) => return Exit { executed, faulted: true },

@@ -9,6 +9,7 @@
 //! the one instruction step of the matched dispatcher, so both agree by construction on everything rare.
 
 pub(crate) mod access;
+pub(crate) mod dispatch;
 pub(crate) mod handlers;
 pub(crate) mod matched;
 pub(crate) mod number;
@@ -25,6 +26,7 @@ pub(crate) use threaded::run as run_threaded;
 use crate::image::IndexRange;
 use crate::instruction::Opcode;
 use crate::native::NativeFunction;
+use dispatch::{DispatchIndex, Guard, Units};
 
 /// A decoded instruction: 32 bytes with the handler pointer of the threaded dispatcher.
 #[derive(Clone, Copy)]
@@ -56,6 +58,12 @@ pub(crate) struct Code {
     pub(crate) ranges: Box<[IndexRange]>,
     /// Native functions in the order of the image's imports.
     pub(crate) natives: Box<[NativeFunction]>,
+    /// Dispatch tables of the image.
+    pub(crate) dispatch: Box<[DispatchIndex]>,
+    /// What calls through dispatch tables check before they enter a unit, see [`dispatch::Target`].
+    pub(crate) guards: Box<[Guard]>,
+    /// First instructions of the units.
+    pub(crate) units: Units,
 }
 
 /// Where to continue after a call.
@@ -76,6 +84,8 @@ pub(crate) enum Step {
     Jump(u32),
     /// The unit whose first instruction is so many records away follows, with this instance base.
     Call { distance: u32, base: u32 },
+    /// The unit with this first instruction, counted over the image, follows with this instance base.
+    Dispatch { index: u32, base: u32 },
     /// The caller follows.
     Return,
 }

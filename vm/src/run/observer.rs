@@ -21,6 +21,8 @@ pub(crate) struct RunState {
     pub(crate) strict: bool,
     /// Instructions that a scan may execute.
     pub(crate) budget: u64,
+    /// Events recorded so far, modulo 2^32. Compared by programs before and after an operation.
+    pub(crate) event_mark: u32,
 }
 
 impl Default for RunState {
@@ -32,6 +34,7 @@ impl Default for RunState {
             now_ns: 0,
             strict: false,
             budget: limits::DEFAULT_BUDGET,
+            event_mark: 0,
         }
     }
 }
@@ -52,6 +55,7 @@ impl Observer<'_> {
         if self.state.strict {
             return Err(self.fault(FaultKind::Event(kind), values));
         }
+        self.state.event_mark = self.state.event_mark.wrapping_add(1);
         let line = program
             .line_of(instruction)
             .map_or(EventLine::Instruction(instruction), |entry| EventLine::Source(entry.file, entry.line));

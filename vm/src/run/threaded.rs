@@ -5,12 +5,17 @@
 //! * **V1** An absolute place operand lies, with its width, inside the data image.
 //! * **V2** A relative place operand lies, with its width, inside the instance of its unit; and every instance base
 //!   that the unit can run with leaves room for the whole instance in the data image. Bases come from tasks and
-//!   `call-block` (checked at load), `call` (the caller's instance is at least as large), `call-block-at` (checked
-//!   by its handler).
+//!   `call-block` (checked at load), `call` (the caller's instance is at least as large), `call-block-at` and
+//!   `call-method` (checked by their handlers).
 //! * **V3** Jump targets are instructions of the same unit; call targets are first instructions of units; the last
-//!   instruction of a unit cannot be passed; one more record (the halt) follows the last unit.
-//! * **V4** The call graph has no cycles and its longest chain fits the stack that the machine holds.
-//! * **V5** Index range and native operands are indices into their tables.
+//!   instruction of a unit cannot be passed; one more record (the halt) follows the last unit. The targets of every
+//!   dispatch table that `call-method` uses are units, and `run::dispatch` holds their first instructions.
+//! * **V4** The stack has a free frame for every call. The graph of the calls of known units has no cycles. Where the
+//!   longest chain of all calls, each unit counted once, fits the stack, nothing is checked when a call runs. Where it
+//!   does not, every target of a dispatch table has a guard, and `call-method` checks through it that the longest
+//!   chain of calls of known units below the target fits what is left; those calls need no check of their own then.
+//!   Each unit counted once is enough: a unit that could run twice at once is found by the guard of the target.
+//! * **V5** Index range, native and dispatch table operands are indices into their tables.
 //!
 //! The data image never moves or changes its size while a program runs.
 //!
@@ -20,7 +25,8 @@
 
 #![allow(unsafe_code)]
 
-use super::access::Access;
+use super::access::{Access, Calls};
+use super::dispatch::{DispatchIndex, Target, UNGUARDED};
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
 use super::number::Number;
@@ -88,6 +94,10 @@ pub(crate) struct Context {
     records: *const Record,
     ranges: *const IndexRange,
     natives: *const NativeFunction,
+    dispatch: *const DispatchIndex,
+    /// First frame of the call stack that belongs to a call, and the number of calls that it has room for.
+    calls: *mut Frame,
+    capacity: usize,
     /// Next free frame of the call stack.
     top: *mut Frame,
     program: *const Program,
@@ -238,6 +248,61 @@ impl<P: Addressing> Access for Unchecked<P> {
         self.count = self.count.saturating_add(charged);
         Ok(())
     }
+
+    #[inline(always)]
+    fn target(&mut self, table: u32, tag: u32) -> Option<Target> {
+        // SAFETY: the context outlives the run, V5.
+        unsafe { (*(*self.context).dispatch.add(table as usize)).find(tag) }
+    }
+
+    #[inline(always)]
+    fn admit(&mut self, target: Target) -> Result<(), Stop> {
+        // SAFETY: as for `native`.
+        if target.guard == UNGUARDED || unsafe { admitted(self.context, self.ip, target.guard) } {
+            Ok(())
+        } else {
+            Err(Stop::Slow)
+        }
+    }
+
+    #[inline(always)]
+    fn event_mark(&mut self) -> u32 {
+        // SAFETY: the context and the state that it points to outlive the run; nothing else uses them meanwhile.
+        unsafe { (*(*self.context).state).event_mark }
+    }
+
+    #[inline(always)]
+    fn now(&mut self) -> i64 {
+        // SAFETY: as in `event_mark`.
+        unsafe { (*(*self.context).state).now_ns }
+    }
+}
+
+/// Whether a guard lets a call pass. In a frame of its own, so that nothing of it lives in the handler.
+///
+/// # Safety
+/// As for [`Handler`].
+#[inline(never)]
+unsafe fn admitted(context: *const Context, ip: *const Record, guard: u32) -> bool {
+    // SAFETY: the program is borrowed for the run; between `calls` and `top` lie the frames of the open calls.
+    unsafe {
+        let context = &*context;
+        let code = (*context.program).code();
+        let caller = ip.offset_from(context.records) as u32;
+        let open = slice::from_raw_parts(context.calls, open_calls(context));
+        code.guards
+            .get(guard as usize)
+            .is_some_and(|guard| guard.check(&code.units, caller, open, context.capacity).is_ok())
+    }
+}
+
+/// Number of open calls.
+///
+/// # Safety
+/// `top` lies on the stack of the context, not below `calls`.
+unsafe fn open_calls(context: &Context) -> usize {
+    // SAFETY: both point into the same stack; while an instruction runs no more returns than calls have happened.
+    unsafe { context.top.offset_from(context.calls) as usize }
 }
 
 /// Runs a native function in a frame of its own, so that nothing of it lives in the handler. The result is what it
@@ -291,6 +356,19 @@ handler_functions! {
                 Ok(Step::Call { distance, base: callee }) => {
                     let target = ip.offset(distance as i32 as isize);
                     let count = access.count + i64::from((*ip).delta);
+                    if count + i64::from((*target).prefix) > 0 {
+                        return watchdog(ip, data, base, count, context);
+                    }
+                    let index = ip.offset_from((*context).records) as u32 + 1;
+                    // V4: there is room for one more frame.
+                    (*context).top.write(Frame { index, base: base as u32 });
+                    (*context).top = (*context).top.add(1);
+                    ((*target).handler)(target, data, callee as usize, count, context)
+                }
+                Ok(Step::Dispatch { index, base: callee }) => {
+                    // V3: the index is the first instruction of a unit.
+                    let target = (*context).records.add(index as usize);
+                    let count = access.count + i64::from((*ip).delta) - i64::from((*target).prefix);
                     if count + i64::from((*target).prefix) > 0 {
                         return watchdog(ip, data, base, count, context);
                     }
@@ -370,7 +448,10 @@ unsafe fn checked_step(
         let data = slice::from_raw_parts_mut(data, size);
         let program = &*context.program;
         let state = &mut *context.state;
-        let (outcome, charged) = matched::step(program, data, state, index, base as u32);
+        let open = open_calls(context);
+        let frames = slice::from_raw_parts_mut(context.calls, context.capacity);
+        let calls = Calls { frames, open };
+        let (outcome, charged) = matched::step(program, data, state, calls, index, base as u32);
         let count = count.saturating_add(charged.min(1 << 62) as i64);
         context.base = base;
         context.count = count;
@@ -385,7 +466,7 @@ unsafe fn checked_step(
                 }
             }
             // Calls and returns have nothing to record: they come here only to fault.
-            Ok(Step::Call { .. } | Step::Return) | Err(_) => {
+            Ok(Step::Call { .. } | Step::Dispatch { .. } | Step::Return) | Err(_) => {
                 Observer { program, state, instruction: index }.fault(FaultKind::Address, Vec::new);
                 return Status::Fault;
             }
@@ -406,6 +487,7 @@ pub(crate) fn run(
 ) -> Exit {
     let code = program.code();
     let halt = code.records.len() - 1;
+    let capacity = stack.len().saturating_sub(1);
     let (Some(first), Some(bottom)) = (code.records.get(start.index as usize), stack.first_mut()) else {
         Observer { program, state, instruction: start.index }.fault(FaultKind::Address, Vec::new);
         return Exit { executed: start.executed, faulted: true };
@@ -417,13 +499,17 @@ pub(crate) fn run(
     let count = start.executed as i64 - budget - i64::from(first.prefix);
     let handler = first.handler;
     let records = code.records.as_ptr();
+    // SAFETY: the stack has at least one frame.
+    let calls = unsafe { stack.as_mut_ptr().add(1) };
     let mut context = Context {
         size: data.len() as u32,
         records,
         ranges: code.ranges.as_ptr(),
         natives: code.natives.as_ptr(),
-        // SAFETY: the stack has at least one frame.
-        top: unsafe { stack.as_mut_ptr().add(1) },
+        dispatch: code.dispatch.as_ptr(),
+        calls,
+        capacity,
+        top: calls,
         program: &raw const *program,
         state: &raw mut *state,
         next: records,

@@ -1,8 +1,8 @@
-//! Verification of instructions, jumps and calls.
+//! Verification of instructions and jumps.
 
 use super::LoadError;
 use crate::event::EventKind;
-use crate::image::{Image, Unit};
+use crate::image::{DispatchTarget, Image, Unit};
 use crate::instruction::{Family, Instruction, OperandKind, decode_instruction};
 use crate::limits;
 use crate::place::{Place, SYSTEM_BYTES};
@@ -48,7 +48,10 @@ fn at(unit: &Unit, instruction: u32, problem: String) -> LoadError {
 }
 
 /// The instructions of a unit with their indices in it.
-fn of_unit<'a>(unit: &Unit, instructions: &'a [Instruction]) -> impl Iterator<Item = (u32, &'a Instruction)> {
+pub(super) fn of_unit<'a>(
+    unit: &Unit,
+    instructions: &'a [Instruction],
+) -> impl Iterator<Item = (u32, &'a Instruction)> {
     let start = unit.first_instruction as usize;
     let end = start + unit.instruction_count as usize;
     (0..).zip(instructions.get(start..end).unwrap_or_default())
@@ -112,6 +115,16 @@ fn check_operands(image: &Image, unit: &Unit, instruction: &Instruction) -> Resu
                     image.natives.get(entry).ok_or_else(|| format!("there is no native function {word}"))?;
                 region_bytes = u64::from(native.frame_bytes);
             }
+            OperandKind::Dispatch => {
+                let table =
+                    image.dispatch.get(entry).ok_or_else(|| format!("there is no dispatch table {word}"))?;
+                let missing = |row: &&DispatchTarget| row.unit as usize >= image.units.len();
+                if instruction.opcode.family() == Family::CallMethod
+                    && let Some(row) = table.targets.iter().find(missing)
+                {
+                    return Err(format!("there is no unit {} for the tag {}", row.unit, row.tag));
+                }
+            }
             OperandKind::Label if word >= unit.instruction_count => {
                 return Err(format!("the jump target {word} is outside the unit"));
             }
@@ -148,119 +161,4 @@ fn check_place(image: &Image, unit: &Unit, place: Place, bytes: u64) -> Result<(
         ));
     }
     Ok(())
-}
-
-/// What the call graph shows.
-pub(super) struct CallGraph {
-    /// For each unit the instance base, when it is always the same.
-    pub(super) fixed_bases: Vec<Option<u32>>,
-    /// Greatest number of calls that are open at the same time.
-    pub(super) depth: usize,
-}
-
-/// The instance bases that a unit is known to run with.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Bases {
-    None,
-    One(u32),
-    Many,
-}
-
-impl Bases {
-    fn join(&mut self, other: Self) {
-        *self = match (*self, other) {
-            (Self::None, bases) | (bases, Self::None) => bases,
-            (Self::One(left), Self::One(right)) if left == right => Self::One(left),
-            _ => Self::Many,
-        };
-    }
-
-    /// The bases of an instance at a place of a unit that runs with these bases.
-    const fn at(self, place: Place) -> Self {
-        match self {
-            _ if !place.is_relative() => Self::One(place.offset()),
-            Self::One(base) => Self::One(base + place.offset()),
-            other => other,
-        }
-    }
-}
-
-/// Orders the units so that callers come before what they call (Kahn's algorithm), which finds recursion, the call
-/// depth, and the units that always run with the same instance.
-pub(super) fn check_calls(image: &Image, instructions: &[Instruction]) -> Result<CallGraph, LoadError> {
-    let units = image.units.len();
-    let mut callers_left = vec![0u32; units];
-    for instruction in instructions {
-        if let Some(count) = callee(instruction).and_then(|callee| callers_left.get_mut(callee)) {
-            *count += 1;
-        }
-    }
-    let mut bases = vec![Bases::None; units];
-    for call in image.tasks.iter().flat_map(|task| &task.programs) {
-        if let Some(slot) = bases.get_mut(call.unit as usize) {
-            slot.join(Bases::One(call.base));
-        }
-    }
-    let mut depths = vec![0usize; units];
-    let mut ready: Vec<usize> = (0..units).filter(|unit| callers_left.get(*unit) == Some(&0)).collect();
-    let mut ordered = 0usize;
-    let mut depth = 0usize;
-    while let Some(index) = ready.pop() {
-        ordered += 1;
-        let (Some(unit), Some(own), Some(own_depth)) =
-            (image.units.get(index), bases.get(index).copied(), depths.get(index).copied())
-        else {
-            continue;
-        };
-        depth = depth.max(own_depth);
-        for (_, instruction) in of_unit(unit, instructions) {
-            let Some(target) = callee(instruction) else { continue };
-            let called = match instruction.opcode.family() {
-                Family::Call => own,
-                Family::CallBlock => own.at(Place::from_word(instruction.operands[1])),
-                _ => Bases::Many,
-            };
-            if let Some(slot) = bases.get_mut(target) {
-                slot.join(called);
-            }
-            if let Some(slot) = depths.get_mut(target) {
-                *slot = (*slot).max(own_depth + 1);
-            }
-            if let Some(count) = callers_left.get_mut(target) {
-                *count -= 1;
-                if *count == 0 {
-                    ready.push(target);
-                }
-            }
-        }
-    }
-    if ordered < units {
-        let unit = image.units.iter().zip(&callers_left).find(|(_, count)| **count > 0);
-        return Err(LoadError::Recursion {
-            unit: unit.map(|(unit, _)| unit.name.clone()).unwrap_or_default(),
-        });
-    }
-    if depth > limits::CALL_DEPTH {
-        return Err(LoadError::Limit {
-            what: "calls inside one another",
-            found: depth as u64,
-            limit: limits::CALL_DEPTH as u64,
-        });
-    }
-    let fixed_bases = bases
-        .iter()
-        .map(|bases| match bases {
-            Bases::One(base) => Some(*base),
-            Bases::None | Bases::Many => None,
-        })
-        .collect();
-    Ok(CallGraph { fixed_bases, depth })
-}
-
-fn callee(instruction: &Instruction) -> Option<usize> {
-    let [first, ..] = instruction.operands;
-    match instruction.opcode.operands() {
-        [OperandKind::Unit, ..] => Some(first as usize),
-        _ => None,
-    }
 }

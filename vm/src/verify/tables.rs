@@ -1,7 +1,7 @@
 //! Verification of everything outside the code: limits, natives, ranges, areas, located bits, tasks, debug tables.
 
 use super::LoadError;
-use crate::image::{AreaKind, Image, Region, TypeDescription, TypeIndex};
+use crate::image::{AreaKind, Image, NO_STATUS, Region, TaskStatus, TypeDescription, TypeIndex};
 use crate::limits;
 use crate::native::NativeFunction;
 use crate::place::SYSTEM_BYTES;
@@ -12,6 +12,7 @@ fn table(what: impl Into<String>, problem: impl Into<String>) -> LoadError {
 }
 
 pub(super) fn check_limits(image: &Image) -> Result<(), LoadError> {
+    let targets: usize = image.dispatch.iter().map(|table| table.targets.len()).sum();
     let programs: usize = image.tasks.iter().map(|task| task.programs.len()).sum();
     let counts = [
         ("bytes of data", image.data.len(), limits::DATA_BYTES),
@@ -19,6 +20,9 @@ pub(super) fn check_limits(image: &Image) -> Result<(), LoadError> {
         ("units", image.units.len(), limits::UNITS),
         ("index ranges", image.ranges.len(), limits::RANGES),
         ("native functions", image.natives.len(), limits::NATIVES),
+        ("dispatch tables", image.dispatch.len(), limits::DISPATCH_TABLES),
+        ("rows in dispatch tables", targets, limits::DISPATCH_TARGETS),
+        ("resources", image.resources.len(), limits::RESOURCES),
         ("tasks", image.tasks.len(), limits::TASKS),
         ("program instances in tasks", programs, limits::PROGRAM_CALLS),
         ("located bits", image.bits.len(), limits::LOCATED_BITS),
@@ -115,6 +119,7 @@ pub(super) fn check_layout(image: &Image) -> Result<(), LoadError> {
         ("the %Q area", layout.outputs),
         ("the %M area", layout.memory),
         ("the constants", layout.constants),
+        ("the frames", layout.frames),
     ];
     for (what, region) in areas {
         check_region(image, what, region)?;
@@ -148,11 +153,52 @@ pub(super) fn check_bits(image: &Image) -> Result<(), LoadError> {
     Ok(())
 }
 
+/// Checks the rows of dispatch tables as far as they do not depend on how a table is used.
+pub(super) fn check_dispatch(image: &Image) -> Result<(), LoadError> {
+    for dispatch in &image.dispatch {
+        check_name(&dispatch.name)?;
+        let mut before = 0;
+        for target in &dispatch.targets {
+            if target.tag <= before {
+                let problem = format!("the tag {} does not ascend from {before}", target.tag);
+                return Err(table(format!("dispatch table {}", dispatch.name), problem));
+            }
+            before = target.tag;
+        }
+    }
+    Ok(())
+}
+
 pub(super) fn check_tasks(image: &Image) -> Result<(), LoadError> {
+    for resource in &image.resources {
+        check_name(resource)?;
+    }
+    if image.base_interval_ns < 0 {
+        let problem = format!("{} ns is negative", image.base_interval_ns);
+        return Err(table("the interval between two scans", problem));
+    }
     for task in &image.tasks {
+        check_name(&task.name)?;
         let what = || format!("task {}", task.name);
         if task.interval_ns < 0 {
             return Err(table(what(), format!("the interval {} ns is negative", task.interval_ns)));
+        }
+        if task.resource as usize >= image.resources.len().max(1) {
+            return Err(table(what(), format!("there is no resource {}", task.resource)));
+        }
+        if task.cyclic && (task.interval_ns != 0 || task.single.is_some()) {
+            return Err(table(what(), "it is cyclic and has an interval or SINGLE as well"));
+        }
+        if let Some(single) = task.single {
+            let bool_region = Region { start: single, size: 1 };
+            check_region(image, &format!("{}, SINGLE", what()), bool_region)?;
+            if task.status == NO_STATUS {
+                return Err(table(what(), "it has SINGLE but no status that remembers its value"));
+            }
+        }
+        if task.status != NO_STATUS {
+            let status = Region { start: task.status, size: TaskStatus::BYTES };
+            check_region(image, &format!("{}, status", what()), status)?;
         }
         for call in &task.programs {
             let Some(unit) = image.units.get(call.unit as usize) else {

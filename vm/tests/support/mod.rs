@@ -47,9 +47,9 @@ pub fn plus(offset: u32) -> Operand {
     Operand::Place(Place::relative(offset))
 }
 
-/// A task without interval that runs one program.
+/// A task that runs one program in every scan.
 pub fn every_scan(unit: u32, base: u32) -> Task {
-    Task { name: "Main".into(), interval_ns: 0, priority: 0, programs: vec![ProgramCall { unit, base }] }
+    Task::cyclic("Main", vec![ProgramCall { unit, base }])
 }
 
 /// An image with one program without instance, built by `body`, over `data_bytes` bytes of zeros (addresses from 16).

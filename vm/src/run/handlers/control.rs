@@ -1,7 +1,9 @@
-//! Jumps, loops, calls, native functions and events.
+//! Jumps, loops, calls, native functions, events and time.
 
 use super::handler;
 use crate::event::EventKind;
+use crate::fault::FaultKind;
+use crate::place::NULL_ADDRESS;
 use crate::run::Step;
 use crate::run::number::{Integer, Number};
 
@@ -77,6 +79,49 @@ handler! {
             return Err(x.outside(frame));
         }
         x.native(index, frame)?;
+        Ok(Step::Next)
+    }
+
+    CallMethod<S: Number>(x, [table, address, _, _]) {
+        let base = x.get::<u32>(address);
+        let base = x.used_address(base)?;
+        let Some(tag) = x.get_at::<u32>(base) else {
+            return Err(x.outside(base));
+        };
+        let Some(target) = x.target(table, tag) else {
+            return Err(x.fault(FaultKind::Address, || {
+                vec![("address".to_owned(), base.value()), ("tag".to_owned(), tag.value())]
+            }));
+        };
+        if base.saturating_add(target.instance_bytes) > x.size() {
+            return Err(x.outside(base));
+        }
+        x.admit(target)?;
+        Ok(Step::Dispatch { index: target.first_instruction, base })
+    }
+
+    Fits<S: Number>(x, [to, address, table, _]) {
+        let base = x.get::<u32>(address);
+        let fits = base != NULL_ADDRESS && {
+            let base = x.used_address(base)?;
+            let Some(tag) = x.get_at::<u32>(base) else {
+                return Err(x.outside(base));
+            };
+            x.target(table, tag).is_some()
+        };
+        x.set(to, u8::from(fits));
+        Ok(Step::Next)
+    }
+
+    EventMark<S: Number>(x, [to, _, _, _]) {
+        let mark = x.event_mark();
+        x.set(to, mark);
+        Ok(Step::Next)
+    }
+
+    Now<S: Number>(x, [to, _, _, _]) {
+        let now = x.now();
+        x.set(to, now);
         Ok(Step::Next)
     }
 
