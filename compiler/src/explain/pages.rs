@@ -216,6 +216,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "subscript-count"
     "subscript-out-of-bounds"
     "subscript-type"
+    "task-overrun"
     "too-many-errors"
     "too-many-initial-values"
     "type-as-value"
