@@ -29,6 +29,12 @@ pub(crate) enum PieceKind {
     /// `EXTENDS …` and `IMPLEMENTS …` behind a heading.
     Bases,
     Using,
+    /// `STEP name:`, `INITIAL_STEP name:`, `ACTION name:`.
+    PartHead,
+    /// An action of a step.
+    Association,
+    /// From `TRANSITION` to the steps it leads to.
+    Transition,
     Section,
     /// From `IF`, `ELSIF`, `CASE`, `WHILE` or `UNTIL` to the word behind the expression.
     Condition,
@@ -59,6 +65,18 @@ pub(crate) enum Piece {
     },
     Bases(Bases),
     Using(Vec<QualifiedName>),
+    PartHead(Ident),
+    Association {
+        action: Ident,
+        first: Option<Expression>,
+        rest: Vec<Expression>,
+    },
+    Transition {
+        name: Option<Ident>,
+        priority: Option<(Ident, Expression)>,
+        from: Vec<Ident>,
+        to: Vec<Ident>,
+    },
     Section {
         kind: SectionKind,
         qualifiers: Vec<(Qualifier, Span)>,

@@ -51,6 +51,26 @@ pub(super) fn opens_method(tokens: &[Token], index: usize) -> bool {
     kind_at(tokens, index) == TokenKind::Method && names_something(tokens, index)
 }
 
+/// Whether a step, transition or action of a chart begins at `index`.
+pub(super) fn opens_part(tokens: &[Token], index: usize) -> bool {
+    use TokenKind as T;
+    match kind_at(tokens, index) {
+        T::Step | T::InitialStep | T::Action => names_something(tokens, index),
+        T::Transition if kind_at(tokens, index + 1) == T::ParenthesisOpen => {
+            // `TRANSITION (PRIORITY := 1) FROM`, but not a call of something that has this word as its name.
+            (index + 2..index + 8).any(|place| kind_at(tokens, place) == T::From)
+        }
+        T::Transition => kind_at(tokens, index + 1) == T::From || names_something(tokens, index),
+        _ => false,
+    }
+}
+
+/// Whether the keyword closes a step, transition or action.
+pub(super) fn closes_part(kind: TokenKind) -> bool {
+    use TokenKind as T;
+    matches!(kind, T::EndStep | T::EndTransition | T::EndAction)
+}
+
 /// Whether a keyword that opens something is followed by what it opens.
 fn names_something(tokens: &[Token], index: usize) -> bool {
     if used_as_name(tokens, index) {
@@ -83,9 +103,11 @@ pub(super) fn closes_unit(kind: TokenKind) -> bool {
 pub(super) fn is_boundary(tokens: &[Token], index: usize) -> bool {
     let kind = kind_at(tokens, index);
     closes_unit(kind)
+        || closes_part(kind)
         || kind == TokenKind::EndMethod
         || opens_unit(tokens, index)
         || opens_method(tokens, index)
+        || opens_part(tokens, index)
 }
 
 /// Whether the keyword can stand between the keyword of a heading and the name.

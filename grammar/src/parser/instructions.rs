@@ -117,6 +117,10 @@ impl Parser<'_> {
                     index = self.late_method(index, end);
                     continue;
                 }
+                _ if depth == 0 && super::cut::opens_part(self.tokens, index) => {
+                    index = self.misplaced_parts(index, end);
+                    continue;
+                }
                 _ => {}
             }
             if self.is_statement_line(index, end) {

@@ -4,7 +4,9 @@
 //! pieces between are parsed by the grammar. A slip therefore costs one piece, and the message about it can
 //! say what was being read. Must not know of types or of what names mean.
 
+mod associations;
 mod blocks;
+mod charts;
 mod contents;
 mod cut;
 mod declarations;
@@ -62,6 +64,8 @@ struct Parser<'a> {
     said: BTreeSet<Said>,
     /// See [`Parser::matching_bracket`]; made when first needed.
     bracket_partners: OnceCell<Vec<u32>>,
+    /// For every `ACTION` the index of its `END_ACTION`, 0 where there is none; made when first needed.
+    action_partners: OnceCell<Vec<u32>>,
     /// Variable sections found behind the start of a body.
     late_sections: Vec<VariableSection>,
     /// Methods found there.
@@ -77,7 +81,8 @@ enum Said {
     TooDeep,
     InstructionsInStatements,
     StatementsInInstructions,
-    SequentialFunctionChart,
+    MisplacedChart,
+    OutsideChart,
     OutsideBody,
     MisplacedMethod,
 }
@@ -104,6 +109,7 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
         damaged: false,
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
+        action_partners: OnceCell::new(),
         late_sections: Vec::new(),
         late_methods: Vec::new(),
         owner: TokenKind::EndOfFile,
@@ -137,6 +143,7 @@ pub(crate) fn parse_alone(
         damaged: false,
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
+        action_partners: OnceCell::new(),
         late_sections: Vec::new(),
         late_methods: Vec::new(),
         owner: TokenKind::EndOfFile,

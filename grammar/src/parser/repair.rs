@@ -96,7 +96,8 @@ impl Parser<'_> {
             | PieceKind::Variable
             | PieceKind::Type
             | PieceKind::StructureTail
-            | PieceKind::Using => ";",
+            | PieceKind::Using
+            | PieceKind::Association => ";",
             PieceKind::Condition | PieceKind::For => match terminator_of_head(patient.tokens.first()?.kind) {
                 T::Then => "THEN",
                 T::Of => "OF",
@@ -160,7 +161,8 @@ impl Parser<'_> {
             let is_heading = patient.kind == PieceKind::Unit;
             let has_a_reason =
                 matches!(kind, T::EndVar | T::EndType | T::EndStruct | T::Then | T::Do | T::Of)
-                    || is_heading && cut::opens_section(kind);
+                    || is_heading && cut::opens_section(kind)
+                    || patient.kind == PieceKind::Transition && matches!(kind, T::From | T::To);
             return !has_a_reason;
         }
         matches!(

@@ -70,11 +70,7 @@ impl Parser<'_> {
             }
             index = match kind {
                 T::Else | T::Elsif | T::Until => self.stray_middle_word(index, region.end),
-                T::Step | T::InitialStep | T::Transition | T::Action => {
-                    let end = self.end_of_chart(index, region.end);
-                    self.sequential_function_chart(index, end);
-                    end
-                }
+                _ if cut::opens_part(self.tokens, index) => self.misplaced_parts(index, region.end),
                 T::Method if cut::opens_method(self.tokens, index) => self.late_method(index, region.end),
                 kind if cut::opens_section(kind) => self.late_section(index, region.end),
                 kind if self.is_closing(kind) => self.stray_closing_word(index),

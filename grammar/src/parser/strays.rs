@@ -73,13 +73,4 @@ impl Parser<'_> {
         }
         next
     }
-
-    /// The end of a run of steps, transitions and actions.
-    pub(super) fn end_of_chart(&self, start: usize, limit: usize) -> usize {
-        use TokenKind as T;
-        let last = (start..limit)
-            .rev()
-            .find(|index| matches!(self.kind(*index), T::EndStep | T::EndTransition | T::EndAction));
-        last.map_or(limit, |last| last + 1)
-    }
 }

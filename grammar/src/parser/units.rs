@@ -1,7 +1,7 @@
 //! The file level: program organization units, type sections, global variables (6.6), and a clear word about
 //! the constructs that are not supported.
 
-use super::{Parser, Said, cut, heading::unit_kind};
+use super::{Parser, cut, heading::unit_kind};
 use crate::{
     diagnostic::Diagnostic,
     lexer::TokenKind,
@@ -236,29 +236,13 @@ impl Parser<'_> {
     }
 
     /// The body between the sections and the end of the unit.
-    fn body(&mut self, start: usize, end: usize) -> Body {
+    pub(super) fn body(&mut self, start: usize, end: usize) -> Body {
         use super::language::Language;
         match self.language(start, end) {
             Language::Nothing => Body::Empty,
             Language::StructuredText => Body::StructuredText(self.body_statements(start, end)),
             Language::InstructionList => Body::InstructionList(self.body_instructions(start, end)),
-            Language::SequentialFunctionChart => {
-                self.sequential_function_chart(start, end);
-                Body::Empty
-            }
-        }
-    }
-
-    /// Reports a network of steps once, and gives it up.
-    pub(super) fn sequential_function_chart(&mut self, start: usize, end: usize) {
-        self.damaged = true;
-        if self.said.insert(Said::SequentialFunctionChart) {
-            self.not_in_subset(
-                start,
-                end,
-                "the textual form of sequential function charts is not supported",
-                "a sequence can be written in Structured Text as a CASE over the number of the step",
-            );
+            Language::SequentialFunctionChart => self.body_chart(start, end),
         }
     }
 }

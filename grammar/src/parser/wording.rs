@@ -113,8 +113,9 @@ impl Parser<'_> {
                 .also(self.span(start), format!("it belongs to this `{of}`"))
                 .fix(format!("insert `{word}`"), place, format!(" {word}"))
             }
-            PieceKind::Labels => {
-                Diagnostic::error("unexpected-token", place, "expected `:` after the labels")
+            PieceKind::Labels | PieceKind::PartHead => {
+                let what = if kind == PieceKind::Labels { "labels" } else { "name" };
+                Diagnostic::error("unexpected-token", place, format!("expected `:` after the {what}"))
                     .label("expected `:` here")
                     .fix("insert `:`", place, ":")
             }
@@ -122,6 +123,7 @@ impl Parser<'_> {
                 let what = match kind {
                     PieceKind::Statement => "statement",
                     PieceKind::Using => "directive",
+                    PieceKind::Association => "action",
                     _ => "declaration",
                 };
                 Diagnostic::error("missing-semicolon", place, format!("expected `;` after this {what}"))
@@ -214,6 +216,7 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
         "THEN",
         "OF",
         "DO",
+        "FROM",
         "TO",
         "END_REPEAT",
         ")",

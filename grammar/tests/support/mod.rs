@@ -144,16 +144,61 @@ impl Printer<'_> {
         for method in &unit.methods {
             self.unit(out, method, &inner);
         }
-        match &unit.body {
+        self.body(out, &unit.body, &inner);
+        writeln!(out, "{indent})").unwrap();
+    }
+
+    fn body(&self, out: &mut String, body: &Body, inner: &str) {
+        match body {
             Body::Empty => writeln!(out, "{inner}empty").unwrap(),
-            Body::StructuredText(statements) => self.statements(out, statements, &inner),
+            Body::StructuredText(statements) => self.statements(out, statements, inner),
             Body::InstructionList(instructions) => {
                 writeln!(out, "{inner}il").unwrap();
-                self.instructions(out, instructions, &inner);
+                self.instructions(out, instructions, inner);
             }
-            Body::SequentialFunctionChart(chart) => writeln!(out, "{inner}{chart:?}").unwrap(),
+            Body::SequentialFunctionChart(chart) => self.chart(out, chart, inner),
         }
-        writeln!(out, "{indent})").unwrap();
+    }
+
+    fn idents(&self, idents: &[Ident]) -> String {
+        let names: Vec<&str> = idents.iter().map(|ident| self.name(ident.name)).collect();
+        names.join(" ")
+    }
+
+    fn chart(&self, out: &mut String, chart: &Chart, indent: &str) {
+        for step in &chart.steps {
+            let word = if step.initial { "initial step" } else { "step" };
+            let associations: String = step
+                .associations
+                .iter()
+                .map(|a| {
+                    let qualifier = a.qualifier.map(|(q, _)| format!(" {q:?}")).unwrap_or_default();
+                    let time =
+                        a.time.as_ref().map(|t| format!(" {}", self.expression(t))).unwrap_or_default();
+                    let indicators: String =
+                        a.indicators.iter().map(|i| format!(" indicates {}", self.name(i.name))).collect();
+                    format!(" ({}{qualifier}{time}{indicators})", self.name(a.action.name))
+                })
+                .collect();
+            writeln!(out, "{indent}({word} {}{associations})", self.name(step.name.name)).unwrap();
+        }
+        for transition in &chart.transitions {
+            let name = transition.name.map(|n| format!(" {}", self.name(n.name))).unwrap_or_default();
+            let priority = transition.priority.map(|(n, _)| format!(" priority {n}")).unwrap_or_default();
+            let condition = match &transition.condition {
+                TransitionCondition::Expression(e) => self.expression(e),
+                TransitionCondition::Instructions(list) => self.inline(list),
+                TransitionCondition::Missing => "missing".into(),
+            };
+            let (from, to) = (self.idents(&transition.from), self.idents(&transition.to));
+            writeln!(out, "{indent}(transition{name}{priority} from [{from}] to [{to}] {condition})")
+                .unwrap();
+        }
+        for action in &chart.actions {
+            writeln!(out, "{indent}(action {}", self.name(action.name.name)).unwrap();
+            self.body(out, &action.body, &format!("{indent}  "));
+            writeln!(out, "{indent})").unwrap();
+        }
     }
 
     fn section(&self, out: &mut String, section: &VariableSection, indent: &str) {
