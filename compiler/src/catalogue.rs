@@ -39,6 +39,7 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("duplicate-label", "a label stands in a body twice"),
     ("edge-not-allowed", "R_EDGE or F_EDGE where it has no meaning"),
     ("empty-branch", "a branch of an IF with nothing in it"),
+    ("enable-parameter", "EN or ENO used for something else than its fixed meaning"),
     ("endless-loop", "nothing in a loop changes its condition"),
     ("enumeration-value", "a value of an enumeration that its base type does not have"),
     ("expression-too-deep", "an expression is nested too deeply"),

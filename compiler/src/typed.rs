@@ -275,6 +275,24 @@ pub enum ExpressionKind {
     Function(Box<FunctionCall>),
     /// `REF(variable)`.
     Reference(Access),
+    /// A standard function called with EN or ENO.
+    Controlled(Box<ControlledCall>),
+}
+
+/// A call of a standard function with EN or ENO: the arguments are evaluated first, so that ENO tells of the
+/// function alone.
+#[derive(Clone, Debug)]
+pub struct ControlledCall {
+    /// `EN`: when FALSE nothing is evaluated and the result is the default of its type.
+    pub enable: Option<Expression>,
+    /// `ENO =>`.
+    pub enable_output: Option<Access>,
+    /// The arguments that are not constant, each with the hidden variable it is kept in.
+    pub arguments: Vec<(VariableId, Expression)>,
+    /// The function applied to those variables.
+    pub value: Expression,
+    /// The hidden variable for the result.
+    pub result: VariableId,
 }
 
 /// A call of a user function.

@@ -343,6 +343,9 @@ impl<'a> Checker<'a> {
                 Some(())
             }
             Type::Unit(unit) => {
+                if self.refuse_enable_member(member, walk.ty) {
+                    return None;
+                }
                 let scope = &self.units[unit.0 as usize];
                 let Some(id) = scope.by_name.get(&member.name).copied() else {
                     self.report_unknown_member(member, walk.ty);

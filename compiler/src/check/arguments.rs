@@ -11,13 +11,12 @@ use latchwork_grammar::{
     tree::{self, Argument, ArgumentKind, Ident, SectionKind},
 };
 use latchwork_stdlib::TypeClass;
-use latchwork_vm::ElementaryType as E;
-
 use super::{
     Checker,
     access::Mode,
     conversion::Goal,
     describe::{STRING_CAPACITY, count},
+    enable::Enable,
     operands::Operand,
 };
 use crate::{
@@ -135,12 +134,21 @@ impl<'a> Checker<'a> {
 
     /// Binds arguments to the parameters of a user function or a function block; `None` after a report that
     /// leaves the call without meaning.
-    pub(crate) fn bind(&mut self, interface: &Interface, given: Vec<Given<'a>>, span: Span) -> Option<Bound> {
+    pub(crate) fn bind(
+        &mut self,
+        interface: &Interface,
+        mut given: Vec<Given<'a>>,
+        span: Span,
+    ) -> Option<Bound> {
         let Some(formal) = self.is_formal(&given) else {
             self.use_all(given);
             return None;
         };
-        let mut bound = Bound::default();
+        let Some(Enable { input, output }) = self.take_enable(&mut given, &interface.shown) else {
+            self.use_all(given);
+            return None;
+        };
+        let mut bound = Bound { enable: input, enable_output: output, ..Bound::default() };
         let sound = if formal {
             self.bind_formal(interface, given, &mut bound)
         } else {
@@ -258,15 +266,7 @@ impl<'a> Checker<'a> {
             let key =
                 parameter.map_or_else(|| spelling.to_ascii_uppercase(), |parameter| parameter.name.clone());
             if let Some(first) = places.insert(key, ident.span) {
-                self.report(
-                    Diagnostic::error(
-                        "repeated-argument",
-                        ident.span,
-                        format!("`{spelling}` is given twice in this call"),
-                    )
-                    .label("again")
-                    .also(first, "given here"),
-                );
+                self.report_repeated(ident, first);
                 sound = false;
                 continue;
             }
@@ -293,64 +293,28 @@ impl<'a> Checker<'a> {
                 }
                 // Sorted out above.
                 (Some(_), GivenKind::Positional(_)) => {}
-                (None, kind) => sound &= self.bind_enable(interface, ident, kind, is_output, bound),
+                (None, kind) => {
+                    self.report_unknown_parameter(interface, ident, is_output);
+                    self.use_all(vec![Given { kind, span: ident.span }]);
+                    sound = false;
+                }
             }
         }
         sound
     }
 
-    /// EN and ENO, which every unit has, or a name that the unit does not have.
-    fn bind_enable(
-        &mut self,
-        interface: &Interface,
-        ident: Ident,
-        kind: GivenKind<'a>,
-        is_output: bool,
-        bound: &mut Bound,
-    ) -> bool {
+    /// One parameter given twice.
+    pub(super) fn report_repeated(&mut self, ident: Ident, first: Span) {
         let spelling = self.text(ident.span);
-        let bool_type = self.elementary(E::Bool);
-        match kind {
-            GivenKind::Input { value, .. } if spelling.eq_ignore_ascii_case("EN") => {
-                let value = self.operand(value, Some(bool_type));
-                let goal =
-                    Goal::Input { name: "EN".to_owned(), callee: interface.shown.clone(), place: None };
-                let value = self.convert(value, bool_type, &goal);
-                let sound = !self.is_unknown(value.ty);
-                bound.enable = Some(value);
-                sound
-            }
-            GivenKind::Output { target, negated: false, .. } if spelling.eq_ignore_ascii_case("ENO") => {
-                let Some(access) = self.access(target, Mode::Write) else { return false };
-                if access.ty != bool_type {
-                    let type_name = self.type_name(access.ty);
-                    self.report(
-                        Diagnostic::error(
-                            "type-mismatch",
-                            target.span,
-                            format!("ENO is BOOL and cannot go to {type_name}"),
-                        )
-                        .label(type_name),
-                    );
-                    return false;
-                }
-                bound.enable_output = Some(access);
-                true
-            }
-            GivenKind::Input { value, .. } if spelling.eq_ignore_ascii_case("ENO") => {
-                self.report_wrong_arrow(ident, value.span(), false, SectionKind::Output);
-                false
-            }
-            GivenKind::Output { target, .. } if spelling.eq_ignore_ascii_case("EN") => {
-                self.report_wrong_arrow(ident, target.span, true, SectionKind::Input);
-                false
-            }
-            kind => {
-                self.report_unknown_parameter(interface, ident, is_output);
-                self.use_all(vec![Given { kind, span: ident.span }]);
-                false
-            }
-        }
+        self.report(
+            Diagnostic::error(
+                "repeated-argument",
+                ident.span,
+                format!("`{spelling}` is given twice in this call"),
+            )
+            .label("again")
+            .also(first, "given here"),
+        );
     }
 
     fn report_unknown_parameter(&mut self, interface: &Interface, ident: Ident, is_output: bool) {

@@ -14,6 +14,7 @@ use super::{
     access::Mode,
     arguments::{Given, GivenKind, Interface, Parameter},
     describe::count,
+    enable::is_enable,
     operands::Operand,
     standard::Callee,
 };
@@ -277,7 +278,8 @@ impl<'a> Checker<'a> {
         let parameters = scope.variables.iter().enumerate().filter_map(|(index, variable)| {
             let section = variable.section;
             let outside = matches!(section, SectionKind::Input | SectionKind::Output | SectionKind::InOut);
-            let name = variable.name.filter(|_| outside)?;
+            // EN and ENO are in every call and in no order.
+            let name = variable.name.filter(|name| outside && !is_enable(self.spelling(*name)))?;
             Some(Parameter {
                 index: index as u32,
                 name: self.spelling(name).to_owned(),
@@ -296,11 +298,15 @@ impl<'a> Checker<'a> {
     pub(crate) fn standard_function(
         &mut self,
         callee: &Callee,
-        given: Vec<Given<'a>>,
+        mut given: Vec<Given<'a>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
         let Some(formal) = self.is_formal(&given) else {
+            self.use_all(given);
+            return self.unknown(span);
+        };
+        let Some(enable) = self.take_enable(&mut given, &callee.shown) else {
             self.use_all(given);
             return self.unknown(span);
         };
@@ -314,7 +320,8 @@ impl<'a> Checker<'a> {
             }
             return self.unknown(span);
         }
-        self.standard_call(callee, operands, span, hint)
+        let value = self.standard_call(callee, operands, span, hint);
+        self.controlled(enable, value, span)
     }
 
     fn report_operand_count(&mut self, callee: &Callee, number: usize, span: Span) {
@@ -352,9 +359,7 @@ impl<'a> Checker<'a> {
                 GivenKind::Input { name, value } => (name, value),
                 GivenKind::Output { name, target, .. } => {
                     let spelling = self.text(name.span);
-                    if spelling.eq_ignore_ascii_case("ENO") {
-                        self.not_in_subset(name.span, "ENO of a standard function");
-                    } else if definition.parameter_index(spelling).is_some() {
+                    if definition.parameter_index(spelling).is_some() {
                         self.report_wrong_arrow(name, target.span, true, SectionKind::Input);
                     } else {
                         self.report_unknown_operand(callee, name, "output");
@@ -366,12 +371,6 @@ impl<'a> Checker<'a> {
                 GivenKind::Positional(_) => continue,
             };
             let spelling = self.text(ident.span);
-            if spelling.eq_ignore_ascii_case("EN") {
-                self.not_in_subset(ident.span, "EN of a standard function");
-                self.operand(value, None);
-                sound = false;
-                continue;
-            }
             let Some(index) = definition.parameter_index(spelling) else {
                 self.report_unknown_operand(callee, ident, "input");
                 self.operand(value, None);
@@ -383,15 +382,7 @@ impl<'a> Checker<'a> {
             }
             if let Some((_, first)) = &slots[index] {
                 let first = *first;
-                self.report(
-                    Diagnostic::error(
-                        "repeated-argument",
-                        ident.span,
-                        format!("`{spelling}` is given twice in this call"),
-                    )
-                    .label("again")
-                    .also(first, "given here"),
-                );
+                self.report_repeated(ident, first);
                 sound = false;
                 continue;
             }

@@ -17,6 +17,7 @@ pub(crate) mod block_call;
 pub(crate) mod case;
 pub(crate) mod conversion;
 pub(crate) mod describe;
+pub(crate) mod enable;
 pub(crate) mod expression;
 pub(crate) mod function_call;
 mod instructions;

@@ -51,6 +51,7 @@ impl<'a> Checker<'a> {
         let mut listed: Vec<(Name, i128)> = Vec::new();
         let mut next: i128 = 0;
         for value in values {
+            self.check_reserved(value.name, "a value of an enumeration");
             if let Some(first) = places.insert(value.name.name, value.name.span) {
                 self.report_duplicate(value.name, first, "values of one enumeration");
                 continue;

@@ -98,6 +98,7 @@ impl<'a> Checker<'a> {
 
     /// Whether a type or unit may have a name: not twice, and no name of the standard library.
     fn name_is_free(&mut self, ident: Ident, what: &str, places: &mut BTreeMap<Name, Span>) -> bool {
+        self.check_reserved(ident, what);
         let spelling = self.text(ident.span);
         let standard = if latchwork_stdlib::function(spelling).is_some() {
             Some("function")

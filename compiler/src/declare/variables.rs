@@ -25,6 +25,7 @@ impl<'a> Checker<'a> {
         for (declaration, ident) in names_of(section) {
             let id = GlobalId(self.globals.variables.len() as u32);
             if let Some(ident) = ident {
+                self.check_reserved(ident, "a global variable");
                 if let Some(first) = self.globals.by_name.get(&ident.name) {
                     let first = self.globals.variables[first.0 as usize].span;
                     self.report_duplicate(ident, first, "global variables");
@@ -70,10 +71,6 @@ impl<'a> Checker<'a> {
             let qualifiers = self.qualifiers(section, Some(tree.kind));
             for (declaration, ident) in names_of(section) {
                 if let Some(ident) = ident {
-                    let spelling = self.text(ident.span);
-                    if spelling.eq_ignore_ascii_case("EN") || spelling.eq_ignore_ascii_case("ENO") {
-                        self.not_in_subset(ident.span, "declaring EN or ENO");
-                    }
                     if let Some(first) = places.get(&ident.name).copied() {
                         self.report_duplicate(ident, first, "a unit and its variables");
                         continue;
@@ -193,6 +190,9 @@ impl<'a> Checker<'a> {
                     let value = self.initial_value(initial, kind, ident);
                     self.units[scope].variables[index].initial = value;
                 }
+                let mut variable = self.units[scope].variables[index].clone();
+                self.check_enable_declaration(&mut variable);
+                self.units[scope].variables[index].initial = variable.initial;
             }
         }
         self.units[scope].declared[index].progress = Progress::Done;

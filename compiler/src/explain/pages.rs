@@ -64,6 +64,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "else-if"
     "empty-branch"
     "empty-statement"
+    "enable-parameter"
     "endless-loop"
     "enumeration-value"
     "equals-for-assignment"

@@ -24,45 +24,67 @@ impl Lowering<'_> {
     /// Calls a function block instance.
     pub(super) fn call_block(&mut self, call: &BlockCall) {
         let mark = self.top;
-        let enable = call.enable.as_ref().map(|enable| self.operand(enable));
-        let skip = self.code.label();
-        let done = self.code.label();
-        if let Some(enable) = enable {
-            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
-        }
-        let instance = self.whole(&call.instance);
         let unit = match self.underlying(call.instance.ty) {
             Type::Unit(unit) => Some(*unit),
             _ => None,
         };
+        let own_eno = unit.and_then(|unit| self.named_variable(unit, self.context.eno, SectionKind::Output));
+        let watch = (call.enable_output.is_some() || own_eno.is_some()).then(|| self.watch());
+        let inner = self.top;
+        let skip = self.code.label();
+        let done = self.code.label();
+        if let Some(enable) = &call.enable {
+            let enable = self.operand(enable);
+            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
+            self.top = inner;
+        }
+        let instance = self.whole(&call.instance);
         self.block_arguments(call, instance);
-        let own_eno = unit.and_then(|unit| self.enable_variables(unit, call, instance));
+        let own = unit.and_then(|unit| self.enable_variables(unit, call, instance));
+        if let Some(watch) = watch {
+            self.watch_begins(watch);
+        }
         self.run_block(call, instance, unit);
+        if let Some(watch) = watch {
+            self.watch_ends(watch, own);
+        }
+        self.block_outputs(call, instance);
+        if call.enable.is_some() {
+            if watch.is_some() || !call.outputs.is_empty() {
+                // Not run: the outputs stay as they are and are passed on all the same.
+                self.emit(Family::Jump, Scalar::U8, &[done.into()]);
+                self.code.bind(skip);
+                self.top = inner;
+                let needed = own_eno.is_some() || !call.outputs.is_empty();
+                let instance = needed.then(|| self.whole(&call.instance));
+                if let Some(watch) = watch {
+                    let own = own_eno.zip(instance).map(|(eno, instance)| {
+                        instance.plus(self.member_offset(Some(call.instance.ty), eno))
+                    });
+                    self.watch_skipped(watch, own);
+                }
+                if let Some(instance) = instance {
+                    self.block_outputs(call, instance);
+                }
+                self.code.bind(done);
+            } else {
+                self.code.bind(skip);
+            }
+        }
+        if let (Some(watch), Some(target)) = (watch, &call.enable_output) {
+            self.write_result(target, watch.result, Scalar::U8);
+        }
+        self.top = mark;
+    }
+
+    /// Copies the outputs that a call takes, in the order written.
+    fn block_outputs(&mut self, call: &BlockCall, instance: Location) {
         for output in &call.outputs {
             let location = instance.plus(self.member_offset(Some(call.instance.ty), output.member));
             if let Some(kind) = self.member_kind(call, output.member) {
                 self.output(output, location, kind);
             }
         }
-        if let Some(target) = &call.enable_output {
-            let value = match own_eno {
-                Some(location) => self.load(location, Scalar::U8, None),
-                None => self.constant(&Constant::Bool(true), Scalar::U8),
-            };
-            self.write_result(target, value, Scalar::U8);
-        }
-        if enable.is_some() {
-            if let Some(target) = &call.enable_output {
-                self.emit(Family::Jump, Scalar::U8, &[done.into()]);
-                self.code.bind(skip);
-                let no = self.constant(&Constant::Bool(false), Scalar::U8);
-                self.write_result(target, no, Scalar::U8);
-                self.code.bind(done);
-            } else {
-                self.code.bind(skip);
-            }
-        }
-        self.top = mark;
     }
 
     /// Evaluates and stores inputs and addresses of in-out arguments.

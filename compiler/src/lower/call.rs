@@ -13,7 +13,7 @@ use latchwork_vm::{ElementaryType, Family, Scalar};
 use super::{access::Location, code::Argument, unit::Lowering, walk};
 use crate::{
     layout::{Spot, sizes::is_indirect},
-    typed::{Access, Constant, Expression, FunctionCall, OutputTarget},
+    typed::{Access, Expression, FunctionCall, OutputTarget},
     types::{Type, TypeId, UnitId},
 };
 
@@ -35,27 +35,33 @@ impl Lowering<'_> {
         let callee = program.units.get(call.unit.0 as usize)?;
         let places = self.context.storage.units.get(call.unit.0 as usize)?;
         let enable = call.enable.as_ref().map(|enable| self.operand(enable));
-        let enable = enable.map(|enable| self.stabilise(enable, Scalar::U8));
         let skip = self.code.label();
         let done = self.code.label();
         if let Some(enable) = enable {
             self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
         }
+        let watch = call.enable_output.as_ref().map(|_| self.watch());
         let mark = self.top;
         self.function_arguments(call);
+        if let Some(watch) = watch {
+            self.watch_begins(watch);
+        }
         self.emit(Family::Call, Scalar::U8, &[Argument::Unit(call.unit)]);
         self.code.calls.push((call.unit, self.span));
         self.top = mark;
-        let own_eno = self.named_variable(call.unit, self.context.eno, SectionKind::Output);
+        if let Some(watch) = watch {
+            let own = self.named_variable(call.unit, self.context.eno, SectionKind::Output);
+            let own = own.and_then(|index| places.variables.get(index as usize));
+            self.watch_ends(watch, own.map(|storage| Location::Spot(storage.spot)));
+        }
         if enable.is_some() {
             self.emit(Family::Jump, Scalar::U8, &[done.into()]);
             self.code.bind(skip);
             if let Some(range) = places.reset {
                 self.reset(call.unit, range);
             }
-            if let Some(eno) = own_eno.and_then(|index| places.variables.get(index as usize)) {
-                let no = self.constant(&Constant::Bool(false), Scalar::U8);
-                self.emit(Family::Move, Scalar::U8, &[eno.spot.into(), no.into()]);
+            if let Some(watch) = watch {
+                self.watch_skipped(watch, None);
             }
         }
         self.code.bind(done);
@@ -84,14 +90,8 @@ impl Lowering<'_> {
         for (output, location, kind) in outputs {
             self.output(output, location, OutputType::Declared(kind));
         }
-        if let Some(target) = &call.enable_output {
-            let own = own_eno.and_then(|index| places.variables.get(index as usize));
-            let value = match (own, enable) {
-                (Some(storage), _) => storage.spot,
-                (None, Some(enable)) => enable,
-                (None, None) => self.constant(&Constant::Bool(true), Scalar::U8),
-            };
-            self.write_result(target, value, Scalar::U8);
+        if let (Some(watch), Some(target)) = (watch, &call.enable_output) {
+            self.write_result(target, watch.result, Scalar::U8);
         }
         result.map(|(location, _)| location)
     }

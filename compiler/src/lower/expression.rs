@@ -78,6 +78,10 @@ impl Lowering<'_> {
                 self.span = before;
                 spot
             }
+            ExpressionKind::Controlled(call) => {
+                let result = self.controlled(call);
+                self.read(&result, target)
+            }
             ExpressionKind::Reference(access) => {
                 let location = self.whole(access);
                 match target {

@@ -14,6 +14,7 @@ mod block;
 mod call;
 pub(crate) mod code;
 mod control;
+mod enable;
 mod expression;
 mod standard;
 mod statement;

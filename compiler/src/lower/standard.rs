@@ -25,7 +25,7 @@ struct Binary {
 
 impl Lowering<'_> {
     /// How a call is emitted, and the types its operands are brought to (none: they stay).
-    fn form(
+    pub(super) fn form(
         &self,
         function: &'static FunctionDefinition,
         arguments: &[Expression],

@@ -43,6 +43,10 @@ impl Lowering<'_> {
                 }
             }
             ExpressionKind::Reference(_) => self.no_region(),
+            ExpressionKind::Controlled(call) => {
+                let result = self.controlled(call);
+                self.whole(&result)
+            }
         }
     }
 

@@ -100,6 +100,12 @@ fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
             }
             ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
             ExpressionKind::Function(call) => return function_call(call, visit),
+            ExpressionKind::Controlled(call) => {
+                call.enable.iter().for_each(|value| expression(value, visit));
+                call.arguments.iter().for_each(|(_, value)| expression(value, visit));
+                call.enable_output.iter().for_each(|target| access(target, visit));
+                value = &call.value;
+            }
             ExpressionKind::Standard { arguments, .. } => {
                 let Some((first, others)) = arguments.split_first() else { return };
                 others.iter().for_each(|other| expression(other, visit));
@@ -119,7 +125,8 @@ pub(crate) fn calls(mut value: &Expression) -> bool {
                 return access_calls(reached);
             }
             ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
-            ExpressionKind::Function(_) => return true,
+            // The latter writes its ENO and keeps its operands in variables.
+            ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => return true,
             ExpressionKind::Standard { arguments, .. } => {
                 let Some((first, others)) = arguments.split_first() else { return false };
                 if others.iter().any(calls) {

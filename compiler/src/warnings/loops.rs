@@ -55,7 +55,9 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
     let mut opaque = false;
     walk::expression(condition, &mut |value| match &value.kind {
         ExpressionKind::Access(access) => reads.push(access),
-        ExpressionKind::Function(_) | ExpressionKind::Reference(_) => opaque = true,
+        ExpressionKind::Function(_) | ExpressionKind::Controlled(_) | ExpressionKind::Reference(_) => {
+            opaque = true;
+        },
         _ => {}
     });
     opaque |= reads.is_empty();

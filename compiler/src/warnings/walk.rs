@@ -81,6 +81,12 @@ pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Ex
             call.outputs.iter().for_each(|output| subscripts(&output.target, visit));
             call.enable_output.iter().for_each(|access| subscripts(access, visit));
         }
+        ExpressionKind::Controlled(call) => {
+            call.enable.iter().for_each(|enable| expression(enable, visit));
+            call.arguments.iter().for_each(|(_, value)| expression(value, visit));
+            expression(&call.value, visit);
+            call.enable_output.iter().for_each(|access| subscripts(access, visit));
+        }
     }
 }
 
@@ -122,12 +128,14 @@ pub(super) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
         }
         _ => {}
     }
-    own_expressions(statement, &mut |value| {
-        if let ExpressionKind::Function(call) = &value.kind {
+    own_expressions(statement, &mut |value| match &value.kind {
+        ExpressionKind::Function(call) => {
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             targets(&call.outputs, visit);
             call.enable_output.iter().for_each(&mut *visit);
         }
+        ExpressionKind::Controlled(call) => call.enable_output.iter().for_each(&mut *visit),
+        _ => {}
     });
 }
 
