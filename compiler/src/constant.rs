@@ -59,8 +59,10 @@ pub(crate) fn bit_width(kind: ElementaryType) -> Option<u32> {
 pub fn default_constant(types: &Types, id: TypeId) -> Option<Constant> {
     let mut id = id;
     loop {
-        if let Some(InitialValue::Constant(value)) = types.defaults.get(&id) {
-            return Some(value.clone());
+        match types.defaults.get(&id) {
+            Some(InitialValue::Constant(value)) => return Some(value.clone()),
+            Some(_) => return None,
+            None => {}
         }
         match types.get(id) {
             Type::Derived { base, .. } => id = *base,

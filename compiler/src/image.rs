@@ -140,13 +140,18 @@ fn write_variables(context: &Context<'_>, resolver: &Resolver<'_>, image: &mut I
         fill(&mut content);
         image.write(address, &content);
     };
+    // References are put over the bytes: addresses, and what stands there.
+    let mut addresses: Vec<(u32, u32)> = Vec::new();
+    let mut put = |at: u32, address: u32| addresses.push((at, address));
     for (variable, spot) in program.globals.iter().zip(&storage.globals) {
         let size = storage.sizes.size(variable.kind);
         write(resolver.absolute(*spot), size, &mut |out| context.initial.variable(variable, out));
+        context.references.variable(variable, resolver.absolute(*spot), None, &mut put);
     }
     for (id, address) in &storage.programs {
         let size = storage.sizes.instance(*id).extent.size as u32;
         write(*address, size, &mut |out| context.initial.instance(*id, out));
+        context.references.instance(*id, *address, &mut put);
     }
     for ((unit, places), index) in program.units.iter().zip(&storage.units).zip(0..) {
         for (variable, place) in unit.variables.iter().zip(&places.variables) {
@@ -162,6 +167,9 @@ fn write_variables(context: &Context<'_>, resolver: &Resolver<'_>, image: &mut I
         write(resolver.absolute(Spot::new(Base::Frame(id), 0)), content.len() as u32, &mut |out| {
             out.copy_from_slice(&content);
         });
+    }
+    for (at, address) in addresses {
+        image.write(at, &address.to_le_bytes());
     }
 }
 

@@ -102,7 +102,7 @@ pub enum Constant {
 }
 
 /// The initial value of a variable or the default of a type. What is left out has the default of its type.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub enum InitialValue {
     /// An elementary value.
     Constant(Constant),
@@ -110,6 +110,9 @@ pub enum InitialValue {
     Array(Vec<Option<InitialValue>>),
     /// Members of a structure, or variables of a function block instance, by index.
     Members(Vec<(u32, InitialValue)>),
+    /// `REF(variable)`: a variable of the unit whose declaration holds the value, or a global. Its steps are
+    /// members and constant subscripts.
+    Reference(Box<Access>),
 }
 
 /// A statement.

@@ -426,51 +426,6 @@ impl<'a> Checker<'a> {
             .note(format!("it has {}", crate::declare::listed(&names))),
         );
     }
-
-    /// `REF(variable)`.
-    fn reference(&mut self, call: &'a tree::Call) -> Expression {
-        let [tree::Argument { kind: tree::ArgumentKind::Positional(target), .. }] = call.arguments.as_slice()
-        else {
-            self.report(
-                Diagnostic::error("argument-count", call.span, "REF takes one variable")
-                    .label("one variable needed"),
-            );
-            return self.unknown(call.span);
-        };
-        if self.constant_only {
-            self.not_in_subset(call.span, "REF in an initial value");
-            return self.unknown(call.span);
-        }
-        let Some(access) = self.access(target, Mode::Write) else { return self.unknown(call.span) };
-        if let Some(why) = self.no_reference(&access) {
-            self.report(
-                Diagnostic::error("reference-target", target.span, "no reference to this variable is possible")
-                    .label(why)
-                    .note("a reference may live longer than its target; only variables that last can be referred to"),
-            );
-            return self.unknown(call.span);
-        }
-        let ty = self.types.intern(Type::Reference(access.ty));
-        Expression { kind: ExpressionKind::Reference(access), ty, span: call.span }
-    }
-
-    /// Why there can be no reference to a variable (6.4.4.10).
-    fn no_reference(&self, access: &crate::typed::Access) -> Option<&'static str> {
-        use crate::typed::{Root, Step};
-        if access.steps.iter().any(|step| matches!(step, Step::Partial { .. } | Step::Character(_))) {
-            return Some("only a part of a variable");
-        }
-        let Root::Variable(id) = access.root else { return Some("an address, not a variable") };
-        let unit = &self.units[self.unit?.0 as usize];
-        let variable = &unit.variables[id.0 as usize];
-        match variable.section {
-            SectionKind::Temp => Some("VAR_TEMP ends with the call"),
-            SectionKind::InOut => Some("VAR_IN_OUT stands for a variable during the call only"),
-            SectionKind::External | SectionKind::Global => None,
-            _ if unit.kind == UnitKind::Function => Some("variables of a function end with the call"),
-            _ => None,
-        }
-    }
 }
 
 fn positional(given: Vec<Given<'_>>) -> Option<Vec<Operand<'_>>> {

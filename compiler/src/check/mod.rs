@@ -25,6 +25,7 @@ pub(crate) mod literal;
 pub(crate) mod loops;
 pub(crate) mod names;
 pub(crate) mod operands;
+pub(crate) mod reference;
 mod rights;
 pub(crate) mod standard;
 mod standard_messages;

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use latchwork_grammar::{
     Diagnostic, Name, Span,
-    tree::{ArrayInitialElement, Ident, Initializer, SectionKind},
+    tree::{self, ArrayInitialElement, Ident, Initializer, SectionKind},
 };
 use latchwork_vm::Section;
 
@@ -16,7 +16,7 @@ use super::sections::initial_span;
 use crate::{
     check::{Checker, conversion::Goal},
     nearest::nearest,
-    typed::{InitialValue, VariableId},
+    typed::{ExpressionKind, InitialValue, VariableId},
     types::{Type, TypeId},
 };
 
@@ -79,12 +79,48 @@ impl<'a> Checker<'a> {
             (Type::Unit(_) | Type::StandardBlock(_), other) => {
                 self.wrong_form(other, kind, "its inputs by name in parentheses: `(PT := T#5s)`")
             }
+            (Type::Reference(_), Initializer::Expression(expression)) => {
+                self.initial_reference(expression, kind, ident)
+            }
             (_, Initializer::Expression(expression)) => {
                 let goal = Goal::Initial { place: ident.span };
                 let (value, _) = self.constant(expression, Some(kind), &goal)?;
                 Some(InitialValue::Constant(value))
             }
             (_, other) => self.wrong_form(other, kind, "one value"),
+        }
+    }
+
+    /// NULL or `REF(variable)`: where a variable that lasts has its place is known before the program runs.
+    fn initial_reference(
+        &mut self,
+        expression: &'a tree::Expression,
+        kind: TypeId,
+        ident: Ident,
+    ) -> Option<InitialValue> {
+        let goal = Goal::Initial { place: ident.span };
+        let outer = std::mem::replace(&mut self.constant_only, true);
+        let mut value = self.expression_for(expression, kind, &goal);
+        self.constant_only = outer;
+        while let ExpressionKind::Convert(inner) = value.kind {
+            value = *inner;
+        }
+        match value.kind {
+            _ if self.is_unknown(value.ty) => None,
+            ExpressionKind::Constant(constant) => Some(InitialValue::Constant(constant)),
+            ExpressionKind::Reference(access) => Some(InitialValue::Reference(Box::new(access))),
+            _ => {
+                self.report(
+                    Diagnostic::error(
+                        "not-constant",
+                        value.span,
+                        "a reference known before the program runs is needed here",
+                    )
+                    .label("only known at run time")
+                    .note("NULL and REF of a variable can stand here"),
+                );
+                None
+            }
         }
     }
 

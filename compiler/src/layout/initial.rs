@@ -89,7 +89,8 @@ impl InitialData<'_> {
                     }
                 }
             }
-            (InitialValue::Array(_), _) => {}
+            // References are put over the bytes when all places are known.
+            (InitialValue::Array(_) | InitialValue::Reference(_), _) => {}
         }
     }
 

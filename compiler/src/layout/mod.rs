@@ -10,6 +10,7 @@ pub(crate) mod debug;
 pub(crate) mod initial;
 pub(crate) mod lines;
 pub(crate) mod pool;
+pub(crate) mod references;
 pub(crate) mod retain;
 pub(crate) mod sizes;
 pub(crate) mod storage;

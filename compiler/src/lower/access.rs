@@ -116,7 +116,7 @@ impl Lowering<'_> {
     }
 
     /// The type a step leads to.
-    fn step_type(&self, kind: TypeId, step: &Step) -> Option<TypeId> {
+    pub(super) fn step_type(&self, kind: TypeId, step: &Step) -> Option<TypeId> {
         let program = self.context.program;
         match (step, self.underlying(kind)) {
             (Step::Member(index), Type::Structure(id)) => {

@@ -10,7 +10,7 @@ use latchwork_grammar::tree::SectionKind;
 use latchwork_stdlib::conversion;
 use latchwork_vm::{ElementaryType, Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering, walk};
+use super::{access::Location, code::Argument, unit::{Lowering, variable_content}, walk};
 use crate::{
     layout::{Spot, sizes::is_indirect},
     typed::{Access, Expression, FunctionCall, OutputTarget},
@@ -142,12 +142,12 @@ impl Lowering<'_> {
     }
 
     /// Gives an input its initial value; EN is TRUE when it is not given or the call is reached.
-    pub(super) fn default_input(&mut self, unit: UnitId, index: u32, target: Location, is_en: bool) {
+    pub(super) fn default_input(&mut self, id: UnitId, index: u32, target: Location, is_en: bool) {
         let program = self.context.program;
-        let unit = program.units.get(unit.0 as usize);
+        let unit = program.units.get(id.0 as usize);
         let Some(variable) = unit.and_then(|unit| unit.variables.get(index as usize)) else { return };
         let mut content = vec![0; self.size(variable.kind) as usize];
-        self.context.initial.variable(variable, &mut content);
+        variable_content(self.context, id, variable, &mut content);
         if let ([out], true) = (content.as_mut_slice(), is_en) {
             *out = 1;
         }

@@ -6,7 +6,7 @@
 use latchwork_stdlib::Lowering as Form;
 use latchwork_vm::{EventKind, Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering};
+use super::{access::Location, code::Argument, unit::{Lowering, put_address}};
 use crate::{
     layout::Spot,
     typed::{Access, Constant, ControlledCall, Expression, ExpressionKind, Root},
@@ -129,6 +129,9 @@ impl Lowering<'_> {
     fn store_default(&mut self, variable: &Access) {
         let mut content = vec![0; self.size(variable.ty) as usize];
         self.context.initial.default(variable.ty, &mut content);
+        self.context
+            .references
+            .default(variable.ty, 0, &mut |at, address| put_address(&mut content, at, address));
         let scalar = self.scalar_of(variable.ty);
         let value = self.shared.pool.constant(&content, scalar.map_or(8, Scalar::size));
         let location = self.whole(variable);

@@ -31,7 +31,7 @@ use latchwork_vm::Image;
 
 use crate::{
     image,
-    layout::{initial::InitialData, pool::Pool, storage::ProgramStorage},
+    layout::{initial::InitialData, pool::Pool, references::References, storage::ProgramStorage},
     typed::TypedProgram,
 };
 
@@ -52,6 +52,8 @@ pub(crate) struct Context<'a> {
     pub storage: &'a ProgramStorage<'a>,
     /// Initial values.
     pub initial: InitialData<'a>,
+    /// References in initial values.
+    pub references: References<'a>,
     /// Frame bytes of the native routines.
     pub natives: BTreeMap<&'static str, u32>,
     /// The name `EN`, if it occurs.
@@ -80,6 +82,7 @@ pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result
         program,
         storage: &storage,
         initial: InitialData { program, sizes: &storage.sizes },
+        references: References::new(program, &storage),
         natives: latchwork_stdlib::natives().iter().map(|native| (native.name, native.frame_bytes)).collect(),
         en: names.find("EN"),
         eno: names.find("ENO"),

@@ -18,9 +18,11 @@ use super::{
 use crate::{
     layout::{
         Base, Spot, align_up, initial,
+        sizes::elements,
+        references::{Scope, refers},
         storage::{ResetRange, UnitStorage},
     },
-    typed::{Constant, TypedUnit},
+    typed::{Access, Constant, Expression, ExpressionKind, InitialValue, Root, Step, TypedUnit, Variable, VariableId},
     types::{Type, TypeId, UnitId},
 };
 
@@ -105,7 +107,7 @@ pub(crate) fn frame_content(context: &Context<'_>, id: UnitId) -> Vec<u8> {
         let start = storage.spot.offset as usize;
         let size = context.storage.sizes.size(variable.kind) as usize;
         if let Some(out) = content.get_mut(start..start.saturating_add(size)) {
-            context.initial.variable(variable, out);
+            variable_content(context, id, variable, out);
             // ENO starts TRUE (6.6.1.5).
             let is_eno = variable.name.is_some() && variable.name == context.eno;
             if let ([out], true) = (out, is_eno && variable.section == SectionKind::Output) {
@@ -116,10 +118,25 @@ pub(crate) fn frame_content(context: &Context<'_>, id: UnitId) -> Vec<u8> {
     content
 }
 
+/// The initial content of a variable outside of every instance.
+pub(super) fn variable_content(context: &Context<'_>, unit: UnitId, variable: &Variable, out: &mut [u8]) {
+    context.initial.variable(variable, out);
+    let scope = Scope { unit, instance: None };
+    context.references.variable(variable, 0, Some(scope), &mut |at, address| put_address(out, at, address));
+}
+
+/// Writes an address into a content.
+pub(super) fn put_address(out: &mut [u8], at: u32, address: u32) {
+    if let Some(out) = out.get_mut(at as usize..(at as usize).saturating_add(4)) {
+        out.copy_from_slice(&address.to_le_bytes());
+    }
+}
+
 impl Lowering<'_> {
     fn enter(&mut self) {
         if let Some(range) = self.places.reset {
             self.reset(self.id, range);
+            self.refer_to_instance();
         }
         let Some(instance) = &self.places.instance else { return };
         for edge in &instance.edges {
@@ -145,6 +162,71 @@ impl Lowering<'_> {
             }
             self.pulses.insert(edge.variable, pulse);
         }
+    }
+
+    /// VAR_TEMP that refers to the instance, which differs from call to call.
+    fn refer_to_instance(&mut self) {
+        let unit = self.unit;
+        for (variable, index) in unit.variables.iter().zip(0..) {
+            if variable.section != SectionKind::Temp {
+                continue;
+            }
+            if let Some(initial) = variable.initial.as_ref().filter(|initial| refers(initial)) {
+                self.span = variable.span;
+                let root = Root::Variable(VariableId(index));
+                let target = Access { root, steps: Vec::new(), ty: variable.kind, span: variable.span };
+                self.refer(target, initial);
+            }
+        }
+    }
+
+    fn refer(&mut self, target: Access, value: &InitialValue) {
+        let step = |step: Step| {
+            let ty = self.step_type(target.ty, &step)?;
+            let steps = target.steps.iter().cloned().chain([step]).collect();
+            Some(Access { root: target.root.clone(), steps, ty, span: target.span })
+        };
+        let parts: Vec<(Option<Access>, &InitialValue)> = match (value, self.underlying(target.ty)) {
+            (InitialValue::Reference(access), _) => {
+                let value = Expression {
+                    kind: ExpressionKind::Reference((**access).clone()),
+                    ty: target.ty,
+                    span: target.span,
+                };
+                return self.assign(&target, &value);
+            }
+            (InitialValue::Members(members), _) => {
+                members.iter().map(|(index, value)| (step(Step::Member(*index)), value)).collect()
+            }
+            (InitialValue::Array(values), Type::Array { bounds, .. }) => {
+                let all = values.iter().zip(0u64..).filter_map(|(value, position)| {
+                    let value = value.as_ref().filter(|value| refers(value))?;
+                    Some((step(Step::Index(self.subscripts(bounds, position, target.span))), value))
+                });
+                all.collect()
+            }
+            _ => return,
+        };
+        for (part, value) in parts {
+            if let Some(part) = part {
+                self.refer(part, value);
+            }
+        }
+    }
+
+    /// The subscripts of the element at a position, counted from 0 with the rightmost subscript fastest.
+    fn subscripts(&self, bounds: &[(i64, i64)], mut position: u64, span: Span) -> Vec<Expression> {
+        let mut all = Vec::with_capacity(bounds.len());
+        for bound in bounds.iter().rev() {
+            let count = elements(&[*bound]).max(1);
+            let value = i128::from(bound.0) + i128::from(position % count);
+            position /= count;
+            let kind = ExpressionKind::Constant(Constant::Integer(value));
+            // A known subscript needs no type.
+            all.push(Expression { kind, ty: TypeId(0), span });
+        }
+        all.reverse();
+        all
     }
 
     /// Sets a part of a unit's frame to its initial values.
