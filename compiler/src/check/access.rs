@@ -303,7 +303,7 @@ impl<'a> Checker<'a> {
             return None;
         }
         match &part.kind {
-            tree::ExpressionKind::Member { member, .. } => self.walk_member(walk, *member, part.span),
+            tree::ExpressionKind::Member { member, .. } => self.walk_member(walk, *member, part.span, mode),
             tree::ExpressionKind::Index { subscripts, .. } => self.walk_index(walk, subscripts, part.span),
             tree::ExpressionKind::Dereference(_) => {
                 let Type::Reference(target) = *self.types.get(self.types.underlying(walk.ty)) else {
@@ -330,7 +330,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn walk_member(&mut self, walk: &mut Walk, member: Ident, span: Span) -> Option<()> {
+    fn walk_member(&mut self, walk: &mut Walk, member: Ident, span: Span, mode: Mode) -> Option<()> {
         match self.types.get(self.types.underlying(walk.ty)).clone() {
             Type::Structure(derived) => {
                 let structure = self.types.structure(derived);
@@ -354,7 +354,11 @@ impl<'a> Checker<'a> {
                 let variable = &scope.variables[id.0 as usize];
                 let (ty, place) = (variable.kind, variable.span);
                 match variable.section {
-                    SectionKind::Input => {}
+                    SectionKind::Input if self.is_instance(ty) => {
+                        self.report_unknown_member(member, walk.ty);
+                        return None;
+                    }
+                    SectionKind::Input => self.warn_input_read(member, mode),
                     SectionKind::Output => walk.barrier = walk.barrier.or(Some(Barrier::Output(place))),
                     SectionKind::InOut => {
                         self.report(
@@ -389,10 +393,13 @@ impl<'a> Checker<'a> {
                 };
                 // `member_index` gives places inside `members`.
                 let entry = &block.members[found];
-                if entry.section == Section::Output {
+                let ty = entry.ty;
+                if entry.section == Section::Input {
+                    self.warn_input_read(member, mode);
+                } else if entry.section == Section::Output {
                     walk.barrier = walk.barrier.or(Some(Barrier::Output(member.span)));
                 }
-                walk.ty = self.elementary(entry.ty);
+                walk.ty = self.elementary(ty);
                 walk.steps.push(Step::Member(found as u32));
                 Some(())
             }

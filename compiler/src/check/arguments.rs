@@ -55,6 +55,8 @@ pub(crate) struct Parameter {
     /// Input, output or in-out.
     pub(crate) section: SectionKind,
     pub(crate) ty: TypeId,
+    /// A string in-out without a length, which takes strings of any.
+    pub(crate) any_length: bool,
     /// Its declaration, for user units.
     pub(crate) span: Option<Span>,
     /// Further names of it.
@@ -86,6 +88,8 @@ pub(crate) struct Bound {
     pub(crate) outputs: Vec<OutputTarget>,
     pub(crate) enable: Option<Expression>,
     pub(crate) enable_output: Option<Access>,
+    /// An argument was wrong, which has been reported or will be.
+    pub(crate) faulty: bool,
 }
 
 impl<'a> Checker<'a> {
@@ -177,6 +181,7 @@ impl<'a> Checker<'a> {
             self.report(diagnostic);
             return None;
         }
+        bound.faulty = !sound;
         Some(bound)
     }
 
@@ -376,6 +381,9 @@ impl<'a> Checker<'a> {
         value: Operand<'a>,
         bound: &mut Bound,
     ) -> bool {
+        if self.is_instance(parameter.ty) {
+            return self.bind_instance(interface, parameter, value, bound);
+        }
         let value = self.operand(value, Some(parameter.ty));
         let goal = Goal::Input {
             name: parameter.name.clone(),
@@ -407,8 +415,12 @@ impl<'a> Checker<'a> {
             }
         };
         let Some(access) = access else { return false };
-        if !self.same_in_out_type(access.ty, parameter.ty) {
-            let (actual, formal) = (self.type_name(access.ty), self.type_name(parameter.ty));
+        if !self.same_in_out_type(access.ty, parameter) {
+            let (actual, mut formal) = (self.type_name(access.ty), self.type_name(parameter.ty));
+            // Without a length it would take strings of any.
+            if matches!(self.types.get(parameter.ty), Type::String { .. }) && !formal.ends_with(']') {
+                formal = format!("{formal}[{STRING_CAPACITY}]");
+            }
             let mut diagnostic = Diagnostic::error(
                 "in-out-argument",
                 access.span,
@@ -431,14 +443,14 @@ impl<'a> Checker<'a> {
 
     /// The same type, a directly derived type and its base counting as one; a string parameter without a
     /// length takes strings of any length.
-    fn same_in_out_type(&self, actual: TypeId, formal: TypeId) -> bool {
-        let (actual, formal) = (self.types.underlying(actual), self.types.underlying(formal));
+    fn same_in_out_type(&self, actual: TypeId, parameter: &Parameter) -> bool {
+        let (actual, formal) = (self.types.underlying(actual), self.types.underlying(parameter.ty));
         if actual == formal || self.is_unknown(formal) {
             return true;
         }
         match (self.types.get(actual), self.types.get(formal)) {
-            (Type::String { wide, .. }, Type::String { wide: other, capacity }) => {
-                wide == other && *capacity == STRING_CAPACITY
+            (Type::String { wide, .. }, Type::String { wide: other, .. }) => {
+                wide == other && parameter.any_length
             }
             _ => false,
         }

@@ -37,7 +37,12 @@ impl<'a> Checker<'a> {
         {
             self.calls.push(CallEdge { caller, callee: *unit, span });
         }
+        if !self.may_call_instance(&instance) {
+            self.use_all(given);
+            return None;
+        }
         let bound = self.bind(&interface, given, span)?;
+        self.check_instances_given(&interface, &bound, true, span);
         let call = BlockCall {
             instance,
             inputs: bound.inputs,
@@ -74,6 +79,7 @@ impl<'a> Checker<'a> {
                         name: member.name.to_owned(),
                         section,
                         ty,
+                        any_length: false,
                         span: None,
                         aliases: member.aliases,
                     });

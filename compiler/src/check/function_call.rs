@@ -19,7 +19,7 @@ use super::{
     standard::Callee,
 };
 use crate::{
-    scope::CallEdge,
+    scope::{CallEdge, UnitScope},
     typed::{Expression, ExpressionKind, FunctionCall},
     types::{Type, TypeId, UnitId},
 };
@@ -239,6 +239,9 @@ impl<'a> Checker<'a> {
         }
         let interface = self.unit_interface(unit, None);
         let Some(bound) = self.bind(&interface, given, span) else { return self.unknown(span) };
+        if !self.check_instances_given(&interface, &bound, false, span) {
+            return self.unknown(span);
+        }
         let scope = &self.units[unit.0 as usize];
         let ty = match scope.result {
             Some(result) => scope.variables[result.0 as usize].kind,
@@ -286,6 +289,7 @@ impl<'a> Checker<'a> {
                 section,
                 ty: variable.kind,
                 span: Some(variable.span),
+                any_length: has_no_length(scope, index),
                 aliases: &[],
             })
         });
@@ -426,6 +430,16 @@ impl<'a> Checker<'a> {
             .note(format!("it has {}", crate::declare::listed(&names))),
         );
     }
+}
+
+/// Whether a variable is declared as `STRING` or `WSTRING` without a length.
+fn has_no_length(scope: &UnitScope<'_>, index: usize) -> bool {
+    scope.declared.get(index).is_some_and(|declared| {
+        matches!(
+            declared.declaration.specification.kind,
+            tree::TypeSpecificationKind::String { length: None, .. }
+        )
+    })
 }
 
 fn positional(given: Vec<Given<'_>>) -> Option<Vec<Operand<'_>>> {

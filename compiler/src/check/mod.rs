@@ -20,6 +20,7 @@ pub(crate) mod describe;
 pub(crate) mod enable;
 pub(crate) mod expression;
 pub(crate) mod function_call;
+mod instance_input;
 mod instructions;
 pub(crate) mod literal;
 pub(crate) mod loops;

@@ -55,7 +55,12 @@ impl Checker<'_> {
             Container::Unit(unit) => {
                 let variables = self.units[unit.0 as usize].variables.iter().enumerate();
                 variables
-                    .filter(|(_, entry)| !matches!(entry.section, SectionKind::InOut | SectionKind::External))
+                    .filter(|(_, entry)| match entry.section {
+                        SectionKind::InOut | SectionKind::External => false,
+                        // Passed by its address.
+                        SectionKind::Input => !self.is_instance(entry.kind),
+                        _ => true,
+                    })
                     .filter_map(|(member, entry)| {
                         let held = self.held_by(entry.kind)?;
                         Some(Part { holder, member, name: entry.name, span: entry.span, held })

@@ -49,7 +49,8 @@ impl<'a> Checker<'a> {
                 for index in 0..self.units[unit.0 as usize].declared.len() {
                     self.resolve_variable(unit, VariableId(index as u32));
                     let variable = &self.units[unit.0 as usize].variables[index];
-                    let outside = matches!(variable.section, SectionKind::Input | SectionKind::Output);
+                    let outside = matches!(variable.section, SectionKind::Input | SectionKind::Output)
+                        && !self.is_instance(variable.kind);
                     if let (true, Some(name)) = (outside, variable.name) {
                         known.insert(name, (index as u32, variable.kind));
                     }

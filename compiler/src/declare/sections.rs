@@ -192,6 +192,11 @@ impl Checker<'_> {
         let type_name = self.type_name(variable.kind);
         let why = match (variable.section, unit) {
             (SectionKind::InOut | SectionKind::External, _) => None,
+            (SectionKind::Input, Some(UnitKind::Program)) => {
+                Some("nothing passes an instance to a program; declare it in VAR")
+            }
+            // An instance as a whole is passed by its address: its outputs can be read.
+            (SectionKind::Input, _) if self.is_instance(variable.kind) => None,
             (SectionKind::Input | SectionKind::Output, _) => {
                 Some("pass the instance as VAR_IN_OUT, so that the one instance is used and not a copy of it")
             }
@@ -216,6 +221,11 @@ impl Checker<'_> {
                 .note(why),
             );
         }
+    }
+
+    /// Whether a type is that of a function block instance.
+    pub(crate) fn is_instance(&self, id: TypeId) -> bool {
+        matches!(self.types.get(self.types.underlying(id)), Type::Unit(_) | Type::StandardBlock(_))
     }
 
     /// Whether a type is or contains a function block instance.

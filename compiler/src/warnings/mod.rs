@@ -9,6 +9,7 @@ mod blocks;
 mod coils;
 mod conditions;
 mod flow;
+mod hidden;
 mod loops;
 mod operators;
 mod usage;
@@ -55,6 +56,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
             checker: &*checker,
         };
         usage::unused(&context, unit, &mut found);
+        hidden::names(&context, unit, &mut found);
         coils::double_coils(&context, &mut found);
         blocks::block_calls(&context, &mut found);
         // In Instruction List the checker sees the very instruction, also where it leaves no statement.

@@ -67,6 +67,9 @@ impl<'a> Checker<'a> {
         live: bool,
     ) {
         let Type::StandardBlock(index) = *self.types.get(self.types.underlying(instance.ty)) else { return };
+        if !self.may_call_instance(&instance) {
+            return;
+        }
         let block = self.types.standard_block(index);
         let Some(row) = block.input_operator(spelling) else {
             let all: Vec<String> = block.input_operators.iter().map(|row| row.operator.to_owned()).collect();
