@@ -6,11 +6,6 @@
 
 use std::{collections::BTreeMap, rc::Rc};
 
-use latchwork_grammar::{
-    Diagnostic, Span,
-    tree::{self, Argument, ArgumentKind, Ident, SectionKind},
-};
-use latchwork_stdlib::TypeClass;
 use super::{
     Checker,
     access::Mode,
@@ -24,6 +19,11 @@ use crate::{
     typed::{Access, Expression, ExpressionKind, OutputTarget},
     types::{Type, TypeId},
 };
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, Argument, ArgumentKind, Ident, SectionKind},
+};
+use latchwork_stdlib::TypeClass;
 
 /// Most parameters listed in a message.
 const LISTED_MAX: usize = 20;

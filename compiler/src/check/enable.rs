@@ -93,9 +93,13 @@ impl<'a> Checker<'a> {
                 }
                 if negated {
                     self.report(
-                        Diagnostic::error("enable-parameter", ident.span, "ENO is passed on as it is, without NOT")
-                            .label("written as `NOT ENO =>`")
-                            .note("take it with `ENO => ok` and use `NOT ok` behind the call"),
+                        Diagnostic::error(
+                            "enable-parameter",
+                            ident.span,
+                            "ENO is passed on as it is, without NOT",
+                        )
+                        .label("written as `NOT ENO =>`")
+                        .note("take it with `ENO => ok` and use `NOT ok` behind the call"),
                     );
                     return false;
                 }
@@ -123,8 +127,12 @@ impl<'a> Checker<'a> {
         }
         if self.constant_only || self.unit.is_none() {
             self.report(
-                Diagnostic::error("not-constant", span, "a call with EN or ENO has no value before the program runs")
-                    .label("not a constant"),
+                Diagnostic::error(
+                    "not-constant",
+                    span,
+                    "a call with EN or ENO has no value before the program runs",
+                )
+                .label("not a constant"),
             );
             return self.unknown(span);
         }
@@ -135,25 +143,21 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 let id = self.temporary(operand.ty, operand.span);
-                let access =
-                    Access { root: Root::Variable(id), steps: Vec::new(), ty: operand.ty, span: operand.span };
-                let kept = Expression {
-                    kind: ExpressionKind::Access(access),
+                let access = Access {
+                    root: Root::Variable(id),
+                    steps: Vec::new(),
                     ty: operand.ty,
                     span: operand.span,
                 };
+                let kept =
+                    Expression { kind: ExpressionKind::Access(access), ty: operand.ty, span: operand.span };
                 arguments.push((id, std::mem::replace(operand, kept)));
             }
         }
         let ty = value.ty;
         let result = self.temporary(ty, span);
-        let call = ControlledCall {
-            enable: enable.input,
-            enable_output: enable.output,
-            arguments,
-            value,
-            result,
-        };
+        let call =
+            ControlledCall { enable: enable.input, enable_output: enable.output, arguments, value, result };
         Expression { kind: ExpressionKind::Controlled(Box::new(call)), ty, span }
     }
 
@@ -195,9 +199,13 @@ impl<'a> Checker<'a> {
         }
         match &variable.initial {
             Some(InitialValue::Constant(Constant::Bool(false))) => self.report(
-                Diagnostic::error("enable-parameter", place, format!("`{name}` starts as TRUE at every call"))
-                    .label("has another initial value")
-                    .note("a call that is reached has EN TRUE, and its ENO is TRUE until something goes wrong"),
+                Diagnostic::error(
+                    "enable-parameter",
+                    place,
+                    format!("`{name}` starts as TRUE at every call"),
+                )
+                .label("has another initial value")
+                .note("a call that is reached has EN TRUE, and its ENO is TRUE until something goes wrong"),
             ),
             None if is_input => variable.initial = Some(InitialValue::Constant(Constant::Bool(true))),
             _ => {}

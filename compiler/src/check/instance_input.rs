@@ -85,9 +85,13 @@ impl<'a> Checker<'a> {
             return true;
         }
         let names: Vec<String> = missing.iter().map(|parameter| parameter.name.clone()).collect();
-        let what = format!("the call of {} passes no instance for {}", interface.shown, crate::declare::listed(&names));
+        let what = format!(
+            "the call of {} passes no instance for {}",
+            interface.shown,
+            crate::declare::listed(&names)
+        );
         let diagnostic = if keeps {
-            Diagnostic::warning("instance-input", span, what)
+            Diagnostic::warning("instance-left-out", span, what)
                 .label("the instance of the last call is used, and the run stops if there was none")
                 .note("pass the instance at every call")
         } else {
@@ -104,10 +108,14 @@ impl<'a> Checker<'a> {
         let Some(place) = self.input_instance(instance) else { return true };
         let name = self.text(instance.span);
         self.report(
-            Diagnostic::error("instance-input", instance.span, format!("`{name}` is a VAR_INPUT and cannot be called"))
-                .label("only its outputs can be read here")
-                .also(place, "declared here")
-                .note("declare it as VAR_IN_OUT, so that the unit may call the instance of its caller"),
+            Diagnostic::error(
+                "instance-input",
+                instance.span,
+                format!("`{name}` is a VAR_INPUT and cannot be called"),
+            )
+            .label("only its outputs can be read here")
+            .also(place, "declared here")
+            .note("declare it as VAR_IN_OUT, so that the unit may call the instance of its caller"),
         );
         false
     }

@@ -190,11 +190,11 @@ impl<'a> Checker<'a> {
                     let value = self.initial_value(initial, kind, ident);
                     self.units[scope].variables[index].initial = value;
                 }
-                let mut variable = self.units[scope].variables[index].clone();
-                self.check_enable_declaration(&mut variable);
-                self.units[scope].variables[index].initial = variable.initial;
             }
         }
+        let mut variable = self.units[scope].variables[index].clone();
+        self.check_enable_declaration(&mut variable);
+        self.units[scope].variables[index].initial = variable.initial;
         self.units[scope].declared[index].progress = Progress::Done;
         self.unit = outer;
         self.leave_declaration();

@@ -203,7 +203,8 @@ impl<'a> References<'a> {
             }
             Type::Unit(id) => {
                 let variable = self.program.units.get(id.0 as usize)?.variables.get(index as usize)?;
-                let offset = self.storage.sizes.instance(*id).offsets.get(index as usize).copied().flatten()?;
+                let offset =
+                    self.storage.sizes.instance(*id).offsets.get(index as usize).copied().flatten()?;
                 Some((offset, variable.kind))
             }
             _ => None,

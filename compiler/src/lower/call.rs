@@ -10,7 +10,12 @@ use latchwork_grammar::tree::SectionKind;
 use latchwork_stdlib::conversion;
 use latchwork_vm::{ElementaryType, Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::{Lowering, variable_content}, walk};
+use super::{
+    access::Location,
+    code::Argument,
+    unit::{Lowering, variable_content},
+    walk,
+};
 use crate::{
     layout::{Spot, sizes::is_indirect},
     typed::{Access, Expression, FunctionCall, OutputTarget},

@@ -6,7 +6,11 @@
 use latchwork_stdlib::Lowering as Form;
 use latchwork_vm::{EventKind, Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::{Lowering, put_address}};
+use super::{
+    access::Location,
+    code::Argument,
+    unit::{Lowering, put_address},
+};
 use crate::{
     layout::Spot,
     typed::{Access, Constant, ControlledCall, Expression, ExpressionKind, Root},

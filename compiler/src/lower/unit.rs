@@ -18,11 +18,14 @@ use super::{
 use crate::{
     layout::{
         Base, Spot, align_up, initial,
-        sizes::elements,
         references::{Scope, refers},
+        sizes::elements,
         storage::{ResetRange, UnitStorage},
     },
-    typed::{Access, Constant, Expression, ExpressionKind, InitialValue, Root, Step, TypedUnit, Variable, VariableId},
+    typed::{
+        Access, Constant, Expression, ExpressionKind, InitialValue, Root, Step, TypedUnit, Variable,
+        VariableId,
+    },
     types::{Type, TypeId, UnitId},
 };
 

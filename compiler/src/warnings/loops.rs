@@ -57,7 +57,7 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
         ExpressionKind::Access(access) => reads.push(access),
         ExpressionKind::Function(_) | ExpressionKind::Controlled(_) | ExpressionKind::Reference(_) => {
             opaque = true;
-        },
+        }
         _ => {}
     });
     opaque |= reads.is_empty();
