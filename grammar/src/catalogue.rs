@@ -37,7 +37,7 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("malformed-typed-literal", "the value behind `Type#` does not fit the type"),
     ("misplaced-chart", "steps, transitions or actions stand where no chart can"),
     ("misplaced-section", "a variable section stands where none can"),
-    ("misplaced-unit", "a unit or method stands where it cannot"),
+    ("misplaced-unit", "a unit, method, task or resource stands where it cannot"),
     ("missing-colon", "the `:` between a name and its type is missing"),
     ("missing-keyword", "`THEN`, `DO`, `OF` or `UNTIL` is missing"),
     ("missing-label", "statements of a `CASE` stand before the first label"),

@@ -160,6 +160,23 @@ pub(crate) fn inside(around: QualifiedName, name: Ident) -> QualifiedName {
     QualifiedName { path, name, span }
 }
 
+/// The way to a variable; a directly represented variable alone has no names.
+pub(crate) fn access_path(
+    context: &Context<'_>,
+    start: u32,
+    path: Expression,
+    direct: Option<DirectAddress>,
+    end: u32,
+) -> AccessPath {
+    let span = context.span(start, end);
+    match path.kind {
+        ExpressionKind::Direct(address) if direct.is_none() => {
+            AccessPath { path: None, direct: Some(address), span }
+        }
+        _ => AccessPath { path: Some(path), direct, span },
+    }
+}
+
 pub(crate) fn statement(context: &Context<'_>, start: u32, kind: StatementKind, end: u32) -> Box<Piece> {
     Box::new(Piece::Statement(Statement { kind, span: context.span(start, end) }))
 }

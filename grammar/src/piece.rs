@@ -35,6 +35,15 @@ pub(crate) enum PieceKind {
     Association,
     /// From `TRANSITION` to the steps it leads to.
     Transition,
+    /// `RESOURCE name ON type`.
+    Resource,
+    Task,
+    /// A program instance.
+    Instance,
+    /// A line of `VAR_ACCESS`.
+    Access,
+    /// A line of `VAR_CONFIG`.
+    Setting,
     Section,
     /// From `IF`, `ELSIF`, `CASE`, `WHILE` or `UNTIL` to the word behind the expression.
     Condition,
@@ -65,6 +74,17 @@ pub(crate) enum Piece {
     },
     Bases(Bases),
     Using(Vec<QualifiedName>),
+    Resource {
+        name: Ident,
+        on: Ident,
+    },
+    Task {
+        name: Ident,
+        items: Vec<(Ident, Expression)>,
+    },
+    Instance(ProgramInstance),
+    Access(AccessDeclaration),
+    Setting(InstanceDeclaration),
     PartHead(Ident),
     Association {
         action: Ident,

@@ -55,6 +55,7 @@ impl<'a> Checker<'a> {
                     self.not_in_subset(namespace.name.span, "a namespace");
                 }
                 Declaration::Using(using) => self.not_in_subset(using.span, "`USING`"),
+                Declaration::Configuration(configuration) if configuration.damaged => {}
                 Declaration::Configuration(configuration) => {
                     self.not_in_subset(configuration.name.span, "a configuration");
                 }

@@ -185,6 +185,8 @@ pub enum TokenKind {
     Task,
     With,
     On,
+    /// `PROGRAM` in a configuration, where it is no unit but an instance; the parser tells the two apart.
+    ProgramInstance,
     /// An elementary type but the strings.
     ElementaryType,
     String,

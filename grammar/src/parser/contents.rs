@@ -1,11 +1,11 @@
 //! What stands between the heading of a unit and its body: variable sections, then methods (6.6.3, 6.6.5 and
 //! 6.6.6; tables 48, 50, 51 and 53); and where units and methods end.
 
-use super::{Parser, Said, cut, wording::with_article};
+use super::{Parser, Said, cut, declarations::Section, wording::with_article};
 use crate::{
     diagnostic::Diagnostic,
     lexer::TokenKind,
-    tree::{ProgramUnit, VariableSection},
+    tree::{AccessSection, ProgramUnit, VariableSection},
 };
 
 /// The declarations of a unit.
@@ -13,6 +13,8 @@ use crate::{
 pub(super) struct Contents {
     pub sections: Vec<VariableSection>,
     pub methods: Vec<ProgramUnit>,
+    /// `VAR_ACCESS` sections of a program.
+    pub access_paths: Vec<AccessSection>,
 }
 
 /// The closing word of a unit or method.
@@ -24,6 +26,7 @@ pub(super) fn closing(opening: TokenKind) -> (TokenKind, &'static str) {
         T::FunctionBlock => (T::EndFunctionBlock, "END_FUNCTION_BLOCK"),
         T::Class => (T::EndClass, "END_CLASS"),
         T::Interface => (T::EndInterface, "END_INTERFACE"),
+        T::Configuration => (T::EndConfiguration, "END_CONFIGURATION"),
         _ => (T::EndMethod, "END_METHOD"),
     }
 }
@@ -45,11 +48,7 @@ impl Parser<'_> {
                 } else if opening == T::Interface {
                     self.report_section_of_interface(index);
                 }
-                let (section, next) = self.variable_section(index, end);
-                if opening != T::Interface {
-                    contents.sections.extend(section);
-                }
-                index = next;
+                index = self.section_of_unit(opening, index, end, &mut contents);
             } else if has_methods && cut::opens_method(self.tokens, index) {
                 index = self.method(index, end, opening == T::Interface, &mut contents.methods);
             } else if cut::opens_method(self.tokens, index) {
@@ -75,6 +74,27 @@ impl Parser<'_> {
             }
         }
         (contents, index)
+    }
+
+    fn section_of_unit(
+        &mut self,
+        opening: TokenKind,
+        index: usize,
+        end: usize,
+        contents: &mut Contents,
+    ) -> usize {
+        if opening == TokenKind::Program && self.kind(index) == TokenKind::VarAccess {
+            let (section, next) = self.section(index, end);
+            if let Section::Access(section) = section {
+                contents.access_paths.push(section);
+            }
+            return next;
+        }
+        let (section, next) = self.variable_section(index, end);
+        if opening != TokenKind::Interface {
+            contents.sections.extend(section);
+        }
+        next
     }
 
     /// A `;` behind `END_VAR` or `END_METHOD`.
@@ -185,7 +205,7 @@ impl Parser<'_> {
         (index + 1..end).find(|place| self.kind(*place) == wanted)
     }
 
-    fn report_misplaced_unit(&mut self, unit: usize, start: usize, end: usize) {
+    pub(super) fn report_misplaced_unit(&mut self, unit: usize, start: usize, end: usize) {
         let outer = self.text(unit).to_ascii_uppercase();
         let inner = self.text(start).to_ascii_uppercase();
         let problem = Diagnostic::error(
@@ -268,7 +288,7 @@ impl Parser<'_> {
         use TokenKind as T;
         let opening = self.kind(start);
         let (wanted, word) = closing(opening);
-        let has_parts = matches!(opening, T::FunctionBlock | T::Class | T::Interface);
+        let has_parts = matches!(opening, T::FunctionBlock | T::Class | T::Interface | T::Configuration);
         let opening_word = self.text(start).to_ascii_uppercase();
         // The closing word of a method or of a function written where a method belongs.
         let mut inner: Option<TokenKind> = None;
@@ -289,7 +309,8 @@ impl Parser<'_> {
             } else if kind == T::EndMethod {
                 inner = None;
             } else if cut::closes_unit(kind) {
-                if inner.take().is_none() {
+                let is_stray = opening == T::Configuration && self.closes_behind_stray(end, limit, wanted);
+                if inner.take().is_none() && !is_stray {
                     return self.closed_by_another(start, end, word);
                 }
             } else if cut::opens_unit(self.tokens, end) {
@@ -338,6 +359,13 @@ impl Parser<'_> {
         (end, end + 1)
     }
 
+    /// Whether a closing word follows before another unit begins or ends.
+    fn closes_behind_stray(&self, start: usize, limit: usize, wanted: TokenKind) -> bool {
+        let ends =
+            |index: &usize| cut::closes_unit(self.kind(*index)) || cut::opens_unit(self.tokens, *index);
+        (start + 1..limit).find(ends).is_some_and(|index| self.kind(index) == wanted)
+    }
+
     /// Where the unit around misplaced ones goes on behind them: its closing word, or a method.
     fn goes_on_behind(&self, start: usize, limit: usize, wanted: TokenKind) -> Option<usize> {
         let mut inner = Some(closing(self.kind(start)).0);
@@ -345,7 +373,11 @@ impl Parser<'_> {
             let kind = self.kind(index);
             if inner == Some(kind) {
                 inner = None;
-            } else if inner.is_none() && (kind == wanted || cut::opens_method(self.tokens, index)) {
+            } else if inner.is_none()
+                && (kind == wanted
+                    || cut::opens_method(self.tokens, index)
+                    || cut::opens_item(self.tokens, index))
+            {
                 return Some(index);
             } else if cut::opens_unit(self.tokens, index) && inner.is_none() && kind == self.kind(start) {
                 inner = Some(closing(kind).0);

@@ -71,6 +71,19 @@ pub(super) fn closes_part(kind: TokenKind) -> bool {
     matches!(kind, T::EndStep | T::EndTransition | T::EndAction)
 }
 
+/// Whether a resource, task or program instance of a configuration begins at `index`.
+pub(super) fn opens_item(tokens: &[Token], index: usize) -> bool {
+    use TokenKind as T;
+    match kind_at(tokens, index) {
+        T::ProgramInstance => true,
+        T::Task if kind_at(tokens, index + 1) == T::ParenthesisOpen => {
+            tokens.get(index).is_some_and(|token| token.first_on_line)
+        }
+        T::Resource | T::Task => names_something(tokens, index),
+        _ => false,
+    }
+}
+
 /// Whether a keyword that opens something is followed by what it opens.
 fn names_something(tokens: &[Token], index: usize) -> bool {
     if used_as_name(tokens, index) {
@@ -104,10 +117,11 @@ pub(super) fn is_boundary(tokens: &[Token], index: usize) -> bool {
     let kind = kind_at(tokens, index);
     closes_unit(kind)
         || closes_part(kind)
-        || kind == TokenKind::EndMethod
+        || matches!(kind, TokenKind::EndMethod | TokenKind::EndResource)
         || opens_unit(tokens, index)
         || opens_method(tokens, index)
         || opens_part(tokens, index)
+        || opens_item(tokens, index)
 }
 
 /// Whether the keyword can stand between the keyword of a heading and the name.
@@ -232,7 +246,14 @@ impl Parser<'_> {
         let ends = before.ends_operand()
             || matches!(
                 before,
-                T::ElementaryType | T::String | T::Wstring | T::RisingEdge | T::FallingEdge | T::EndStruct
+                T::ElementaryType
+                    | T::String
+                    | T::Wstring
+                    | T::RisingEdge
+                    | T::FallingEdge
+                    | T::EndStruct
+                    | T::ReadOnly
+                    | T::ReadWrite
             );
         ends && (self.first_on_line(index) || matches!(self.kind(index + 1), T::Colon | T::At))
     }

@@ -9,35 +9,65 @@ use crate::{
     lexer::TokenKind,
     piece::{Piece, PieceKind},
     tree::{
-        TypeDeclaration, TypeSection, TypeSpecification, TypeSpecificationKind, VariableDeclaration,
-        VariableSection,
+        AccessSection, InstanceSection, TypeDeclaration, TypeSection, TypeSpecification,
+        TypeSpecificationKind, VariableDeclaration, VariableSection,
     },
 };
 
+/// A `VAR…` section of any kind.
+pub(super) enum Section {
+    Variables(VariableSection),
+    /// `VAR_ACCESS`
+    Access(AccessSection),
+    /// `VAR_CONFIG`
+    Instances(InstanceSection),
+    /// Its heading could not be read.
+    Missing,
+}
+
 impl Parser<'_> {
-    /// One `VAR…` section. No section is returned for kinds that are not supported.
+    /// A section of variables of its own; others are reported and read for their own errors.
     pub(super) fn variable_section(
         &mut self,
         start: usize,
         limit: usize,
     ) -> (Option<VariableSection>, usize) {
-        use TokenKind as T;
+        if matches!(self.kind(start), TokenKind::VarAccess | TokenKind::VarConfig) {
+            self.report_section_of_configuration(start);
+        }
+        match self.section(start, limit) {
+            (Section::Variables(section), next) => (Some(section), next),
+            (_, next) => (None, next),
+        }
+    }
+
+    /// Reports a `VAR_ACCESS` or `VAR_CONFIG` section in a unit that has none.
+    fn report_section_of_configuration(&mut self, start: usize) {
+        let word = self.text(start).to_ascii_uppercase();
+        self.damaged = true;
+        self.report(
+            Diagnostic::error(
+                "misplaced-section",
+                self.span(start),
+                format!("a `{word}` section cannot stand here"),
+            )
+            .label("it belongs to a configuration")
+            .note(if self.kind(start) == TokenKind::VarAccess {
+                "access paths stand in a `CONFIGURATION` or in front of the body of a `PROGRAM`"
+            } else {
+                "places and values of instances are given between `CONFIGURATION` and `END_CONFIGURATION`"
+            }),
+        );
+    }
+
+    /// One `VAR…` section of any kind.
+    pub(super) fn section(&mut self, start: usize, limit: usize) -> (Section, usize) {
         let mut heading_end = start + 1;
         while heading_end < limit && is_qualifier(self.kind(heading_end)) && !self.used_as_name(heading_end) {
             heading_end += 1;
         }
         let (close, closed) = self.section_end(start, heading_end, limit);
         let next = if closed { close + 1 } else { close };
-        if matches!(self.kind(start), T::VarAccess | T::VarConfig) {
-            let word = self.text(start).to_ascii_uppercase();
-            self.not_in_subset(
-                start,
-                next,
-                &format!("`{word}` sections are not supported"),
-                "they belong to configurations",
-            );
-            return (None, next);
-        }
         if !closed && !self.is_behind_unread(close) {
             let word = self.text(start).to_ascii_uppercase();
             let before = self.found(close);
@@ -51,17 +81,43 @@ impl Parser<'_> {
                 .also(self.behind_previous(close), format!("expected `END_VAR` before {before}")),
             );
         }
-        let (heading, _) = self.piece(PieceKind::Section, start, Cut { end: heading_end, terminated: true });
-        let variables = self.variables(heading_end, close);
-        let span = self.span_of(start, next);
         let keyword = self.span(start);
-        let section = match heading.map(|piece| *piece) {
-            Some(Piece::Section { kind, qualifiers }) => {
-                Some(VariableSection { kind, qualifiers, variables, keyword, span })
+        let span = self.span_of(start, next);
+        let section = match self.kind(start) {
+            TokenKind::VarAccess => {
+                self.report_qualifiers(start, heading_end);
+                Section::Access(AccessSection { variables: self.access_paths(heading_end, close), span })
             }
-            _ => None,
+            TokenKind::VarConfig => {
+                self.report_qualifiers(start, heading_end);
+                Section::Instances(InstanceSection { variables: self.settings(heading_end, close), span })
+            }
+            _ => {
+                let cut = Cut { end: heading_end, terminated: true };
+                let heading = self.piece(PieceKind::Section, start, cut).0;
+                let variables = self.variables(heading_end, close);
+                match heading.map(|piece| *piece) {
+                    Some(Piece::Section { kind, qualifiers }) => {
+                        Section::Variables(VariableSection { kind, qualifiers, variables, keyword, span })
+                    }
+                    _ => Section::Missing,
+                }
+            }
         };
         (section, next)
+    }
+
+    /// Reports `CONSTANT` and the like where a section has none.
+    fn report_qualifiers(&mut self, start: usize, heading_end: usize) {
+        if heading_end > start + 1 {
+            let word = self.text(start).to_ascii_uppercase();
+            let span = self.span_of(start + 1, heading_end);
+            self.report(
+                Diagnostic::error("unexpected-token", span, format!("a `{word}` section has no qualifier"))
+                    .label("not allowed here")
+                    .fix("remove this", span, ""),
+            );
+        }
     }
 
     /// Where the declarations of a section end, and whether `END_VAR` stands there.
@@ -85,18 +141,21 @@ impl Parser<'_> {
         }
         // No `END_VAR`: the section goes as far as the text looks like declarations.
         let mut index = heading_end;
-        while index < stop && self.looks_like_declaration(index) {
+        let is_config = self.kind(start) == T::VarConfig;
+        while index < stop && self.looks_like_declaration(index, is_config) {
             index = self.cut_variable(index, stop).end;
         }
         (index, false)
     }
 
-    fn looks_like_declaration(&self, index: usize) -> bool {
+    fn looks_like_declaration(&self, index: usize, is_config: bool) -> bool {
         use TokenKind as T;
         match self.kind(index) {
             T::At => true,
             T::Identifier => {
-                matches!(self.kind(index + 1), T::Colon | T::Comma | T::At)
+                // A path such as `Station.Main.Valve` begins a line of `VAR_CONFIG`.
+                let goes_on = matches!(self.kind(index + 1), T::Colon | T::Comma | T::At);
+                goes_on || is_config && self.kind(index + 1) == T::Dot
             }
             kind => kind.is_keyword() && matches!(self.kind(index + 1), T::Colon | T::Comma | T::At),
         }
@@ -147,7 +206,7 @@ impl Parser<'_> {
         variables
     }
 
-    fn stray_semicolon(&mut self, index: usize) -> usize {
+    pub(super) fn stray_semicolon(&mut self, index: usize) -> usize {
         let span = self.span(index);
         self.report(
             Diagnostic::error("unexpected-token", span, "expected a declaration, found `;`")

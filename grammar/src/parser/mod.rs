@@ -4,9 +4,11 @@
 //! pieces between are parsed by the grammar. A slip therefore costs one piece, and the message about it can
 //! say what was being read. Must not know of types or of what names mean.
 
+mod access;
 mod associations;
 mod blocks;
 mod charts;
+mod configurations;
 mod contents;
 mod cut;
 mod declarations;
@@ -24,6 +26,7 @@ mod repair;
 mod slips;
 mod statements;
 mod strays;
+mod transitions;
 mod units;
 mod wording;
 
@@ -85,6 +88,7 @@ enum Said {
     OutsideChart,
     OutsideBody,
     MisplacedMethod,
+    MixedResources,
 }
 
 /// Parses a text.
@@ -92,6 +96,7 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
     let mut lexed = crate::lexer::tokens(file, text, names);
     let mut diagnostics = std::mem::take(&mut lexed.diagnostics);
     misspelt::repair(file, text, &mut lexed.tokens, &mut diagnostics);
+    configurations::mark(&mut lexed.tokens);
     blocks::pair(text, &mut lexed.tokens);
     let Lexed { tokens, trivia, values, unread_from, .. } = lexed;
     let context = Context::new(file, &values, names);

@@ -223,15 +223,23 @@ fn missing_terminator(kind: PieceKind, tokens: &[Token]) -> Option<Token> {
     use PieceKind as P;
     let first = tokens.first().map(|token| token.kind);
     let kind = match kind {
-        P::Statement | P::Variable | P::Type | P::StructureTail | P::Using | P::Association => {
-            TokenKind::Semicolon
-        }
+        P::Statement
+        | P::Variable
+        | P::Type
+        | P::StructureTail
+        | P::Using
+        | P::Association
+        | P::Task
+        | P::Instance
+        | P::Access
+        | P::Setting => TokenKind::Semicolon,
         P::Condition | P::For => terminator_of_head(first?),
         P::Labels | P::PartHead => TokenKind::Colon,
         P::StructureHead
         | P::Unit
         | P::Bases
         | P::Transition
+        | P::Resource
         | P::Section
         | P::Expression
         | P::Constant

@@ -97,7 +97,11 @@ impl Parser<'_> {
             | PieceKind::Type
             | PieceKind::StructureTail
             | PieceKind::Using
-            | PieceKind::Association => ";",
+            | PieceKind::Association
+            | PieceKind::Task
+            | PieceKind::Instance
+            | PieceKind::Access
+            | PieceKind::Setting => ";",
             PieceKind::Condition | PieceKind::For => match terminator_of_head(patient.tokens.first()?.kind) {
                 T::Then => "THEN",
                 T::Of => "OF",
@@ -130,9 +134,11 @@ impl Parser<'_> {
                         && next == Some(T::Colon)
                         && patient.tokens.get(at + 2).is_none_or(|t| t.kind != T::ElementaryType)
             }
-            PieceKind::Variable | PieceKind::Type | PieceKind::StructureTail => {
-                begins_declaration || token.first_on_line && token.kind == T::At
-            }
+            PieceKind::Variable
+            | PieceKind::Type
+            | PieceKind::StructureTail
+            | PieceKind::Access
+            | PieceKind::Setting => begins_declaration || token.first_on_line && token.kind == T::At,
             _ => begins_statement || begins_label,
         };
         begins.then_some(Remedy::EndsBefore(at))

@@ -32,7 +32,12 @@ impl Parser<'_> {
                     }
                     next
                 }
-                T::Namespace | T::Configuration => self.unsupported_unit(index),
+                T::Configuration => {
+                    let (configuration, next) = self.configuration(index, self.tokens.len());
+                    declarations.extend(configuration.map(Declaration::Configuration));
+                    next
+                }
+                T::Namespace => self.unsupported_unit(index),
                 T::Using => {
                     let end = self.cut_declaration(index, self.line_end(index)).end;
                     self.not_in_subset(
@@ -72,17 +77,8 @@ impl Parser<'_> {
     fn unsupported_unit(&mut self, index: usize) -> usize {
         use TokenKind as T;
         let opening = self.kind(index);
-        let (closing, message, note) = match opening {
-            T::Namespace => {
-                (T::EndNamespace, "namespaces are not supported", "put the declarations at file level")
-            }
-            _ => (
-                T::EndConfiguration,
-                "configurations are not supported",
-                "without one, every PROGRAM runs as one instance in a cyclic task, and VAR_GLOBAL may stand \
-                 at file level",
-            ),
-        };
+        let (closing, message, note) =
+            (T::EndNamespace, "namespaces are not supported", "put the declarations at file level");
         let mut depth = 0usize;
         let mut end = index;
         while end < self.tokens.len() {
@@ -199,7 +195,7 @@ impl Parser<'_> {
             implements: heading.bases.implements,
             result: heading.result,
             sections: contents.sections,
-            access_paths: Vec::new(),
+            access_paths: contents.access_paths,
             methods: contents.methods,
             body,
             damaged,

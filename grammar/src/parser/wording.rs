@@ -217,6 +217,8 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
         "OF",
         "DO",
         "FROM",
+        "ON",
+        "WITH",
         "TO",
         "END_REPEAT",
         ")",
