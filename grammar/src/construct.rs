@@ -84,10 +84,22 @@ pub(crate) fn partial(
     end: u32,
 ) -> Expression {
     let (size, index) = match context.value(place) {
-        Some(Value::Partial { size, index }) => (*size, *index),
+        Some(Value::Partial { size, index, .. }) => (*size, *index),
         _ => (AddressSize::Bit, 0),
     };
     part(base, size, index, context.span(start, end))
+}
+
+/// `%B2`, `%X3.0`: the place of a member.
+pub(crate) fn relative(context: &Context<'_>, start: u32, place: u32, end: u32) -> RelativeAddress {
+    let span = context.span(start, end);
+    match context.value(place) {
+        Some(Value::Partial { size, index, bit }) => {
+            RelativeAddress { size: *size, byte: *index, bit: *bit, span }
+        }
+        // The lexer puts a part behind every token of this kind.
+        _ => RelativeAddress { size: AddressSize::Bit, byte: 0, bit: None, span },
+    }
 }
 
 /// `base.7`: the bit form without `%X`.

@@ -136,7 +136,10 @@ impl<'a> Checker<'a> {
         let mut places: BTreeMap<Name, Span> = BTreeMap::new();
         for declaration in declarations {
             if let Some(location) = &declaration.location {
-                self.not_in_subset(location.span, "the relative address of a member");
+                self.not_in_subset(location.span, "an address of a member, completed by VAR_CONFIG,");
+            }
+            if let Some(relative) = &declaration.relative {
+                self.not_in_subset(relative.span, "the relative address of a member");
             }
             let kind = self.resolve(&declaration.specification);
             for ident in &declaration.names {

@@ -71,11 +71,20 @@ impl Lexer<'_> {
                 let address = DirectAddress { area, size, path, span };
                 return self.push_value(TokenKind::DirectAddress, start, Value::Address(address));
             }
-            if let (Some(index), true) = (path.first().copied(), path.len() == 1) {
-                return self.push_value(TokenKind::PartialAccess, start, Value::Partial { size, index });
+            // A bit of a byte is the place of a member of a structure, behind `AT` only.
+            let after_at = self.out.tokens.last().is_some_and(|token| token.kind == TokenKind::At);
+            let value = match *path.as_slice() {
+                [index] => Some(Value::Partial { size, index, bit: None }),
+                [index, bit] if after_at && size == AddressSize::Bit => {
+                    Some(Value::Partial { size, index, bit: Some(bit) })
+                }
+                _ => None,
+            };
+            if let Some(value) = value {
+                return self.push_value(TokenKind::PartialAccess, start, value);
             }
         }
-        self.malformed_address(start, after_point);
+        self.malformed_address(start, after_point, area);
     }
 
     /// Digits with single points between them; a final point is read only to be reported.
@@ -92,7 +101,7 @@ impl Lexer<'_> {
         }
     }
 
-    fn malformed_address(&mut self, start: usize, after_point: bool) {
+    fn malformed_address(&mut self, start: usize, after_point: bool, area: Option<Area>) {
         let span = self.span(start, self.position());
         let text = self.text_of(start).to_owned();
         let problem = if after_point {
@@ -110,9 +119,14 @@ impl Lexer<'_> {
                      and numbers with points between them: `%IX1.2`, `%QW3`",
                 )
         };
-        self.report(problem);
+        let after_at = self.out.tokens.last().is_some_and(|token| token.kind == TokenKind::At);
+        self.report(if after_at && area.is_none() {
+            problem.note("the place of a member of a structure has no area: `%B2`, and for a bit `%X3.0`")
+        } else {
+            problem
+        });
         if after_point {
-            let value = Value::Partial { size: AddressSize::Bit, index: 0 };
+            let value = Value::Partial { size: AddressSize::Bit, index: 0, bit: None };
             return self.push_value(TokenKind::PartialAccess, start, value);
         }
         let address = DirectAddress { area: Area::Memory, size: AddressSize::Bit, path: vec![0], span };

@@ -34,9 +34,18 @@ impl Token {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Value {
     Plain(Literal),
-    Typed { prefix: TypePrefix, negative: bool, literal: Literal },
+    Typed {
+        prefix: TypePrefix,
+        negative: bool,
+        literal: Literal,
+    },
     Address(DirectAddress),
-    Partial { size: AddressSize, index: u32 },
+    /// `%X3`, or `%X3.0` as the place of a member.
+    Partial {
+        size: AddressSize,
+        index: u32,
+        bit: Option<u32>,
+    },
 }
 
 /// The kinds of tokens.
@@ -56,7 +65,7 @@ pub enum TokenKind {
     TypedLiteral,
     /// `%IX0.1`
     DirectAddress,
-    /// `%X3` as it follows a point.
+    /// `%X3` as it follows a point; `%B2` and `%X3.0` as the place of a member of a structure.
     PartialAccess,
     /// Something that could not be read and has been reported; it swallowed text up to the line end.
     Unreadable,

@@ -8,6 +8,7 @@ use crate::{
     diagnostic::Diagnostic,
     lexer::TokenKind,
     piece::{Piece, PieceKind},
+    source::Span,
     tree::{
         AccessSection, InstanceSection, TypeDeclaration, TypeSection, TypeSpecification,
         TypeSpecificationKind, VariableDeclaration, VariableSection,
@@ -95,7 +96,7 @@ impl Parser<'_> {
             _ => {
                 let cut = Cut { end: heading_end, terminated: true };
                 let heading = self.piece(PieceKind::Section, start, cut).0;
-                let variables = self.variables(heading_end, close);
+                let variables = self.variables(heading_end, close, false);
                 match heading.map(|piece| *piece) {
                     Some(Piece::Section { kind, qualifiers }) => {
                         Section::Variables(VariableSection { kind, qualifiers, variables, keyword, span })
@@ -180,8 +181,8 @@ impl Parser<'_> {
         plain
     }
 
-    /// The declarations between two places.
-    fn variables(&mut self, start: usize, end: usize) -> Vec<VariableDeclaration> {
+    /// The declarations between two places of a section or structure.
+    fn variables(&mut self, start: usize, end: usize, in_structure: bool) -> Vec<VariableDeclaration> {
         let mut variables = Vec::new();
         let mut index = start;
         while index < end {
@@ -198,12 +199,26 @@ impl Parser<'_> {
                 continue;
             }
             let (piece, next) = self.piece(PieceKind::Variable, index, cut);
-            if let Some(Piece::Variable(variable)) = piece.map(|piece| *piece) {
+            if let Some(Piece::Variable(mut variable)) = piece.map(|piece| *piece) {
+                if let (false, Some(relative)) = (in_structure, &variable.relative) {
+                    self.report_relative(relative.span);
+                    variable.relative = None;
+                }
                 variables.push(variable);
             }
             index = next;
         }
         variables
+    }
+
+    /// The place of a member outside of a structure, or an address that lacks its area.
+    fn report_relative(&mut self, span: Span) {
+        let text = self.text_of(span).to_owned();
+        self.report(
+            Diagnostic::error("malformed-address", span, format!("the address `{text}` has no area"))
+                .label("expected `I`, `Q` or `M` behind `%`")
+                .note("only a member of a structure has a place without an area, counted from its start"),
+        );
     }
 
     pub(super) fn stray_semicolon(&mut self, index: usize) -> usize {
@@ -306,7 +321,7 @@ impl Parser<'_> {
                 .also(self.behind_previous(close), format!("expected `END_STRUCT` before {before}")),
             );
         }
-        let members = self.variables(index, close);
+        let members = self.variables(index, close, true);
         let mut end = close;
         let mut initial = None;
         let mut next = close;

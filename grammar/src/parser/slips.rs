@@ -55,18 +55,6 @@ impl Parser<'_> {
                     .note("the generic types only describe the standard functions"),
             );
         }
-        // `m AT %B2 : BYTE` in a structure
-        if declares && kind == T::PartialAccess && before_kind == Some(T::At) {
-            return give_up(
-                Diagnostic::error(
-                    "not-in-subset",
-                    span,
-                    "relative addresses in structures are not supported",
-                )
-                .label("an address inside the structure")
-                .note("leave `AT` and the address out: members are laid out in textual order"),
-            );
-        }
         // `x INT;`
         if declares
             && expected.has(":")

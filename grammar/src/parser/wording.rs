@@ -191,7 +191,7 @@ fn words(expected: &Expected, kind: PieceKind) -> String {
             PieceKind::Instruction | PieceKind::Operand => "an operand".into(),
             _ => "a literal".into(),
         });
-    } else if expected.has("partial_access") {
+    } else if expected.has("partial_access") && expected.has("identifier") {
         list.push("the name of a member".into());
     } else if wants_type(expected) {
         list.push("a type".into());

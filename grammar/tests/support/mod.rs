@@ -313,9 +313,18 @@ impl Printer<'_> {
     fn variable(&self, v: &VariableDeclaration) -> String {
         let names: Vec<&str> = v.names.iter().map(|n| self.name(n.name)).collect();
         let location = v.location.as_ref().map(|l| format!(" at {}", address(l))).unwrap_or_default();
+        let relative = v.relative.as_ref().map(|r| {
+            let bit = r.bit.map(|bit| format!(".{bit}")).unwrap_or_default();
+            format!(" at {:?}{}{bit}", r.size, r.byte)
+        });
+        let relative = relative.unwrap_or_default();
         let edge = v.edge.map(|(e, _)| format!(" {e:?}")).unwrap_or_default();
         let initial = v.initial.as_ref().map(|i| format!(" := {}", self.initializer(i))).unwrap_or_default();
-        format!("({}{location} : {}{edge}{initial})", names.join(" "), self.specification(&v.specification))
+        format!(
+            "({}{location}{relative} : {}{edge}{initial})",
+            names.join(" "),
+            self.specification(&v.specification)
+        )
     }
 
     fn specification(&self, s: &TypeSpecification) -> String {
