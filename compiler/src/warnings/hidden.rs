@@ -4,7 +4,10 @@
 //! be used in that unit any more. A variable may bear the name of its own type, since a type and a value never
 //! stand at the same place.
 
-use latchwork_grammar::{Diagnostic, Name, tree::UnitKind};
+use latchwork_grammar::{
+    Diagnostic, Name,
+    tree::{SectionKind, UnitKind},
+};
 
 use super::Context;
 use crate::{
@@ -18,7 +21,9 @@ pub(super) fn names(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnos
     let result = context.checker.units[unit.0 as usize].result;
     for (variable, index) in context.variables.iter().zip(0..) {
         let own_result = result.is_some_and(|id| id.0 == index);
-        let Some(name) = variable.name.filter(|_| !variable.hidden && !own_result) else { continue };
+        // The name of an external is that of its global.
+        let own = !variable.hidden && !own_result && variable.section != SectionKind::External;
+        let Some(name) = variable.name.filter(|_| own) else { continue };
         let Some((what, place)) = hidden(context.checker, variable, name) else { continue };
         let spelling = context.text(variable.span);
         let mut diagnostic = Diagnostic::warning(
