@@ -95,11 +95,13 @@ pub struct EventEntry {
     pub values: Vec<Named>,
 }
 
-/// Identifies the source line of an event: file and line, or the instruction where no source is known.
+/// Identifies the source line of an event: file and line, or the instruction where no source is known, or a task.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum EventLine {
     Source(u32, u32),
     Instruction(u32),
+    /// A task, by its index.
+    Task(u32),
 }
 
 /// Counts of events for each kind and line.

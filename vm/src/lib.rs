@@ -8,7 +8,7 @@
 //!   the whole state of a running program is that buffer.
 //! * **Verified once, then trusted.** [`Program::load`] checks an image completely; only a [`Program`] can run.
 //! * **Cycle-accurate.** Inputs are unpacked before a scan, tasks run in the order of their priorities, outputs are
-//!   packed after it. Time is a number of nanoseconds given by the caller; nothing here reads a clock, a file or the
+//!   packed after each; on request every instruction takes simulated time. Time is a number of nanoseconds given by the caller; nothing here reads a clock, a file or the
 //!   environment. The same image and inputs give the same bytes on every platform.
 //!
 //! The crate implements the execution side of IEC 61131-3:2013; it knows source text only through the debug tables of
@@ -28,6 +28,7 @@ mod place;
 mod program;
 mod resolve;
 mod run;
+mod schedule;
 pub mod trace;
 pub mod types;
 pub mod value;
@@ -47,7 +48,7 @@ pub use instruction::{
     decode_instruction, encode_instruction, instruction_reference,
 };
 pub use listing::{ListedInstruction, unit_listing};
-pub use machine::{Dispatcher, Machine, Restart, ScanSummary};
+pub use machine::{Dispatcher, Machine, Restart, ScanSummary, TaskRun, Timing};
 pub use native::{NativeCall, NativeFunction};
 pub use place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
 pub use program::Program;

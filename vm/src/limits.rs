@@ -34,6 +34,8 @@ pub const LOCATED_BITS: usize = 1 << 20;
 pub const RETAINED_REGIONS: usize = 1 << 20;
 /// Largest number of type descriptions in the debug tables.
 pub const TYPES: usize = 1 << 18;
+/// Most pieces of work on tasks in one scan; more are stopped like a loop without end.
+pub const TASK_RUNS: usize = 1 << 16;
 /// Deepest nesting of structures and arrays.
 pub const TYPE_DEPTH: usize = 128;
 /// Largest number of root variables in the debug tables.

@@ -10,6 +10,7 @@ use crate::place::Place;
 use crate::resolve::Locations;
 use crate::run::dispatch::{DispatchIndex, Units};
 use crate::run::{Code, Record};
+use crate::schedule::Schedule;
 use crate::verify::{LoadError, Verified, verify};
 use std::{collections::BTreeMap, fmt};
 
@@ -18,20 +19,12 @@ pub struct Program {
     image: Image,
     code: Code,
     call_depth: usize,
-    schedule: Vec<ScheduledCall>,
+    schedule: Schedule,
     pub(crate) unpacked: Vec<PackedBit>,
     pub(crate) packed: Vec<PackedBit>,
     locations: Locations,
     /// The located bits by their places.
     mirrors: BTreeMap<u32, LocatedBit>,
-}
-
-/// A program instance of a task, in the order in which a scan runs them.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct ScheduledCall {
-    pub(crate) interval_ns: i64,
-    pub(crate) first_instruction: u32,
-    pub(crate) base: u32,
 }
 
 /// A located bit, ready for use.
@@ -61,7 +54,7 @@ impl Program {
         };
         let unpacked = bits(|area| area == AreaKind::Input);
         let packed = bits(|area| area != AreaKind::Input);
-        let schedule = schedule(&image);
+        let schedule = Schedule::new(&image);
         let locations = Locations::new(&image.debug);
         let mirrors = image.bits.iter().rev().map(|bit| (bit.place, *bit)).collect();
         Ok(Self { image, code, call_depth, schedule, unpacked, packed, locations, mirrors })
@@ -92,7 +85,7 @@ impl Program {
         &self.code
     }
 
-    pub(crate) fn schedule(&self) -> &[ScheduledCall] {
+    pub(crate) const fn schedule(&self) -> &Schedule {
         &self.schedule
     }
 
@@ -138,21 +131,6 @@ impl fmt::Debug for Program {
             .field("data_bytes", &self.image.data.len())
             .finish_non_exhaustive()
     }
-}
-
-/// Program instances by priority of their tasks, then in the order of the image.
-fn schedule(image: &Image) -> Vec<ScheduledCall> {
-    let mut tasks: Vec<_> = image.tasks.iter().collect();
-    tasks.retain(|task| task.cyclic || task.interval_ns > 0);
-    tasks.sort_by_key(|task| (task.cyclic, task.priority));
-    tasks
-        .iter()
-        .flat_map(|task| task.programs.iter().map(|call| (task.interval_ns, call)))
-        .filter_map(|(interval_ns, call)| {
-            let unit = image.units.get(call.unit as usize)?;
-            Some(ScheduledCall { interval_ns, first_instruction: unit.first_instruction, base: call.base })
-        })
-        .collect()
 }
 
 /// Turns verified instructions into records.

@@ -55,6 +55,8 @@ pub(crate) trait Access {
     /// Checks that a unit may be entered through a dispatch table now. Like [`Access::careful`], before anything is
     /// changed.
     fn admit(&mut self, target: Target) -> Result<(), Stop>;
+    /// How many records away the unit of a target begins. After this the unit is called.
+    fn distance(&mut self, target: Target) -> u32;
     /// Number of events so far, modulo 2^32.
     fn event_mark(&mut self) -> u32;
     /// Time that the running release sees.
@@ -232,6 +234,10 @@ impl Access for Checked<'_> {
             })),
             Err(Refusal::Depth) => Err(self.fault(FaultKind::CallDepth, Vec::new)),
         }
+    }
+
+    fn distance(&mut self, target: Target) -> u32 {
+        target.first_instruction.wrapping_sub(self.observer.instruction)
     }
 
     fn event_mark(&mut self) -> u32 {

@@ -5,7 +5,7 @@
 use super::access::{Calls, Checked};
 use super::handlers::{self, Handler as _, scalar_types};
 use super::observer::Observer;
-use super::{Exit, Frame, Outcome, RunState, Start, Step, Stop};
+use super::{Cursor, Exit, Frame, Outcome, RunState, Start, Step, Stop};
 use crate::fault::FaultKind;
 use crate::instruction::table::for_each_instruction;
 use crate::instruction::{Family, Opcode};
@@ -72,6 +72,17 @@ pub(crate) fn watchdog(program: &Program, state: &mut RunState, index: u32) {
         .fault(FaultKind::Watchdog, || vec![("budget".to_owned(), budget)]);
 }
 
+/// How a piece of a run ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Slice {
+    /// The program came to its end.
+    Ended,
+    /// The number of instructions was reached; the cursor is at the next one.
+    Paused,
+    /// A fault was recorded.
+    Faulted,
+}
+
 /// Runs one program from its first instruction to its end.
 pub(crate) fn run(
     program: &Program,
@@ -80,21 +91,53 @@ pub(crate) fn run(
     stack: &mut [Frame],
     start: Start,
 ) -> Exit {
+    let Start { index, base, executed } = start;
+    let mut cursor = Cursor { index, base, open: 0, executed };
+    let slice = run_loop::<false>(program, data, state, stack, &mut cursor, u64::MAX);
+    Exit { executed: cursor.executed, faulted: slice == Slice::Faulted }
+}
+
+/// Runs a program from where its cursor stands until it ends or `until` instructions were executed in the scan. An
+/// instruction that was begun is finished.
+#[inline(never)]
+pub(crate) fn run_slice(
+    program: &Program,
+    data: &mut [u8],
+    state: &mut RunState,
+    stack: &mut [Frame],
+    cursor: &mut Cursor,
+    until: u64,
+) -> Slice {
+    run_loop::<true>(program, data, state, stack, cursor, until)
+}
+
+#[inline(always)]
+fn run_loop<const PAUSES: bool>(
+    program: &Program,
+    data: &mut [u8],
+    state: &mut RunState,
+    stack: &mut [Frame],
+    cursor: &mut Cursor,
+    until: u64,
+) -> Slice {
     let code = program.code();
     let budget = state.budget;
-    let Start { mut index, base, mut executed } = start;
+    let Cursor { mut index, base, open, mut executed } = *cursor;
     // One frame more than calls can be open; the threaded dispatcher needs it.
     let room = stack.len().saturating_sub(1);
-    let calls = Calls { frames: stack.get_mut(..room).unwrap_or_default(), open: 0 };
+    let calls = Calls { frames: stack.get_mut(..room).unwrap_or_default(), open };
     let mut access = Checked::new(data, base, Observer { program, state, instruction: index }, calls);
-    loop {
+    let slice = loop {
+        if PAUSES && executed >= until {
+            break Slice::Paused;
+        }
         access.observer.instruction = index;
         let here = index as usize;
         // The record behind the last one has no opcode, so every opcode has a next record.
         let (Some(opcode), Some([record, next])) = (code.opcodes.get(here), code.records.get(here..here + 2))
         else {
             access.observer.fault(FaultKind::Address, Vec::new);
-            return Exit { executed, faulted: true };
+            break Slice::Faulted;
         };
         let outcome = execute_checked(*opcode, &record.operands, &mut access);
         let cost = u64::from(next.prefix - record.prefix);
@@ -106,31 +149,27 @@ pub(crate) fn run(
                 continue;
             }
             Ok(Step::Jump(distance)) => index = index.wrapping_add(distance),
-            Ok(step @ (Step::Call { base, .. } | Step::Dispatch { base, .. })) => {
+            Ok(Step::Call { distance, base }) => {
                 let frame = Frame { index: index + 1, base: access.base };
                 if access.calls.push(frame).is_none() {
                     access.observer.fault(FaultKind::CallDepth, Vec::new);
-                    return Exit { executed, faulted: true };
+                    break Slice::Faulted;
                 }
-                index = match step {
-                    Step::Call { distance, .. } => index.wrapping_add(distance),
-                    Step::Dispatch { index, .. } => index,
-                    Step::Next | Step::Jump(_) | Step::Return => index,
-                };
+                index = index.wrapping_add(distance);
                 access.base = base;
             }
             Ok(Step::Return) => {
-                let Some(frame) = access.calls.pop() else {
-                    return Exit { executed, faulted: false };
-                };
+                let Some(frame) = access.calls.pop() else { break Slice::Ended };
                 Frame { index, base: access.base } = frame;
                 continue;
             }
-            Err(Stop::Fault | Stop::Slow) => return Exit { executed, faulted: true },
+            Err(Stop::Fault | Stop::Slow) => break Slice::Faulted,
         }
         if executed > budget {
             watchdog(program, access.observer.state, here as u32);
-            return Exit { executed, faulted: true };
+            break Slice::Faulted;
         }
-    }
+    };
+    *cursor = Cursor { index, base: access.base, open: access.calls.open, executed };
+    slice
 }

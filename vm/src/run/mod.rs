@@ -84,8 +84,6 @@ pub(crate) enum Step {
     Jump(u32),
     /// The unit whose first instruction is so many records away follows, with this instance base.
     Call { distance: u32, base: u32 },
-    /// The unit with this first instruction, counted over the image, follows with this instance base.
-    Dispatch { index: u32, base: u32 },
     /// The caller follows.
     Return,
 }
@@ -110,6 +108,16 @@ pub(crate) struct Exit {
     pub(crate) executed: u64,
     /// Whether a fault stopped it.
     pub(crate) faulted: bool,
+}
+
+/// Where a run of a program stands: at the instruction `index` with the instance `base`, with `open` calls on its
+/// stack, after `executed` instructions in the scan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Cursor {
+    pub(crate) index: u32,
+    pub(crate) base: u32,
+    pub(crate) open: usize,
+    pub(crate) executed: u64,
 }
 
 /// Start of a program run: the record, the instance base, and the instructions already executed in the scan.

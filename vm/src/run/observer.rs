@@ -15,8 +15,10 @@ pub(crate) struct RunState {
     pub(crate) fault: Option<Box<Fault>>,
     /// Number of the running scan.
     pub(crate) scan: u64,
-    /// Time of the running scan.
+    /// Time that the running release sees: that of the scan in which it began.
     pub(crate) now_ns: i64,
+    /// How much later the running scan is.
+    pub(crate) lag_ns: i64,
     /// Whether an event is a fault.
     pub(crate) strict: bool,
     /// Instructions that a scan may execute.
@@ -32,10 +34,18 @@ impl Default for RunState {
             fault: None,
             scan: 0,
             now_ns: 0,
+            lag_ns: 0,
             strict: false,
             budget: limits::DEFAULT_BUDGET,
             event_mark: 0,
         }
+    }
+}
+
+impl RunState {
+    /// Time of the running scan.
+    pub(crate) const fn scan_ns(&self) -> i64 {
+        self.now_ns.wrapping_add(self.lag_ns)
     }
 }
 
@@ -51,7 +61,7 @@ impl Observer<'_> {
     pub(crate) fn event(&mut self, kind: EventKind, values: impl FnOnce() -> Vec<Named>) -> Result<(), Stop> {
         let program = self.program;
         let instruction = self.instruction;
-        let (scan, time_ns) = (self.state.scan, self.state.now_ns);
+        let (scan, time_ns) = (self.state.scan, self.state.scan_ns());
         if self.state.strict {
             return Err(self.fault(FaultKind::Event(kind), values));
         }
@@ -80,7 +90,7 @@ impl Observer<'_> {
                 unit: self.program.unit_name(self.instruction),
                 place,
                 scan: self.state.scan,
-                time_ns: self.state.now_ns,
+                time_ns: self.state.scan_ns(),
                 values: values(),
             }));
         }

@@ -26,7 +26,7 @@
 #![allow(unsafe_code)]
 
 use super::access::{Access, Calls};
-use super::dispatch::{DispatchIndex, Target, UNGUARDED};
+use super::dispatch::{Target, UNGUARDED};
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
 use super::number::Number;
@@ -94,10 +94,8 @@ pub(crate) struct Context {
     records: *const Record,
     ranges: *const IndexRange,
     natives: *const NativeFunction,
-    dispatch: *const DispatchIndex,
-    /// First frame of the call stack that belongs to a call, and the number of calls that it has room for.
+    /// First frame of the call stack that belongs to a call.
     calls: *mut Frame,
-    capacity: usize,
     /// Next free frame of the call stack.
     top: *mut Frame,
     program: *const Program,
@@ -251,8 +249,9 @@ impl<P: Addressing> Access for Unchecked<P> {
 
     #[inline(always)]
     fn target(&mut self, table: u32, tag: u32) -> Option<Target> {
-        // SAFETY: the context outlives the run, V5.
-        unsafe { (*(*self.context).dispatch.add(table as usize)).find(tag) }
+        // SAFETY: the context and the program that it points to outlive the run.
+        let program = unsafe { &*(*self.context).program };
+        program.code().dispatch.get(table as usize)?.find(tag)
     }
 
     #[inline(always)]
@@ -262,6 +261,17 @@ impl<P: Addressing> Access for Unchecked<P> {
             Ok(())
         } else {
             Err(Stop::Slow)
+        }
+    }
+
+    #[inline(always)]
+    fn distance(&mut self, target: Target) -> u32 {
+        // SAFETY: V3: the target is the first instruction of a unit; the record belongs to the program.
+        unsafe {
+            let records = (*self.context).records;
+            // Calls of known units have this difference in the record.
+            self.count -= i64::from((*records.add(target.first_instruction as usize)).prefix);
+            target.first_instruction.wrapping_sub(self.ip.offset_from(records) as u32)
         }
     }
 
@@ -290,9 +300,9 @@ unsafe fn admitted(context: *const Context, ip: *const Record, guard: u32) -> bo
         let code = (*context.program).code();
         let caller = ip.offset_from(context.records) as u32;
         let open = slice::from_raw_parts(context.calls, open_calls(context));
-        code.guards
-            .get(guard as usize)
-            .is_some_and(|guard| guard.check(&code.units, caller, open, context.capacity).is_ok())
+        code.guards.get(guard as usize).is_some_and(|guard| {
+            guard.check(&code.units, caller, open, (*context.program).call_depth()).is_ok()
+        })
     }
 }
 
@@ -356,19 +366,6 @@ handler_functions! {
                 Ok(Step::Call { distance, base: callee }) => {
                     let target = ip.offset(distance as i32 as isize);
                     let count = access.count + i64::from((*ip).delta);
-                    if count + i64::from((*target).prefix) > 0 {
-                        return watchdog(ip, data, base, count, context);
-                    }
-                    let index = ip.offset_from((*context).records) as u32 + 1;
-                    // V4: there is room for one more frame.
-                    (*context).top.write(Frame { index, base: base as u32 });
-                    (*context).top = (*context).top.add(1);
-                    ((*target).handler)(target, data, callee as usize, count, context)
-                }
-                Ok(Step::Dispatch { index, base: callee }) => {
-                    // V3: the index is the first instruction of a unit.
-                    let target = (*context).records.add(index as usize);
-                    let count = access.count + i64::from((*ip).delta) - i64::from((*target).prefix);
                     if count + i64::from((*target).prefix) > 0 {
                         return watchdog(ip, data, base, count, context);
                     }
@@ -449,7 +446,8 @@ unsafe fn checked_step(
         let program = &*context.program;
         let state = &mut *context.state;
         let open = open_calls(context);
-        let frames = slice::from_raw_parts_mut(context.calls, context.capacity);
+        // V4: the machine's stack has one frame for each open call and one below them.
+        let frames = slice::from_raw_parts_mut(context.calls, (*context.program).call_depth());
         let calls = Calls { frames, open };
         let (outcome, charged) = matched::step(program, data, state, calls, index, base as u32);
         let count = count.saturating_add(charged.min(1 << 62) as i64);
@@ -466,7 +464,7 @@ unsafe fn checked_step(
                 }
             }
             // Calls and returns have nothing to record: they come here only to fault.
-            Ok(Step::Call { .. } | Step::Dispatch { .. } | Step::Return) | Err(_) => {
+            Ok(Step::Call { .. } | Step::Return) | Err(_) => {
                 Observer { program, state, instruction: index }.fault(FaultKind::Address, Vec::new);
                 return Status::Fault;
             }
@@ -487,7 +485,6 @@ pub(crate) fn run(
 ) -> Exit {
     let code = program.code();
     let halt = code.records.len() - 1;
-    let capacity = stack.len().saturating_sub(1);
     let (Some(first), Some(bottom)) = (code.records.get(start.index as usize), stack.first_mut()) else {
         Observer { program, state, instruction: start.index }.fault(FaultKind::Address, Vec::new);
         return Exit { executed: start.executed, faulted: true };
@@ -506,9 +503,7 @@ pub(crate) fn run(
         records,
         ranges: code.ranges.as_ptr(),
         natives: code.natives.as_ptr(),
-        dispatch: code.dispatch.as_ptr(),
         calls,
-        capacity,
         top: calls,
         program: &raw const *program,
         state: &raw mut *state,

@@ -3,6 +3,8 @@
 #![allow(dead_code)] // Each test file uses its own part.
 #![allow(clippy::unwrap_used)] // A panic is how a test fails.
 
+pub mod tasks;
+
 use latchwork_vm::{
     Dispatcher, Family, Image, ImageBuilder, Machine, NativeFunction, Operand, Place, Program, ProgramCall,
     Scalar, Task, UnitBuilder, UnitKind,

@@ -97,7 +97,8 @@ handler! {
             return Err(x.outside(base));
         }
         x.admit(target)?;
-        Ok(Step::Dispatch { index: target.first_instruction, base })
+        let distance = x.distance(target);
+        Ok(Step::Call { distance, base })
     }
 
     Fits<S: Number>(x, [to, address, table, _]) {

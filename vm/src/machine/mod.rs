@@ -1,18 +1,30 @@
 //! The machine: one running program with its data image, scan by scan.
 //!
-//! IEC 61131-3:2013 6.8.2 (tasks) and Table 16 (process image). A scan unpacks located input bits, runs the programs of
-//! all due tasks by priority, and packs located output and memory bits. The time of a scan is given by the caller and
-//! is the same for everything in it. The data image holds the whole state, including the number of completed scans
-//! and the time of the last one: copying [`Machine::data`] takes a snapshot, copying it back returns to it.
+//! IEC 61131-3:2013 6.8.2 (tasks) and Table 16 (process image). A scan unpacks located input bits, serves the tasks (see
+//! [`tasks`]), and packs located output and memory bits after each of them. The time of a scan is given by the caller
+//! and is the same for everything that begins in it.
+//!
+//! The data image holds the whole state between scans, including the number of completed scans, the time of the last
+//! one and the status of the tasks: copying [`Machine::data`] takes a snapshot, copying it back returns to it. With
+//! [`Timing`] a release may be interrupted between two scans; what it needs to go on is not in the data image, and
+//! neither is a release that waits for it. Only a clone of the machine is a snapshot then.
+
+mod process_image;
+mod tasks;
+
+pub use tasks::{TaskRun, Timing};
 
 use crate::event::EventLog;
 use crate::fault::Fault;
+use crate::image::AreaKind;
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
-use crate::program::{PackedBit, Program};
+use crate::program::Program;
 use crate::run::{Exit, Frame, RunState, Start, matched, run_threaded};
+use process_image::{Terminals, pack, unpack};
 use std::fmt;
 use std::sync::Arc;
+use tasks::Tasks;
 
 /// How instructions are dispatched. Both ways give the same data, events and counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,6 +68,12 @@ pub struct Machine {
     stack: Vec<Frame>,
     dispatcher: Dispatcher,
     last_instructions: u64,
+    timing: Timing,
+    /// Whether a scan only has to run the one cyclic task.
+    plain: bool,
+    tasks: Tasks,
+    inputs: Terminals,
+    outputs: Terminals,
 }
 
 impl Machine {
@@ -73,7 +91,19 @@ impl Machine {
         clear_system_bytes(&mut data);
         // One frame for each open call and one below them.
         let stack = vec![Frame::default(); program.call_depth() + 1];
-        Self { program, data, state: RunState::default(), stack, dispatcher, last_instructions: 0 }
+        Self {
+            data,
+            state: RunState::default(),
+            stack,
+            dispatcher,
+            last_instructions: 0,
+            timing: Timing::default(),
+            plain: program.schedule().plain.is_some(),
+            tasks: Tasks::new(&program),
+            inputs: Terminals::of(program.image(), AreaKind::Input),
+            outputs: Terminals::of(program.image(), AreaKind::Output),
+            program,
+        }
     }
 
     /// Its program.
@@ -133,7 +163,7 @@ impl Machine {
     }
 
     /// Restarts the program. The `%I` area keeps its content, for a restart changes nothing at the terminals. Ends a
-    /// fault; the next scan is scan 0 again.
+    /// fault and every release of a task; the next scan is scan 0 again.
     pub fn restart(&mut self, restart: Restart) {
         let layout = &self.program.image().layout;
         let kept: &[_] = if restart == Restart::Warm { &layout.retained } else { &[] };
@@ -148,6 +178,9 @@ impl Machine {
         // Copied, not replaced: the data image never moves.
         self.data.copy_from_slice(&initial);
         self.state.fault = None;
+        self.state.lag_ns = 0;
+        self.tasks = Tasks::new(&self.program);
+        self.choose_way();
     }
 
     /// Runs one scan at a simulated time in nanoseconds.
@@ -159,20 +192,29 @@ impl Machine {
         if let Some(fault) = &self.state.fault {
             return Err(fault.clone());
         }
-        let program = Arc::clone(&self.program);
         let scan = self.scans();
-        let before_ns = i64::from_le_bytes(self.system_word(0));
         self.state.scan = scan;
         self.state.now_ns = now_ns;
+        let executed = if self.plain {
+            self.scan_plain()?
+        } else {
+            let before_ns = i64::from_le_bytes(self.system_word(0));
+            let executed = self.scan_tasks(scan, before_ns, now_ns)?;
+            self.choose_way();
+            executed
+        };
+        self.set_system_word(0, now_ns.to_le_bytes());
+        self.set_system_word(8, scan.wrapping_add(1).to_le_bytes());
+        self.last_instructions = executed;
+        Ok(ScanSummary { instructions: executed })
+    }
+
+    /// A scan of an image whose only task is cyclic, when nothing takes time.
+    fn scan_plain(&mut self) -> Result<u64, Box<Fault>> {
+        let program = Arc::clone(&self.program);
         unpack(&mut self.data, &program.unpacked);
         let mut executed = 0;
-        for call in program.schedule() {
-            let interval = call.interval_ns;
-            let due =
-                interval == 0 || scan == 0 || now_ns.div_euclid(interval) != before_ns.div_euclid(interval);
-            if !due {
-                continue;
-            }
+        for call in program.schedule().plain.iter().flatten() {
             let start = Start { index: call.first_instruction, base: call.base, executed };
             let exit = self.run(&program, start);
             if exit.faulted {
@@ -181,10 +223,13 @@ impl Machine {
             executed = exit.executed;
         }
         pack(&mut self.data, &program.packed);
-        self.set_system_word(0, now_ns.to_le_bytes());
-        self.set_system_word(8, scan.wrapping_add(1).to_le_bytes());
-        self.last_instructions = executed;
-        Ok(ScanSummary { instructions: executed })
+        Ok(executed)
+    }
+
+    /// Chooses the short way for scans where it will do.
+    fn choose_way(&mut self) {
+        self.plain =
+            self.program.schedule().plain.is_some() && self.timing.instruction_ns == 0 && !self.tasks.busy();
     }
 
     fn run(&mut self, program: &Program, start: Start) -> Exit {
@@ -234,25 +279,5 @@ impl fmt::Debug for Machine {
 fn clear_system_bytes(data: &mut [u8]) {
     if let Some(system) = data.get_mut(..SYSTEM_BYTES as usize) {
         system.fill(0);
-    }
-}
-
-/// Input bits from their area to their places.
-fn unpack(data: &mut [u8], bits: &[PackedBit]) {
-    for bit in bits {
-        let value = data.get(bit.byte as usize).map_or(0, |byte| byte >> bit.bit & 1);
-        if let Some(place) = data.get_mut(bit.place as usize) {
-            *place = value;
-        }
-    }
-}
-
-/// Output and memory bits from their places to their areas.
-fn pack(data: &mut [u8], bits: &[PackedBit]) {
-    for bit in bits {
-        let value = data.get(bit.place as usize).map_or(0, |place| place & 1);
-        if let Some(byte) = data.get_mut(bit.byte as usize) {
-            *byte = (*byte & !(1 << bit.bit)) | (value << bit.bit);
-        }
     }
 }

@@ -1,0 +1,480 @@
+//! Releasing tasks and serving their releases (IEC 61131-3:2013 6.8.2, Table 63), with and without simulated time.
+//!
+//! **When a task is released.** At the beginning of a scan: in the first scan and when the time has reached a new
+//! multiple of INTERVAL, as long as SINGLE is FALSE; cyclic programs in every scan. At a rising edge of SINGLE, which
+//! is looked at whenever a resource chooses: at the beginning of a scan and after each release. A task has one release
+//! at most; one more is lost, counted in the status, and an event. Multiples that pass between two scans give one
+//! release, so the time between scans should divide all intervals.
+//!
+//! **Which goes first.** Cyclic programs after all tasks; the smaller PRIORITY number; of equal priority what waits
+//! longest, then the order of the image. Resources are independent processors and take their turns in the order of
+//! the image.
+//!
+//! **Time.** Without [`Timing`] an instruction takes none: every release ends in the scan that began it. With it a
+//! resource has the time from one scan to the next. What has not ended then goes on in the next scan, at the very
+//! instruction; an instruction that began in time is finished, and the next scan of the resource begins that much
+//! later. Non-preemptive: it goes on before anything else. Preemptive: a task of higher priority, never of equal,
+//! goes first. An interrupted release keeps its frames, its call stack, its inputs, the time it sees and its count
+//! of events; the outputs that it changed reach the terminals when it ends.
+
+use super::Machine;
+use super::process_image::{Changes, pack, put_region, region, unpack};
+use crate::event::{EventEntry, EventKind, EventLine};
+use crate::fault::{Fault, FaultKind};
+use crate::image::{NO_STATUS, Task, TaskStatus};
+use crate::limits;
+use crate::program::Program;
+use crate::run::matched::{self, Slice};
+use crate::run::{Cursor, Frame, Start};
+use crate::value::Value;
+use std::sync::Arc;
+
+/// How long instructions take, see [`Machine::set_timing`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Timing {
+    /// Time that an instruction takes on its resource, in nanoseconds; 0 for none. What counts as several
+    /// instructions takes as many times as long.
+    pub instruction_ns: u32,
+    /// Whether a task of higher priority interrupts a task of lower priority.
+    pub preemptive: bool,
+    /// Time from one scan to the next in nanoseconds; 0 for [`crate::Image::base_interval_ns`]. Where that is 0 too,
+    /// every release ends in the scan that began it.
+    pub cycle_ns: i64,
+}
+
+/// A piece of work on a task in one scan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TaskRun {
+    /// Index of the task in the image.
+    pub task: usize,
+    /// Instructions executed.
+    pub instructions: u64,
+    /// Whether the release began here, or went on from an earlier piece.
+    pub began: bool,
+    /// Whether the release ended here, or goes on later.
+    pub ended: bool,
+}
+
+/// What a machine knows of its tasks besides their status in the data image.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Tasks {
+    /// The release of each task, if there is one.
+    releases: Vec<Option<Release>>,
+    /// For each resource the time from which on it is free.
+    free_ns: Vec<i64>,
+    /// Number of the next point at which a resource chooses; orders releases by how long they wait.
+    point: u64,
+    /// What was done in the last scan that was not plain.
+    runs: Vec<TaskRun>,
+    /// Number of completed scans after that scan.
+    runs_at: u64,
+    /// For each task the number of its pieces of work in the running scan, and their instructions.
+    sums: Vec<(u32, u64)>,
+}
+
+/// A release that has not ended.
+#[derive(Clone, Debug)]
+struct Release {
+    point: u64,
+    released_ns: i64,
+    /// The program that it runs; `None` as long as it only waits.
+    run: Option<Box<Run>>,
+}
+
+/// A release that has begun.
+#[derive(Clone, Debug)]
+struct Run {
+    /// Index of the running program of the task.
+    call: usize,
+    cursor: Cursor,
+    stack: Vec<Frame>,
+    /// Instructions of the release so far.
+    executed: u64,
+    /// Time that it sees.
+    now_ns: i64,
+    event_mark: u32,
+    /// Empty before the first interruption.
+    frames: Vec<u8>,
+    inputs: Vec<u8>,
+    outputs: Changes,
+}
+
+impl Tasks {
+    pub(super) fn new(program: &Program) -> Self {
+        let schedule = program.schedule();
+        Self {
+            releases: vec![None; schedule.tasks.len()],
+            free_ns: vec![i64::MIN; schedule.resources.len()],
+            point: 0,
+            runs: Vec::new(),
+            runs_at: 0,
+            sums: Vec::new(),
+        }
+    }
+
+    /// Whether a release waits or is interrupted.
+    pub(super) fn busy(&self) -> bool {
+        self.releases.iter().any(Option::is_some)
+    }
+
+    fn release(&self, task: usize) -> Option<&Release> {
+        self.releases.get(task)?.as_ref()
+    }
+
+    /// The task of a resource that goes on or begins now.
+    fn choose(&self, program: &Program, resource: usize, preemptive: bool) -> Option<usize> {
+        let schedule = program.schedule();
+        let order = &schedule.resources.get(resource)?.tasks;
+        let begun = |task: usize| self.release(task).is_some_and(|release| release.run.is_some());
+        if !preemptive && let Some(task) = order.iter().copied().find(|task| begun(*task)) {
+            return Some(task);
+        }
+        let mut best: Option<(usize, (bool, u64))> = None;
+        for task in order.iter().copied() {
+            let Some(release) = self.release(task) else { continue };
+            let class = |task: usize| schedule.tasks.get(task).map(|task| task.class);
+            let waits = (release.run.is_none(), release.point);
+            match best {
+                // The order is by class, so nothing that follows goes first.
+                Some((found, _)) if class(found) != class(task) => break,
+                Some((_, found)) if found <= waits => {}
+                _ => best = Some((task, waits)),
+            }
+        }
+        best.map(|(task, _)| task)
+    }
+}
+
+impl Machine {
+    /// Sets how long instructions take and whether tasks interrupt one another. At first they take no time, and then
+    /// both ways agree. A release that is interrupted when this is called goes on in the next scan.
+    ///
+    /// The instruction budget counts for a scan, and with time also for a release over all its scans.
+    pub fn set_timing(&mut self, timing: Timing) {
+        self.timing = timing;
+        self.choose_way();
+    }
+
+    /// Which tasks ran in the last completed scan and how long, in the order in which they ran.
+    #[must_use]
+    pub fn task_runs(&self) -> Vec<TaskRun> {
+        if self.scans() == 0 {
+            Vec::new()
+        } else if self.tasks.runs_at == self.scans() {
+            self.tasks.runs.clone()
+        } else if self.program.schedule().plain.is_some() {
+            vec![TaskRun { task: 0, instructions: self.last_instructions, began: true, ended: true }]
+        } else {
+            // The data image was taken from another machine or time.
+            Vec::new()
+        }
+    }
+
+    /// A scan of an image with several tasks, or with simulated time. `before_ns` is the time of the scan before.
+    pub(super) fn scan_tasks(&mut self, scan: u64, before_ns: i64, now_ns: i64) -> Result<u64, Box<Fault>> {
+        let program = Arc::clone(&self.program);
+        self.tasks.runs.clear();
+        self.tasks.runs_at = scan.wrapping_add(1);
+        self.tasks.sums.clear();
+        self.tasks.sums.resize(program.schedule().tasks.len(), (0, 0));
+        unpack(&mut self.data, &program.unpacked);
+        let cycle_ns =
+            if self.timing.cycle_ns > 0 { self.timing.cycle_ns } else { program.image().base_interval_ns };
+        let timed = self.timing.instruction_ns > 0 && cycle_ns > 0;
+        let end_ns = if timed { now_ns.saturating_add(cycle_ns) } else { i64::MAX };
+        let mut executed = 0;
+        for (resource, tasks) in program.schedule().resources.iter().enumerate() {
+            if let Some(free) = self.tasks.free_ns.get_mut(resource) {
+                *free = if timed { now_ns.max(*free) } else { now_ns };
+            }
+            let periodic = |task: &Task| {
+                let interval = task.interval_ns;
+                let reached = || now_ns.div_euclid(interval) != before_ns.div_euclid(interval);
+                task.cyclic || interval > 0 && (scan == 0 || reached())
+            };
+            self.look(&program, &tasks.tasks, now_ns, periodic)?;
+            while self.free_ns(resource) < end_ns
+                && let Some(task) = self.tasks.choose(&program, resource, self.timing.preemptive)
+            {
+                self.serve(&program, resource, task, end_ns, &mut executed)?;
+                if tasks.edges {
+                    let free_ns = self.free_ns(resource);
+                    self.look(&program, &tasks.tasks, free_ns, |_| false)?;
+                }
+            }
+        }
+        self.write_statuses(&program);
+        Ok(executed)
+    }
+
+    fn free_ns(&self, resource: usize) -> i64 {
+        self.tasks.free_ns.get(resource).copied().unwrap_or(i64::MAX)
+    }
+
+    /// Looks at SINGLE of all tasks of a resource, and makes the releases that are due.
+    fn look(
+        &mut self,
+        program: &Program,
+        tasks: &[usize],
+        time_ns: i64,
+        periodic: impl Fn(&Task) -> bool,
+    ) -> Result<(), Box<Fault>> {
+        let point = self.tasks.point;
+        self.tasks.point = point.wrapping_add(1);
+        for index in tasks.iter().copied() {
+            let Some(task) = program.image().tasks.get(index) else { continue };
+            let single =
+                task.single.is_some_and(|single| self.data.get(single as usize).copied().unwrap_or(0) != 0);
+            let due = if single { !self.swap_single(task, true) } else { periodic(task) };
+            if !single && task.single.is_some() {
+                self.swap_single(task, false);
+            }
+            if !due {
+                continue;
+            }
+            match self.tasks.releases.get_mut(index) {
+                Some(slot @ None) => *slot = Some(Release { point, released_ns: time_ns, run: None }),
+                _ => self.lose(program, index, task)?,
+            }
+        }
+        Ok(())
+    }
+
+    /// Remembers SINGLE and gives what was remembered.
+    fn swap_single(&mut self, task: &Task, now: bool) -> bool {
+        let memory = self.data.get_mut(task.status as usize + TaskStatus::SINGLE as usize);
+        memory.is_some_and(|memory| std::mem::replace(memory, u8::from(now)) != 0)
+    }
+
+    /// Counts a release that is lost.
+    fn lose(&mut self, program: &Program, index: usize, task: &Task) -> Result<(), Box<Fault>> {
+        self.count(task, TaskStatus::OVERRUNS);
+        let unit = task.programs.first().and_then(|call| program.image().units.get(call.unit as usize));
+        let unit = || unit.map(|unit| unit.name.clone()).unwrap_or_default();
+        let values = || vec![("task".to_owned(), Value::String(task.name.clone().into_bytes()))];
+        let kind = EventKind::TaskOverrun;
+        let (scan, time_ns) = (self.state.scan, self.state.now_ns);
+        if self.state.strict {
+            let kind = FaultKind::Event(kind);
+            let fault = Fault { kind, unit: unit(), place: None, scan, time_ns, values: values() };
+            self.state.fault = Some(Box::new(fault));
+            return Err(self.stopped());
+        }
+        self.state.event_mark = self.state.event_mark.wrapping_add(1);
+        // At most `limits::TASKS` tasks.
+        self.state.events.count_or_insert(EventLine::Task(index as u32), kind, || EventEntry {
+            kind,
+            unit: unit(),
+            place: None,
+            count: 1,
+            scan,
+            time_ns,
+            values: values(),
+        });
+        Ok(())
+    }
+
+    /// Works on the release of a task until it ends or the time is up.
+    fn serve(
+        &mut self,
+        program: &Program,
+        resource: usize,
+        index: usize,
+        end_ns: i64,
+        executed: &mut u64,
+    ) -> Result<(), Box<Fault>> {
+        let Some(release) = self.tasks.releases.get_mut(index).and_then(Option::take) else { return Ok(()) };
+        let Some(calls) = program.schedule().tasks.get(index).map(|task| task.calls.as_slice()) else {
+            return Ok(());
+        };
+        let before = *executed;
+        if (before > self.state.budget || self.tasks.runs.len() >= limits::TASK_RUNS)
+            && let Some(call) = calls.first()
+        {
+            // Releases that cause one another without end: no single one of them has a loop.
+            matched::watchdog(program, &mut self.state, call.first_instruction);
+            return Err(self.stopped());
+        }
+        let began = release.run.is_none();
+        let mut interrupted = None;
+        if end_ns == i64::MAX && began {
+            for call in calls {
+                let start = Start { index: call.first_instruction, base: call.base, executed: *executed };
+                let exit = self.run(program, start);
+                if exit.faulted {
+                    return Err(self.stopped());
+                }
+                *executed = exit.executed;
+            }
+            pack(&mut self.data, &program.packed);
+        } else {
+            let run = release.run.unwrap_or_else(|| {
+                Box::new(Run {
+                    call: 0,
+                    cursor: cursor_at(
+                        calls.first().map_or((0, 0), |call| (call.first_instruction, call.base)),
+                    ),
+                    stack: self.stack.clone(),
+                    executed: 0,
+                    now_ns: self.state.now_ns,
+                    event_mark: self.state.event_mark,
+                    frames: Vec::new(),
+                    inputs: Vec::new(),
+                    outputs: Changes::default(),
+                })
+            });
+            let allowed = self.allowed(resource, end_ns);
+            interrupted = self.go_on(program, index, run, allowed, executed)?;
+        }
+        let instructions = *executed - before;
+        let taken_ns = i128::from(instructions) * i128::from(self.timing.instruction_ns);
+        if let Some(free) = self.tasks.free_ns.get_mut(resource)
+            && end_ns != i64::MAX
+        {
+            *free = free.saturating_add(i64::try_from(taken_ns).unwrap_or(i64::MAX));
+        }
+        let ended = interrupted.is_none();
+        self.tasks.runs.push(TaskRun { task: index, instructions, began, ended });
+        if let Some((pieces, sum)) = self.tasks.sums.get_mut(index) {
+            (*pieces, *sum) = (*pieces + 1, sum.saturating_add(instructions));
+        }
+        if ended {
+            self.end(program, index, self.free_ns(resource).saturating_sub(release.released_ns));
+        } else if let Some(slot) = self.tasks.releases.get_mut(index) {
+            *slot = Some(Release { run: interrupted, ..release });
+        }
+        Ok(())
+    }
+
+    /// Instructions that a resource may begin before a time.
+    fn allowed(&self, resource: usize, end_ns: i64) -> u64 {
+        let left = u64::try_from(end_ns.saturating_sub(self.free_ns(resource))).unwrap_or(0);
+        if end_ns == i64::MAX {
+            u64::MAX
+        } else {
+            left.div_ceil(u64::from(self.timing.instruction_ns.max(1)))
+        }
+    }
+
+    /// Lets a release go on for a number of instructions; gives it back when it has not ended.
+    fn go_on(
+        &mut self,
+        program: &Program,
+        index: usize,
+        mut run: Box<Run>,
+        allowed: u64,
+        executed: &mut u64,
+    ) -> Result<Option<Box<Run>>, Box<Fault>> {
+        let calls = program.schedule().tasks.get(index).map_or(&[][..], |task| &task.calls);
+        let until = executed.saturating_add(allowed);
+        let before = *executed;
+        let scan_ns = self.state.now_ns;
+        let published = self.outputs.gather(&self.data);
+        let mut latched = None;
+        if run.executed > 0 {
+            latched = Some(self.inputs.gather(&self.data));
+            self.inputs.scatter(&mut self.data, &run.inputs);
+            put_region(&mut self.data, program.image().layout.frames, &run.frames);
+            self.outputs.scatter(&mut self.data, &run.outputs.over(&published));
+            self.state.now_ns = run.now_ns;
+            self.state.lag_ns = scan_ns.wrapping_sub(run.now_ns);
+            self.state.event_mark = run.event_mark;
+        }
+        let mut ended = calls.is_empty();
+        while !ended && *executed < until {
+            run.cursor.executed = *executed;
+            let slice = matched::run_slice(
+                program,
+                &mut self.data,
+                &mut self.state,
+                &mut run.stack,
+                &mut run.cursor,
+                until,
+            );
+            *executed = run.cursor.executed;
+            match slice {
+                Slice::Paused => break,
+                Slice::Faulted => return Err(self.stopped()),
+                Slice::Ended => {
+                    run.call += 1;
+                    match calls.get(run.call) {
+                        Some(call) => run.cursor = cursor_at((call.first_instruction, call.base)),
+                        None => ended = true,
+                    }
+                }
+            }
+        }
+        run.executed = run.executed.saturating_add(*executed - before);
+        if ended {
+            pack(&mut self.data, &program.packed);
+        } else {
+            if run.executed > self.state.budget {
+                matched::watchdog(program, &mut self.state, run.cursor.index);
+                return Err(self.stopped());
+            }
+            if run.inputs.is_empty() {
+                run.inputs = self.inputs.gather(&self.data);
+            }
+            run.frames = region(&self.data, program.image().layout.frames).to_vec();
+            run.outputs.take(&published, self.outputs.gather(&self.data));
+            run.event_mark = self.state.event_mark;
+            self.outputs.scatter(&mut self.data, &published);
+        }
+        if let Some(latched) = latched {
+            self.inputs.scatter(&mut self.data, &latched);
+        }
+        self.state.now_ns = scan_ns;
+        self.state.lag_ns = 0;
+        Ok(if ended { None } else { Some(run) })
+    }
+
+    /// Notes the end of a release.
+    fn end(&mut self, program: &Program, index: usize, response_ns: i64) {
+        let Some(task) = program.image().tasks.get(index).filter(|task| task.status != NO_STATUS) else {
+            return;
+        };
+        self.count(task, TaskStatus::RUNS);
+        let longest = task.status as usize + TaskStatus::LONGEST_RESPONSE as usize;
+        let before = self.data.get(longest..longest + 8).and_then(|bytes| bytes.try_into().ok());
+        let longest_ns = i64::from_le_bytes(before.unwrap_or_default()).max(response_ns);
+        self.put_status(task, TaskStatus::RESPONSE, &response_ns.to_le_bytes());
+        self.put_status(task, TaskStatus::LONGEST_RESPONSE, &longest_ns.to_le_bytes());
+    }
+
+    /// Adds 1 to a counter of a status.
+    fn count(&mut self, task: &Task, offset: u32) {
+        let start = task.status as usize + offset as usize;
+        let before = self.data.get(start..start + 4).and_then(|bytes| bytes.try_into().ok());
+        let count = u32::from_le_bytes(before.unwrap_or_default()).wrapping_add(1);
+        self.put_status(task, offset, &count.to_le_bytes());
+    }
+
+    fn put_status(&mut self, task: &Task, offset: u32, bytes: &[u8]) {
+        if task.status == NO_STATUS {
+            return;
+        }
+        let start = task.status as usize + offset as usize;
+        if let Some(target) = self.data.get_mut(start..start + bytes.len()) {
+            target.copy_from_slice(bytes);
+        }
+    }
+
+    /// Notes what belongs to the scan as a whole.
+    fn write_statuses(&mut self, program: &Program) {
+        for (index, task) in program.image().tasks.iter().enumerate() {
+            if task.status == NO_STATUS {
+                continue;
+            }
+            let (pieces, instructions) = self.tasks.sums.get(index).copied().unwrap_or_default();
+            let waiting = self.tasks.release(index).is_some();
+            let instructions = u32::try_from(instructions).unwrap_or(u32::MAX);
+            self.put_status(task, TaskStatus::RAN, &[u8::from(pieces > 0)]);
+            self.put_status(task, TaskStatus::WAITING, &[u8::from(waiting)]);
+            self.put_status(task, TaskStatus::INSTRUCTIONS, &instructions.to_le_bytes());
+        }
+    }
+}
+
+const fn cursor_at((index, base): (u32, u32)) -> Cursor {
+    Cursor { index, base, open: 0, executed: 0 }
+}
