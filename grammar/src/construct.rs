@@ -1,12 +1,14 @@
 //! Tree nodes from what the grammar found: the actions of `grammar.lalrpop` that are longer than a line.
 //! Must not report anything.
 
+use lalrpop_util::ParseError;
+
 use crate::{
     keyword,
     lexer::{TokenKind, Value},
     literal::Literal,
     names::Name,
-    piece::{Context, Instructed, Piece},
+    piece::{Context, Instructed, Piece, Terminal},
     source::Span,
     tree::*,
 };
@@ -50,6 +52,34 @@ pub(crate) fn qualified(
     let type_name = QualifiedName::plain(ident(context, start, type_name, end.saturating_sub(1).max(start)));
     let span = type_name.span.to(value.span);
     Expression { kind: ExpressionKind::QualifiedValue { type_name, value: Box::new(value) }, span }
+}
+
+/// `a.b.Type#Value`: the names in front of the point become the namespaces of the type.
+pub(crate) fn in_namespace(
+    around: Expression,
+    value: Expression,
+) -> Result<Expression, ParseError<u32, Terminal, u32>> {
+    let span = around.span.to(value.span);
+    // Where it cannot be: behind something that is no plain name.
+    let misfit = Err(ParseError::User { error: value.span.start });
+    let ExpressionKind::QualifiedValue { mut type_name, value } = value.kind else { return misfit };
+    let mut base = around;
+    loop {
+        match base.kind {
+            ExpressionKind::Name(name) => {
+                type_name.path.push(Ident { name, span: base.span });
+                break;
+            }
+            ExpressionKind::Member { base: inner, member } => {
+                type_name.path.push(member);
+                base = *inner;
+            }
+            _ => return misfit,
+        }
+    }
+    type_name.path.reverse();
+    type_name.span = base.span.to(type_name.name.span);
+    Ok(Expression { kind: ExpressionKind::QualifiedValue { type_name, value }, span })
 }
 
 pub(crate) fn binary(
@@ -233,7 +263,7 @@ pub(crate) fn operation(
     }
 }
 
-pub(crate) fn function(name: Ident, operands: Option<Vec<Expression>>) -> Operation {
+pub(crate) fn function(name: QualifiedName, operands: Option<Vec<Expression>>) -> Operation {
     let arguments = operands
         .unwrap_or_default()
         .into_iter()

@@ -29,6 +29,7 @@ pub(crate) enum PieceKind {
     /// `EXTENDS …` and `IMPLEMENTS …` behind a heading.
     Bases,
     Using,
+    Namespace,
     /// `STEP name:`, `INITIAL_STEP name:`, `ACTION name:`.
     PartHead,
     /// An action of a step.
@@ -74,6 +75,7 @@ pub(crate) enum Piece {
     },
     Bases(Bases),
     Using(Vec<QualifiedName>),
+    Namespace(QualifiedName),
     Resource {
         name: Ident,
         on: Ident,
@@ -256,7 +258,7 @@ impl PieceParser {
     }
 
     fn run(&self, context: &Context<'_>, input: impl Iterator<Item = Placed>) -> Result<Box<Piece>, Failure> {
-        self.0.parse(context, input.map(Ok::<_, ()>)).map_err(|error| match error {
+        self.0.parse(context, input.map(Ok::<_, u32>)).map_err(|error| match error {
             ParseError::UnrecognizedToken { token, expected } => {
                 Failure { at: Some(token.0), expected: Expected(expected) }
             }
@@ -264,11 +266,10 @@ impl PieceParser {
                 Failure { at: None, expected: Expected(expected) }
             }
             ParseError::ExtraToken { token } => Failure { at: Some(token.0), expected: Expected(Vec::new()) },
-            // The input has no place where the lexer fails, and no action fails.
-            ParseError::InvalidToken { location } => {
+            // The input has no place where the lexer fails; an action fails at the place it names.
+            ParseError::InvalidToken { location } | ParseError::User { error: location } => {
                 Failure { at: Some(location), expected: Expected(Vec::new()) }
             }
-            ParseError::User { .. } => Failure { at: None, expected: Expected(Vec::new()) },
         })
     }
 }

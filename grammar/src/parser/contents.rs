@@ -27,6 +27,8 @@ pub(super) fn closing(opening: TokenKind) -> (TokenKind, &'static str) {
         T::Class => (T::EndClass, "END_CLASS"),
         T::Interface => (T::EndInterface, "END_INTERFACE"),
         T::Configuration => (T::EndConfiguration, "END_CONFIGURATION"),
+        T::Namespace => (T::EndNamespace, "END_NAMESPACE"),
+        T::Type => (T::EndType, "END_TYPE"),
         _ => (T::EndMethod, "END_METHOD"),
     }
 }

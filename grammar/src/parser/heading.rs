@@ -203,7 +203,7 @@ impl Parser<'_> {
         heading
     }
 
-    fn report_misfit(&mut self, start: usize, span: Span) {
+    pub(super) fn report_misfit(&mut self, start: usize, span: Span) {
         let word = self.text_of(span).to_ascii_uppercase();
         let unit = self.text(start).to_ascii_uppercase();
         self.report(

@@ -88,12 +88,29 @@ impl Parser<'_> {
         }
         match (kind, self.kind(index + 1)) {
             (T::Identifier, T::Assign | T::Attempt) => true,
+            (T::Identifier, T::Dot) if self.is_listed_function(index, end) => false,
             (T::Identifier, T::Dot | T::BracketOpen | T::Caret) => {
                 let line_end = self.line_end(index).min(end);
                 self.slice(index, line_end).iter().any(|token| matches!(token.kind, T::Assign | T::Attempt))
             }
             _ => false,
         }
+    }
+
+    /// Whether `a.b(…)` at the start of a line is a function with all its arguments, and no statement.
+    fn is_listed_function(&self, index: usize, end: usize) -> bool {
+        let mut open = index + 1;
+        while open + 1 < end
+            && self.kind(open) == TokenKind::Dot
+            && self.kind(open + 1) == TokenKind::Identifier
+        {
+            open += 2;
+        }
+        let close = match self.kind(open) {
+            TokenKind::ParenthesisOpen => self.matching_bracket(open, end),
+            _ => None,
+        };
+        close.is_some_and(|close| close + 1 >= end || self.first_on_line(close + 1))
     }
 
     /// Instructions up to the end or an unmatched `)`, and where that is.
@@ -173,6 +190,14 @@ impl Parser<'_> {
                     && self.text(index + 1).eq_ignore_ascii_case("N"));
         if joins {
             head_end += 1;
+        } else if first.kind == TokenKind::Identifier {
+            // A function with its namespaces: `plant.water.Mix 3`.
+            while head_end + 1 < end
+                && self.kind(head_end) == TokenKind::Dot
+                && self.kind(head_end + 1) == TokenKind::Identifier
+            {
+                head_end += 2;
+            }
         }
         let span = self.span_of(index, head_end);
         let text = self.text.get(span.start as usize..span.end as usize).unwrap_or("");

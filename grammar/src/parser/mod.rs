@@ -21,6 +21,7 @@ mod instructions;
 mod language;
 mod loops;
 mod misspelt;
+mod namespaces;
 mod piecewise;
 mod repair;
 mod slips;
@@ -69,6 +70,8 @@ struct Parser<'a> {
     bracket_partners: OnceCell<Vec<u32>>,
     /// For every `ACTION` the index of its `END_ACTION`, 0 where there is none; made when first needed.
     action_partners: OnceCell<Vec<u32>>,
+    /// The same for `NAMESPACE`.
+    namespace_partners: OnceCell<Vec<u32>>,
     /// Variable sections found behind the start of a body.
     late_sections: Vec<VariableSection>,
     /// Methods found there.
@@ -115,6 +118,7 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
         action_partners: OnceCell::new(),
+        namespace_partners: OnceCell::new(),
         late_sections: Vec::new(),
         late_methods: Vec::new(),
         owner: TokenKind::EndOfFile,
@@ -149,6 +153,7 @@ pub(crate) fn parse_alone(
         said: BTreeSet::new(),
         bracket_partners: OnceCell::new(),
         action_partners: OnceCell::new(),
+        namespace_partners: OnceCell::new(),
         late_sections: Vec::new(),
         late_methods: Vec::new(),
         owner: TokenKind::EndOfFile,

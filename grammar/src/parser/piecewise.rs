@@ -238,6 +238,7 @@ fn missing_terminator(kind: PieceKind, tokens: &[Token]) -> Option<Token> {
         P::StructureHead
         | P::Unit
         | P::Bases
+        | P::Namespace
         | P::Transition
         | P::Resource
         | P::Section

@@ -1,5 +1,4 @@
-//! The file level: program organization units, type sections, global variables (6.6), and a clear word about
-//! the constructs that are not supported.
+//! Program organization units, classes and interfaces as a whole (6.6), and text that belongs to none.
 
 use super::{Parser, cut, heading::unit_kind};
 use crate::{
@@ -9,92 +8,12 @@ use crate::{
 };
 
 impl Parser<'_> {
-    /// All declarations of the file.
-    pub(super) fn declarations(&mut self) -> Vec<Declaration> {
-        use TokenKind as T;
-        let mut declarations = Vec::new();
-        let mut index = 0;
-        while index < self.tokens.len() {
-            self.said.clear();
-            index = match self.kind(index) {
-                T::Program | T::Function | T::FunctionBlock | T::Class | T::Interface => {
-                    self.unit(index, &mut declarations)
-                }
-                T::Type => {
-                    let (section, next) = self.type_section(index);
-                    declarations.push(Declaration::Types(section));
-                    next
-                }
-                T::VarGlobal => {
-                    let (section, next) = self.variable_section(index, self.tokens.len());
-                    if let Some(section) = section {
-                        declarations.push(Declaration::Globals(section));
-                    }
-                    next
-                }
-                T::Configuration => {
-                    let (configuration, next) = self.configuration(index, self.tokens.len());
-                    declarations.extend(configuration.map(Declaration::Configuration));
-                    next
-                }
-                T::Namespace => self.unsupported_unit(index),
-                T::Using => {
-                    let end = self.cut_declaration(index, self.line_end(index)).end;
-                    self.not_in_subset(
-                        index,
-                        end,
-                        "namespaces are not supported",
-                        "put the declarations at file level",
-                    );
-                    end
-                }
-                T::Semicolon if index > 0 => self.semicolon_after_end(index),
-                _ => match self.word_before_keyword(index, self.tokens.len()) {
-                    Some(keyword) => keyword,
-                    None => self.outside_unit(index),
-                },
-            };
-        }
-        declarations
-    }
-
     /// Index of the first token of the next line.
     pub(super) fn line_end(&self, index: usize) -> usize {
         let mut end = index + 1;
         while end < self.tokens.len() && !self.first_on_line(end) {
             end += 1;
         }
-        end
-    }
-
-    pub(super) fn not_in_subset(&mut self, start: usize, end: usize, message: &str, note: &str) {
-        let span = self.span_of(start, end.max(start + 1));
-        self.damaged = true;
-        self.report(Diagnostic::error("not-in-subset", span, message).label("skipped").note(note.to_owned()));
-    }
-
-    /// A class, interface, namespace or configuration, skipped whole.
-    fn unsupported_unit(&mut self, index: usize) -> usize {
-        use TokenKind as T;
-        let opening = self.kind(index);
-        let (closing, message, note) =
-            (T::EndNamespace, "namespaces are not supported", "put the declarations at file level");
-        let mut depth = 0usize;
-        let mut end = index;
-        while end < self.tokens.len() {
-            let kind = self.kind(end);
-            if kind == opening {
-                depth += 1;
-            } else if kind == closing {
-                depth -= 1;
-                if depth == 0 {
-                    break;
-                }
-            }
-            end += 1;
-        }
-        let end = (end + 1).min(self.tokens.len());
-        self.not_in_subset(index, end, message, note);
         end
     }
 
@@ -115,11 +34,11 @@ impl Parser<'_> {
     }
 
     /// Text that belongs to no unit, up to where one begins.
-    fn outside_unit(&mut self, index: usize) -> usize {
+    pub(super) fn outside_unit(&mut self, index: usize, limit: usize) -> usize {
         let kind = self.kind(index);
         let word = self.found(index);
         let mut end = index;
-        while end < self.tokens.len() {
+        while end < limit {
             let opens = cut::opens_unit(self.tokens, end);
             let opens_globals = self.kind(end) == TokenKind::VarGlobal && end > index;
             if end > index && (opens || opens_globals) {
@@ -148,8 +67,8 @@ impl Parser<'_> {
     }
 
     /// A unit with everything up to its end.
-    fn unit(&mut self, start: usize, declarations: &mut Vec<Declaration>) -> usize {
-        let (end, next) = self.unit_end(start, self.tokens.len());
+    pub(super) fn unit(&mut self, start: usize, limit: usize, declarations: &mut Vec<Declaration>) -> usize {
+        let (end, next) = self.unit_end(start, limit);
         if self.kind(start) == TokenKind::Interface {
             declarations.extend(self.interface(start, end, next).map(Declaration::Interface));
         } else if let Some(unit) = self.unit_content(start, end, next, false) {

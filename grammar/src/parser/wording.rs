@@ -60,8 +60,14 @@ impl Parser<'_> {
             "unexpected-token"
         };
         if wanted.is_empty() {
-            return Diagnostic::error(name, span, format!("{found} does not belong here"))
+            let problem = Diagnostic::error(name, span, format!("{found} does not belong here"))
                 .label(format!("unexpected{after}"));
+            let is_value = self.kind(index) == TokenKind::TypeQualifier;
+            return if is_value && index > 0 && self.kind(index - 1) == TokenKind::Dot {
+                problem.note("only namespaces stand in front of a type: `plant.Mode#Auto`")
+            } else {
+                problem
+            };
         }
         let problem = Diagnostic::error(name, span, format!("expected {wanted}, found {found}"))
             .label(format!("expected {wanted}{after}"));

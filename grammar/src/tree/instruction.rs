@@ -1,6 +1,6 @@
 //! Instructions of Instruction List (IEC 61131-3:2013, tables 67 to 70).
 
-use super::{Argument, Call, Expression, Ident};
+use super::{Argument, Call, Expression, Ident, QualifiedName};
 use crate::source::Span;
 
 /// One line of Instruction List.
@@ -69,7 +69,7 @@ pub enum Operation {
     /// A function by its name, or an input operator of a standard function block (`CU c10`).
     Function {
         /// The name.
-        name: Ident,
+        name: QualifiedName,
         /// `F( … )`: all arguments listed, the current result is no argument. Otherwise `F b, c` and the
         /// current result is the first.
         listed: bool,

@@ -64,7 +64,15 @@ pub struct Printer<'a> {
 impl Printer<'_> {
     pub fn file(&self, text: &str, parsed: &Parsed) -> String {
         let mut out = String::new();
-        for declaration in &parsed.tree.declarations {
+        self.declarations(&mut out, &parsed.tree.declarations);
+        for trivia in &parsed.tree.trivia {
+            writeln!(out, "{:?} {}", trivia.kind, span(text, trivia.span)).unwrap();
+        }
+        out
+    }
+
+    fn declarations(&self, out: &mut String, declarations: &[Declaration]) {
+        for declaration in declarations {
             match declaration {
                 Declaration::Types(section) => {
                     for t in &section.types {
@@ -79,17 +87,26 @@ impl Printer<'_> {
                         .unwrap();
                     }
                 }
-                Declaration::Globals(section) => self.section(&mut out, section, ""),
-                Declaration::Unit(unit) => self.unit(&mut out, unit, ""),
-                Declaration::Interface(interface) => self.interface(&mut out, interface),
-                Declaration::Configuration(configuration) => self.configuration(&mut out, configuration),
-                other => writeln!(out, "{other:?}").unwrap(),
+                Declaration::Globals(section) => self.section(out, section, ""),
+                Declaration::Unit(unit) => self.unit(out, unit, ""),
+                Declaration::Interface(interface) => self.interface(out, interface),
+                Declaration::Configuration(configuration) => self.configuration(out, configuration),
+                Declaration::Using(using) => {
+                    writeln!(out, "({})", self.list("using", &using.names).trim()).unwrap();
+                }
+                Declaration::Namespace(namespace) => {
+                    let internal = if namespace.internal.is_some() { " internal" } else { "" };
+                    let (name, using) = (self.qualified(&namespace.name), self.using(&namespace.using));
+                    writeln!(out, "(namespace{internal} {name}{using}").unwrap();
+                    let mut content = String::new();
+                    self.declarations(&mut content, &namespace.declarations);
+                    for line in content.lines() {
+                        writeln!(out, "  {line}").unwrap();
+                    }
+                    writeln!(out, ")").unwrap();
+                }
             }
         }
-        for trivia in &parsed.tree.trivia {
-            writeln!(out, "{:?} {}", trivia.kind, span(text, trivia.span)).unwrap();
-        }
-        out
     }
 
     fn name(&self, name: Name) -> &str {
@@ -508,7 +525,7 @@ impl Printer<'_> {
             Operation::Function { name, listed, arguments } => {
                 let listed = if *listed { " listed" } else { "" };
                 let arguments: String = arguments.iter().map(|a| format!(" {}", self.argument(a))).collect();
-                format!("(function {}{listed}{arguments})", self.name(name.name))
+                format!("(function {}{listed}{arguments})", self.qualified(name))
             }
         }
     }

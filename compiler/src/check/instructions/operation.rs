@@ -33,8 +33,12 @@ impl<'a> Checker<'a> {
             (Operation::Deferred { operator, negated, operator_span, first, body }, _) => {
                 self.deferred(flow, *operator, *negated, *operator_span, first.as_ref(), body, span);
             }
+            (Operation::Function { name, .. }, _) if !name.path.is_empty() => {
+                self.not_in_subset(name.span, "a name in a namespace");
+                self.drop_current(flow, None);
+            }
             (Operation::Function { name, listed, arguments }, body) => {
-                self.function_instruction(flow, *name, *listed, arguments, span, body.is_some(), live);
+                self.function_instruction(flow, name.name, *listed, arguments, span, body.is_some(), live);
             }
             (Operation::Jump { condition, label, .. }, Some(body)) => {
                 self.jump(flow, body, *condition, *label, span, live);
