@@ -75,6 +75,14 @@ fn the_compliance_statement_says_what_the_corpus_shows() {
     assert!(problems.is_empty(), "{}", problems.join("\n"));
 }
 
+/// A case is one program with its own outcome; two with the same text are one. Only those that name a feature count.
+#[test]
+fn enough_programs_are_accepted_and_refused() {
+    let evidence = evidence();
+    assert!(evidence.accepted.len() >= 250, "{} accepted programs", evidence.accepted.len());
+    assert!(evidence.refused.len() >= 250, "{} refused programs", evidence.refused.len());
+}
+
 #[test]
 fn a_statement_without_evidence_is_noticed() {
     let problems = Evidence::default().problems();

@@ -121,6 +121,11 @@ impl<'a> Checker<'a> {
             );
             return;
         }
+        // A reserved word, or a word with foreign letters, has been reported where it was read.
+        let reserved = |(word, _): &(&str, _)| word.eq_ignore_ascii_case(spelling);
+        if !spelling.is_ascii() || latchwork_grammar::keywords().iter().any(reserved) {
+            return;
+        }
         self.undeclared
             .entry((self.unit, name))
             .and_modify(|uses| {

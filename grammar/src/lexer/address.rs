@@ -84,7 +84,7 @@ impl Lexer<'_> {
                 return self.push_value(TokenKind::PartialAccess, start, value);
             }
         }
-        self.malformed_address(start, after_point, area);
+        self.malformed_address(start, after_point, area, size.unwrap_or(AddressSize::Bit));
     }
 
     /// Digits with single points between them; a final point is read only to be reported.
@@ -101,7 +101,8 @@ impl Lexer<'_> {
         }
     }
 
-    fn malformed_address(&mut self, start: usize, after_point: bool, area: Option<Area>) {
+    /// Reports an address; the size, as far as it was written, stands for the type that goes with it.
+    fn malformed_address(&mut self, start: usize, after_point: bool, area: Option<Area>, size: AddressSize) {
         let span = self.span(start, self.position());
         let text = self.text_of(start).to_owned();
         let problem = if after_point {
@@ -129,7 +130,7 @@ impl Lexer<'_> {
             let value = Value::Partial { size: AddressSize::Bit, index: 0, bit: None };
             return self.push_value(TokenKind::PartialAccess, start, value);
         }
-        let address = DirectAddress { area: Area::Memory, size: AddressSize::Bit, path: vec![0], span };
+        let address = DirectAddress { area: Area::Memory, size, path: vec![0], span };
         self.push_value(TokenKind::DirectAddress, start, Value::Address(address));
     }
 }

@@ -31,6 +31,8 @@ impl Lexer<'_> {
             }
             Number::Real { long, short, zero } => {
                 self.check_real(start, long.is_infinite(), !zero && !long.is_normal(), "LREAL");
+                // What has been reported must not be found out of range once more.
+                let (long, short) = if long.is_infinite() { (1.0, 1.0) } else { (long, short) };
                 self.push_value(TokenKind::RealLiteral, start, Value::Plain(Literal::Real { long, short }));
             }
             Number::Wrong

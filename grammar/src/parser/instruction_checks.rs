@@ -66,6 +66,10 @@ impl Parser<'_> {
             ExpressionKind::Unary { .. }
             | ExpressionKind::Binary { .. }
             | ExpressionKind::Parenthesized(_) => "an expression",
+            // `REF(v)` has the form of a call and is a value of its own.
+            ExpressionKind::Call(call) if self.text_of(call.callee.span).eq_ignore_ascii_case("REF") => {
+                return true;
+            }
             ExpressionKind::Call(_) => "a call",
             _ => return true,
         };

@@ -53,7 +53,7 @@ impl Parser<'_> {
                 {
                     L::InstructionList
                 }
-                T::TypeQualifier | T::Minus | T::This | T::Super
+                T::TypeQualifier | T::Minus | T::Ref | T::This | T::Super
                     if next_on_line && self.is_instruction_word(start) =>
                 {
                     L::InstructionList

@@ -169,6 +169,10 @@ impl<'a> Checker<'a> {
     }
 
     fn report_undefined(&mut self, why: Undefined, used_by: Span) {
+        // The instruction that was to load it may be the one that could not be read.
+        if self.unit.is_some_and(|unit| self.units[unit.0 as usize].tree.damaged) {
+            return;
+        }
         let mut diagnostic = Diagnostic::error(
             "current-result-undefined",
             used_by,
