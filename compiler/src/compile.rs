@@ -3,7 +3,7 @@
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
 use latchwork_vm::Image;
 
-use crate::{allow::Allowances, check::check, lower::lower};
+use crate::{allow::Allowances, check::check_with, lower::lower};
 
 /// What became of a program.
 #[derive(Clone, Debug, Default)]
@@ -25,9 +25,28 @@ impl Compilation {
     }
 }
 
+/// What the standard leaves open and a user may decide.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CompileOptions {
+    /// An action of a sequential function chart runs once more in the scan in which it ends: action control with
+    /// final scan logic (IEC 61131-3:2013, table 60, 1), as we choose by default. Otherwise without (table 60, 2).
+    pub final_scan: bool,
+}
+
+impl Default for CompileOptions {
+    fn default() -> Self {
+        CompileOptions { final_scan: true }
+    }
+}
+
 /// Parses, checks and lowers a program of one or more files. A file without any program is fine: its image
 /// has no task.
 pub fn compile(sources: &Sources) -> Compilation {
+    compile_with(sources, &CompileOptions::default())
+}
+
+/// As [`compile`], with other options than the default ones.
+pub fn compile_with(sources: &Sources, options: &CompileOptions) -> Compilation {
     let mut result = Compilation::default();
     let mut trees = Vec::new();
     for (file, source) in sources.iter() {
@@ -35,7 +54,7 @@ pub fn compile(sources: &Sources) -> Compilation {
         result.diagnostics.extend(parsed.diagnostics);
         trees.push(parsed.tree);
     }
-    let checked = check(&trees, sources, &mut result.names);
+    let checked = check_with(&trees, sources, &mut result.names, options);
     result.diagnostics.extend(checked.diagnostics);
     if !result.has_errors() {
         match lower(&checked.program, sources, &result.names) {

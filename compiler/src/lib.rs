@@ -25,4 +25,4 @@ pub mod typed;
 pub mod types;
 mod warnings;
 
-pub use compile::{Compilation, compile};
+pub use compile::{Compilation, CompileOptions, compile, compile_with};

@@ -86,16 +86,50 @@ pub(crate) struct UnitScope<'a> {
     pub(crate) result: Option<VariableId>,
     pub(crate) body: Vec<Statement>,
     pub(crate) labels: u32,
+    /// The names of its sequential function chart, if its body is one.
+    pub(crate) chart: Option<ChartScope>,
     /// Variables that occur in the body or in a constant expression.
     pub(crate) used: BTreeSet<VariableId>,
     /// Variables that are written somewhere in the body.
     pub(crate) written: BTreeSet<VariableId>,
 }
 
+/// The member X of a step: TRUE while it is active (table 54, 3).
+pub(crate) const STEP_ACTIVE: u32 = 0;
+
+/// The member T of a step: how long it has been active (table 54, 4).
+pub(crate) const STEP_TIME: u32 = 1;
+
+/// The steps and actions of a sequential function chart by their names.
+#[derive(Default)]
+pub(crate) struct ChartScope {
+    /// Steps in textual order, those with a name of their own.
+    pub(crate) steps: Vec<StepSymbol>,
+    /// Number in `steps`.
+    pub(crate) step_names: BTreeMap<Name, usize>,
+    /// Number of each action in the tree's list.
+    pub(crate) actions: BTreeMap<Name, usize>,
+}
+
+/// A step: a variable with the members X and T.
+#[derive(Clone, Copy)]
+pub(crate) struct StepSymbol {
+    /// Its number in the tree's list.
+    pub(crate) tree: usize,
+    pub(crate) variable: VariableId,
+}
+
 /// A call in a body, for the search for recursion.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct CallEdge {
     pub(crate) caller: UnitId,
+    pub(crate) callee: UnitId,
+    pub(crate) span: Span,
+}
+
+/// A call of a function in the condition of a transition.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ConditionCall {
     pub(crate) callee: UnitId,
     pub(crate) span: Span,
 }

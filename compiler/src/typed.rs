@@ -10,7 +10,7 @@ use latchwork_grammar::{
     tree::{AddressSize, DirectAddress, Edge, SectionKind, UnitKind},
 };
 use latchwork_stdlib::FunctionDefinition;
-use latchwork_vm::ElementaryType;
+use latchwork_vm::{ElementaryType, EventKind};
 
 use crate::types::{TypeId, Types, UnitId};
 
@@ -74,7 +74,9 @@ pub struct Variable {
     pub initial: Option<InitialValue>,
     /// For `VAR_EXTERNAL`: the global.
     pub global: Option<GlobalId>,
-    /// Made by the compiler (a current result, for example): not shown to the user.
+    /// Made by the compiler (a current result, for example): not shown to the user. In the section VAR of a
+    /// program or function block it is a part of the instance and kept from scan to scan; otherwise it lives in
+    /// the frame and holds a value for the rest of the scan.
     pub hidden: bool,
     /// The name in the declaration.
     pub span: Span,
@@ -199,6 +201,8 @@ pub enum StatementKind {
         /// Condition (BOOL) and the value it must have.
         condition: Option<(Expression, bool)>,
     },
+    /// Records an event at this place.
+    Event(EventKind),
 }
 
 /// Inclusive ranges of label values, and the statements for them.
@@ -278,6 +282,8 @@ pub enum ExpressionKind {
     Function(Box<FunctionCall>),
     /// `REF(variable)`.
     Reference(Access),
+    /// The time of the scan, as a TIME: the same for everything in it.
+    ScanTime,
     /// A standard function called with EN or ENO.
     Controlled(Box<ControlledCall>),
 }

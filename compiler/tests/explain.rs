@@ -35,6 +35,7 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "replay-too-long",
     "replay-too-many-changes",
     "replay-too-many-rows",
+    "safety-not-proved",
     "stimulus-reference",
     "stimulus-too-large",
     "stimulus-too-many-errors",

@@ -54,6 +54,8 @@ event_kinds! {
     CaseWithoutMatch "case-without-match" "no label of a CASE statement without ELSE matches";
     Precision "precision" "the value was rounded";
     TaskOverrun "task-overrun" "a task was released again before its last release had ended; the new release was lost";
+    SfcUnsafe "sfc-unsafe" "a transition activated a step that was active already; the step went on";
+    ActionContention "action-contention" "two times controlled one action at once; the first one was taken";
 }
 
 impl EventKind {

@@ -189,6 +189,9 @@ impl<'a> Checker<'a> {
                 format!("the condition of {keyword} must be BOOL, this is {from_name}"),
             )
             .label(from_name);
+            if Some(value.ty) == self.step_type {
+                diagnostic = diagnostic.note(step_note(written));
+            }
             if from_base
                 .is_some_and(|kind| TypeClass::AnyNum.accepts(kind) || TypeClass::AnyBit.accepts(kind))
             {
@@ -243,6 +246,10 @@ impl<'a> Checker<'a> {
         let mut notes = Vec::new();
         let written = self.text(value.span);
         let short = if written.len() <= 40 && !written.contains('\n') { written } else { "…" };
+        if Some(value.ty) == self.step_type {
+            notes.push(step_note(written));
+            return notes;
+        }
         match (self.types.get(self.types.underlying(value.ty)), self.types.get(self.types.underlying(to))) {
             (Type::Unit(_) | Type::StandardBlock(_), _) => {
                 notes.push(
@@ -373,6 +380,11 @@ impl<'a> Checker<'a> {
         self.report(diagnostic);
         true
     }
+}
+
+/// A step is named where its flag was meant.
+fn step_note(written: &str) -> String {
+    format!("a step is no value; `{written}.X` tells whether it is active, `{written}.T` for how long")
 }
 
 /// Whether a text constant fits a capacity.

@@ -15,6 +15,7 @@ pub(crate) mod access;
 pub(crate) mod arguments;
 pub(crate) mod block_call;
 pub(crate) mod case;
+mod chart;
 pub(crate) mod conversion;
 pub(crate) mod describe;
 pub(crate) mod enable;
@@ -44,7 +45,10 @@ use latchwork_vm::ElementaryType;
 
 use self::arguments::Parameter;
 use crate::{
-    scope::{BodyState, CallEdge, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol},
+    CompileOptions,
+    scope::{
+        BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
+    },
     typed::{self, TypedProgram, TypedUnit},
     types::{Type, TypeId, Types, UnitId},
 };
@@ -70,7 +74,18 @@ impl Checked {
 
 /// Checks the trees of all files of a program together.
 pub fn check(trees: &[SyntaxTree], sources: &Sources, names: &mut Names) -> Checked {
+    check_with(trees, sources, names, &CompileOptions::default())
+}
+
+/// As [`check`], with other options than the default ones.
+pub fn check_with(
+    trees: &[SyntaxTree],
+    sources: &Sources,
+    names: &mut Names,
+    options: &CompileOptions,
+) -> Checked {
     let mut checker = Checker::new(sources, names);
+    checker.options = *options;
     checker.collect(trees);
     checker.declare_types();
     checker.declare_globals();
@@ -80,6 +95,7 @@ pub fn check(trees: &[SyntaxTree], sources: &Sources, names: &mut Names) -> Chec
     for index in 0..checker.units.len() {
         checker.check_body(UnitId(index as u32));
     }
+    checker.report_condition_effects();
     checker.report_recursion();
     checker.report_undeclared();
     crate::warnings::warn(&mut checker);
@@ -91,6 +107,7 @@ pub fn check(trees: &[SyntaxTree], sources: &Sources, names: &mut Names) -> Chec
 pub(crate) struct Checker<'a> {
     pub(crate) names: &'a mut Names,
     pub(crate) sources: &'a Sources,
+    pub(crate) options: CompileOptions,
     pub(crate) types: Types,
     pub(crate) type_symbols: BTreeMap<Name, TypeSymbol<'a>>,
     /// Values of the enumerations of `TYPE` sections.
@@ -110,6 +127,10 @@ pub(crate) struct Checker<'a> {
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
     pub(crate) cases_with_else: BTreeSet<Span>,
+    /// Calls of functions in the conditions of transitions.
+    pub(crate) condition_calls: Vec<ConditionCall>,
+    /// The type of the steps of sequential function charts, once there is one.
+    pub(crate) step_type: Option<TypeId>,
     /// How many declarations wait for the one being worked on.
     waiting: u32,
     /// How many more names are compared to find the nearest: a text full of unknown names is not worth it.
@@ -124,6 +145,7 @@ impl<'a> Checker<'a> {
         Checker {
             names,
             sources,
+            options: CompileOptions::default(),
             types: Types::new(),
             type_symbols: BTreeMap::new(),
             values: BTreeMap::new(),
@@ -137,6 +159,8 @@ impl<'a> Checker<'a> {
             interfaces: BTreeMap::new(),
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
+            condition_calls: Vec::new(),
+            step_type: None,
             waiting: 0,
             comparisons_left: 300_000,
             diagnostics: Vec::new(),

@@ -18,6 +18,7 @@ pub(super) enum Barrier {
     Control,
     PhysicalInput(Span),
     Output(Span),
+    Step(Span),
 }
 
 impl<'a> Checker<'a> {
@@ -26,6 +27,9 @@ impl<'a> Checker<'a> {
         let variable = &unit.variables[id.0 as usize];
         if self.body.loops.contains(&Some(id)) {
             return Some(Barrier::Control);
+        }
+        if Some(variable.kind) == self.step_type {
+            return Some(Barrier::Step(variable.span));
         }
         if variable.constant {
             return Some(Barrier::Constant(variable.span));
@@ -83,6 +87,12 @@ impl<'a> Checker<'a> {
                     diagnostic = diagnostic.also(place, "%I: input");
                 }
                 diagnostic.note("an output has an address with %Q, an internal flag one with %M or none")
+            }
+            Barrier::Step(place) => {
+                Diagnostic::error("step-read-only", span, format!("`{written}` belongs to a step and cannot {verb}"))
+                    .label("changed by the chart only")
+                    .also(place, "this step")
+                    .note("a step is entered and left by its transitions; write a variable and test it in a condition")
             }
             Barrier::Output(place) => {
                 let mut diagnostic = Diagnostic::error(

@@ -23,7 +23,8 @@ impl<'a> Checker<'a> {
         self.body = BodyState::default();
         let tree: &'a tree::ProgramUnit = self.units[unit.0 as usize].tree;
         let body = match &tree.body {
-            Body::Empty | Body::SequentialFunctionChart(_) => Vec::new(),
+            Body::Empty => Vec::new(),
+            Body::SequentialFunctionChart(chart) => self.chart(chart),
             Body::StructuredText(statements) => self.statements(statements),
             Body::InstructionList(instructions) => self.instruction_list(instructions),
         };

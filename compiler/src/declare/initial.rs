@@ -259,7 +259,9 @@ impl<'a> Checker<'a> {
             Type::Structure(derived) => {
                 let structure = self.types.structure(*derived);
                 let members = structure.members.iter().map(|member| self.spelling(member.name).to_owned());
-                (members.take(wanted).collect(), Some(structure.span))
+                // The type of steps is declared nowhere.
+                let place = (Some(whole) != self.step_type).then_some(structure.span);
+                (members.take(wanted).collect(), place)
             }
             Type::Unit(unit) => {
                 let unit = &self.units[unit.0 as usize];

@@ -6,6 +6,7 @@
 //! Source: IEC 61131-3:2013, 6.1.2 (identifiers), 6.4.4 (types), 6.5 (variables), 6.6 (units).
 
 mod address;
+mod chart;
 mod cycles;
 mod enumeration;
 mod initial;
@@ -88,6 +89,7 @@ impl<'a> Checker<'a> {
             result: None,
             body: Vec::new(),
             labels: 0,
+            chart: None,
             used: Default::default(),
             written: Default::default(),
         });

@@ -1,7 +1,7 @@
 //! What the parser reads and nothing behind it works on yet: each is one error, so that no program is accepted
 //! whose meaning would be lost. Must not look into bodies.
 
-use latchwork_grammar::tree::{Body, ProgramUnit, UnitKind};
+use latchwork_grammar::tree::{ProgramUnit, UnitKind};
 
 use crate::check::Checker;
 
@@ -22,10 +22,6 @@ impl Checker<'_> {
             (unit.implements.first().map(|name| name.span), "`IMPLEMENTS`"),
             (unit.methods.first().map(|method| method.name.span), "a method"),
             (unit.access_paths.first().map(|section| section.span), "VAR_ACCESS"),
-            (
-                matches!(unit.body, Body::SequentialFunctionChart(_)).then_some(unit.name.span),
-                "the textual form of sequential function charts",
-            ),
         ];
         if let Some((span, what)) = parts.into_iter().find_map(|(span, what)| Some((span?, what))) {
             self.not_in_subset(span, what);

@@ -58,6 +58,7 @@ impl<'a> Checker<'a> {
                 self.resolve_variable(unit, VariableId(variable as u32));
             }
             self.declare_result(unit);
+            self.declare_chart(unit);
         }
     }
 

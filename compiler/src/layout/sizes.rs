@@ -76,9 +76,9 @@ pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
     }
 }
 
-/// Whether a variable is part of its unit's instance.
-fn is_member(variable: &Variable) -> bool {
-    !variable.hidden
+/// Whether a variable is part of its unit's instance, if the unit has one.
+pub(super) fn is_member(variable: &Variable) -> bool {
+    (!variable.hidden || variable.section == SectionKind::Var)
         && variable.location.is_none()
         && matches!(
             variable.section,

@@ -17,7 +17,9 @@ use latchwork_vm::{SYSTEM_BYTES, limits};
 use super::{
     Base, Spot, align_up,
     areas::{AreaCollector, Areas},
-    sizes::{Extent, Instance, NestingTooDeep, Packer, SECTION_ORDER, Sizes, elements, is_indirect},
+    sizes::{
+        Extent, Instance, NestingTooDeep, Packer, SECTION_ORDER, Sizes, elements, is_indirect, is_member,
+    },
 };
 use crate::{
     lower::walk,
@@ -232,7 +234,9 @@ impl<'p> Planner<'_, 'p> {
         let start = frame.size;
         self.frame_part(unit, id, reset, &mut frame, &mut variables);
         let end = frame.size;
-        for (index, variable) in unit.variables.iter().enumerate().filter(|(_, variable)| variable.hidden) {
+        let kept = |variable: &Variable| instance.is_some() && is_member(variable);
+        let passing = unit.variables.iter().enumerate();
+        for (index, variable) in passing.filter(|(_, variable)| variable.hidden && !kept(variable)) {
             let spot = Spot::new(Base::Frame(id), frame.place(self.extent(variable)));
             variables[index] = Some(Storage { spot, indirect: is_indirect(self.program, variable) });
         }

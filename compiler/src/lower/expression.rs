@@ -82,6 +82,11 @@ impl Lowering<'_> {
                 let result = self.controlled(call);
                 self.read(&result, target)
             }
+            ExpressionKind::ScanTime => {
+                let target = self.result(Scalar::I64, target);
+                self.emit(Family::Now, Scalar::I64, &[target.into()]);
+                target
+            }
             ExpressionKind::Reference(access) => {
                 let location = self.whole(access);
                 match target {

@@ -3,7 +3,7 @@
 
 use latchwork_vm::{Family, Scalar};
 
-use super::{control::ForLoop, unit::Lowering};
+use super::{code::Argument, control::ForLoop, unit::Lowering};
 use crate::typed::{Expression, ExpressionKind, Statement, StatementKind};
 
 impl Lowering<'_> {
@@ -50,6 +50,9 @@ impl Lowering<'_> {
                 None => self.internal("a label has no number"),
             },
             StatementKind::Jump { label, condition } => self.jump(*label, condition.as_ref()),
+            StatementKind::Event(kind) => {
+                self.emit(Family::Event, Scalar::U8, &[Argument::Immediate(kind.code())]);
+            }
         }
     }
 

@@ -51,6 +51,7 @@ pub(crate) fn accesses(body: &[Statement], visit: &mut dyn FnMut(&Access)) {
             | StatementKind::Continue
             | StatementKind::Return
             | StatementKind::Label(_)
+            | StatementKind::Event(_)
             | StatementKind::Jump { condition: None, .. } => {}
         }
     }
@@ -94,7 +95,7 @@ fn access(reached: &Access, visit: &mut dyn FnMut(&Access)) {
 fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
     loop {
         match &value.kind {
-            ExpressionKind::Constant(_) => return,
+            ExpressionKind::Constant(_) | ExpressionKind::ScanTime => return,
             ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
                 return access(reached, visit);
             }
@@ -120,7 +121,7 @@ fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
 pub(crate) fn calls(mut value: &Expression) -> bool {
     loop {
         match &value.kind {
-            ExpressionKind::Constant(_) => return false,
+            ExpressionKind::Constant(_) | ExpressionKind::ScanTime => return false,
             ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
                 return access_calls(reached);
             }

@@ -2,10 +2,10 @@
 
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{self, Body, ProgramUnit},
+    tree::{self, ProgramUnit},
 };
 
-use super::{Context, walk};
+use super::{Context, structured_texts, walk};
 use crate::typed::{Statement, StatementKind};
 
 /// What stands behind a statement that always leaves.
@@ -44,7 +44,7 @@ fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
 
 /// `IF … THEN ; END_IF`: a branch of an IF with nothing in it, unless a comment says that it is meant so.
 pub(super) fn empty_branches(context: &Context<'_>, unit: &ProgramUnit, found: &mut Vec<Diagnostic>) {
-    if let Body::StructuredText(statements) = &unit.body {
+    for statements in structured_texts(unit) {
         empty_in(context, statements, found);
     }
 }

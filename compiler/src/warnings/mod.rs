@@ -13,9 +13,12 @@ mod hidden;
 mod loops;
 mod operators;
 mod usage;
-mod walk;
+pub(crate) mod walk;
 
-use latchwork_grammar::{Diagnostic, tree::Body};
+use latchwork_grammar::{
+    Diagnostic,
+    tree::{self, Body},
+};
 
 use crate::{
     check::Checker,
@@ -75,5 +78,21 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
     }
     for diagnostic in found {
         checker.report(diagnostic);
+    }
+}
+
+/// The bodies of a unit that are written in Structured Text: its own, or those of the actions of its chart.
+fn structured_texts(unit: &tree::ProgramUnit) -> Vec<&[tree::Statement]> {
+    fn text(body: &Body) -> Option<&[tree::Statement]> {
+        match body {
+            Body::StructuredText(statements) => Some(statements),
+            _ => None,
+        }
+    }
+    match &unit.body {
+        Body::SequentialFunctionChart(chart) => {
+            chart.actions.iter().filter_map(|action| text(&action.body)).collect()
+        }
+        body => text(body).into_iter().collect(),
     }
 }

@@ -5,14 +5,24 @@
 
 use latchwork_grammar::{
     Diagnostic,
-    tree::{self, BinaryOperator, Body, Expression, ExpressionKind, ProgramUnit, Statement, StatementKind},
+    tree::{
+        self, BinaryOperator, Body, Expression, ExpressionKind, ProgramUnit, Statement, StatementKind,
+        TransitionCondition,
+    },
 };
 
-use super::Context;
+use super::{Context, structured_texts};
 
 pub(super) fn mixed_operators(unit: &ProgramUnit, _context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    if let Body::StructuredText(statements) = &unit.body {
+    for statements in structured_texts(unit) {
         in_statements(statements, found);
+    }
+    if let Body::SequentialFunctionChart(chart) = &unit.body {
+        for transition in &chart.transitions {
+            if let TransitionCondition::Expression(condition) = &transition.condition {
+                in_expression(condition, found);
+            }
+        }
     }
 }
 

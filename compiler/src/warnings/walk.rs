@@ -23,7 +23,7 @@ pub(super) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
 }
 
 /// Every statement of a list and below it, outer ones first.
-pub(super) fn statements<'s>(list: &'s [Statement], visit: &mut dyn FnMut(&'s Statement)) {
+pub(crate) fn statements<'s>(list: &'s [Statement], visit: &mut dyn FnMut(&'s Statement)) {
     for statement in list {
         visit(statement);
         for inner in inner_lists(statement) {
@@ -68,7 +68,7 @@ fn block_call<'s>(call: &'s BlockCall, visit: &mut dyn FnMut(&'s Expression)) {
 pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Expression)) {
     visit(value);
     match &value.kind {
-        ExpressionKind::Constant(_) => {}
+        ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
         ExpressionKind::Access(access) | ExpressionKind::Reference(access) => subscripts(access, visit),
         ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => expression(inner, visit),
         ExpressionKind::Standard { arguments, .. } => {
@@ -113,7 +113,7 @@ pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s 
 }
 
 /// The accesses a statement itself may write, and instances it calls.
-pub(super) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
     let targets = |outputs: &'s [OutputTarget], visit: &mut dyn FnMut(&'s Access)| {
         outputs.iter().for_each(|output| visit(&output.target));
     };

@@ -24,7 +24,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether the way to a variable ends at a standard function block, found without any report.
-    fn is_standard_instance(&self, target: &tree::Expression) -> bool {
+    pub(super) fn is_standard_instance(&self, target: &tree::Expression) -> bool {
         self.quiet_type(target)
             .is_some_and(|ty| matches!(self.types.get(self.types.underlying(ty)), Type::StandardBlock(_)))
     }

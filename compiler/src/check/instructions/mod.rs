@@ -11,6 +11,7 @@
 
 mod block;
 mod call;
+mod condition;
 mod jump;
 mod liveness;
 mod operation;
