@@ -7,8 +7,9 @@
 mod support;
 
 use latchwork_vm::{
-    DispatchTarget, EventKind, Family, ImageBuilder, IndexRange, Instruction, Opcode, Operand, OperandKind,
-    Place, Program, ProgramCall, Task, UnitBuilder, UnitKind, decode_instruction, encode_instruction,
+    DispatchTarget, EventKind, Family, FaultKind, ImageBuilder, IndexRange, Instruction, Opcode, Operand,
+    OperandKind, Place, Program, ProgramCall, Task, Timing, UnitBuilder, UnitKind, decode_instruction,
+    encode_instruction,
 };
 use proptest::prelude::*;
 use std::sync::Arc;
@@ -152,7 +153,7 @@ fn agree(program: &Arc<Program>, strict: bool) {
         assert_eq!(threaded.events(), matched.events());
         if let Err(fault) = left {
             // The verifier has proven what these kinds would deny, except for addresses that the program calculates.
-            assert_ne!(fault.kind, latchwork_vm::FaultKind::CallDepth);
+            assert_ne!(fault.kind, FaultKind::CallDepth);
             threaded.restart(latchwork_vm::Restart::Warm);
             matched.restart(latchwork_vm::Restart::Warm);
         }
@@ -171,6 +172,48 @@ proptest! {
         agree(&program(&[first, second, third], &content), strict);
     }
 
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: if cfg!(miri) { 3 } else { 2000 }, ..ProptestConfig::default() })]
+
+    /// A release that is interrupted again and again comes to the same end as one that is not.
+    #[test]
+    fn interruptions_change_nothing(
+        first in seeds(40), second in seeds(20), third in seeds(10), cycle_ns in 1..40i64,
+        content in prop::collection::vec(prop_oneof![Just(0u8), Just(1), Just(0xff), any::<u8>()], 256),
+    ) {
+        let program = program(&[first, second, third], &content);
+        let [mut whole, mut pieces] = both(&program);
+        whole.set_budget(3_000);
+        pieces.set_budget(6_000);
+        pieces.set_timing(Timing { instruction_ns: 1, preemptive: true, cycle_ns });
+        let expected = whole.scan(5);
+        let mut instructions = 0;
+        let mut time_ns = 5;
+        let found = loop {
+            match pieces.scan(time_ns) {
+                Ok(summary) => instructions += summary.instructions,
+                Err(fault) => break Some(fault.kind),
+            }
+            if pieces.task_runs().iter().any(|run| run.ended) {
+                break None;
+            }
+            time_ns += cycle_ns;
+        };
+        match expected {
+            Err(fault) if fault.kind == FaultKind::Watchdog => return Ok(()),
+            Err(fault) => prop_assert_eq!(found, Some(fault.kind)),
+            Ok(summary) => {
+                prop_assert_eq!(found, None);
+                prop_assert_eq!(instructions, summary.instructions);
+            }
+        }
+        prop_assert!(whole.data()[16..] == pieces.data()[16..]);
+        for kind in EventKind::ALL.iter().filter(|kind| **kind != EventKind::TaskOverrun) {
+            prop_assert_eq!(whole.events().count(*kind), pieces.events().count(*kind), "{}", kind);
+        }
+    }
 }
 
 proptest! {

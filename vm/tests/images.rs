@@ -6,9 +6,10 @@
 mod support;
 
 use latchwork_vm::{
-    AreaKind, DebugTables, ElementaryType, FORMAT_VERSION, Family, Image, ImageBuilder, ImageError,
-    IndexRange, LineEntry, LoadError, LocatedBit, Member, NativeImport, Program, Region, Scalar, Section,
-    SourcePlace, TypeDescription, TypeIndex, UnitBuilder, UnitKind, Variable,
+    AreaKind, DebugTables, DispatchTarget, ElementaryType, FORMAT_VERSION, Family, Image, ImageBuilder,
+    ImageError, IndexRange, LineEntry, LoadError, LocatedBit, Member, NativeImport, Operand, Program, Region,
+    Scalar, Section, SourcePlace, Task, TaskStatus, Timing, TypeDescription, TypeIndex, UnitBuilder,
+    UnitKind, Variable,
 };
 use proptest::prelude::*;
 use std::sync::Arc;
@@ -32,6 +33,7 @@ fn sample() -> Image {
     image.layout.memory = Region { start: memory, size: 4 };
     image.layout.constants = Region { start: constants, size: 8 };
     image.layout.retained.push(Region { start: level, size: 32 });
+    image.layout.frames = Region { start: frame, size: 16 };
     image.bits.push(LocatedBit { place: start, byte: inputs, bit: 0, area: AreaKind::Input });
     image.bits.push(LocatedBit { place: lamp, byte: outputs + 1, bit: 7, area: AreaKind::Output });
     let adder = image.native(ADDER.name, ADDER.frame_bytes);
@@ -43,24 +45,56 @@ fn sample() -> Image {
     fill.at(SourcePlace { file, line: 2, column: 1, end_line: 2, end_column: 9 });
     fill.emit(Family::Add, Scalar::I32, &[plus(0), plus(0), at(constants)]);
     let fill = image.add_unit(fill.finish().unwrap());
+    let main_unit = image.reserve_unit();
+    // A valve with a tag, its address, and the two methods that its type or another one has.
+    let valve = image.allocate(8, 8);
+    let valve_address = image.allocate(4, 4);
+    let (open, close) = (image.reserve_unit(), image.reserve_unit());
+    let targets = [(3, open), (7, close)].map(|(tag, unit)| DispatchTarget { tag, unit });
+    let table = image.dispatch_table("Valve.Move", targets.to_vec());
+    image.write(valve, &[3, 0, 0, 0]);
+    image.write(valve_address, &valve.to_le_bytes());
+    let mut method = UnitBuilder::new("Gate.Move", UnitKind::Method, 8);
+    method.emit(Family::EventMark, Scalar::U32, &[plus(4)]);
+    method.emit(Family::Fits, Scalar::U8, &[at(frame), at(valve_address), Operand::Dispatch(table)]);
+    image.define_unit(open, method.finish().unwrap());
+    let mut method = UnitBuilder::new("Flap.Move", UnitKind::Method, 8);
+    method.emit(Family::CallMethod, Scalar::U8, &[Operand::Dispatch(table), at(valve_address)]);
+    image.define_unit(close, method.finish().unwrap());
 
     let mut main = UnitBuilder::new("Main", UnitKind::Program, 32);
     let skip = main.label();
     main.at(SourcePlace { file, line: 10, column: 1, end_line: 10, end_column: 5 });
     main.emit(Family::JumpUnless, Scalar::U8, &[at(start), skip.into()]);
-    main.emit(Family::CallBlock, Scalar::U8, &[latchwork_vm::Operand::Unit(fill), plus(16)]);
-    main.emit(
-        Family::Index,
-        Scalar::I32,
-        &[plus(0), at(level), at(constants), latchwork_vm::Operand::Range(range)],
-    );
-    main.emit(Family::Store, Scalar::U32, &[plus(0), latchwork_vm::Operand::Immediate(0), plus(16)]);
+    main.emit(Family::CallBlock, Scalar::U8, &[Operand::Unit(fill), plus(16)]);
+    main.emit(Family::Index, Scalar::I32, &[plus(0), at(level), at(constants), Operand::Range(range)]);
+    main.emit(Family::Store, Scalar::U32, &[plus(0), Operand::Immediate(0), plus(16)]);
     main.bind(skip);
-    main.emit(Family::Native, Scalar::U8, &[latchwork_vm::Operand::Native(adder), at(frame)]);
-    main.emit(Family::Native, Scalar::U8, &[latchwork_vm::Operand::Native(counter), at(frame)]);
+    main.emit(Family::Native, Scalar::U8, &[Operand::Native(adder), at(frame)]);
+    main.emit(Family::Native, Scalar::U8, &[Operand::Native(counter), at(frame)]);
     main.emit(Family::Not, Scalar::U8, &[at(lamp), at(lamp)]);
-    let main = image.add_unit(main.finish().unwrap());
+    main.emit(Family::CallMethod, Scalar::U8, &[Operand::Dispatch(table), at(valve_address)]);
+    image.define_unit(main_unit, main.finish().unwrap());
+    let main = main_unit;
+    image.resources = vec!["Tanks".into(), "Greenhouse".into()];
+    image.base_interval_ns = 5;
     image.tasks.push(every_scan(main, instance));
+    let status = image.allocate(2 * TaskStatus::BYTES, 8);
+    image.tasks.push(Task {
+        resource: 1,
+        interval_ns: 2,
+        cyclic: false,
+        single: Some(lamp),
+        priority: 1,
+        status,
+        ..every_scan(main, instance)
+    });
+    image.tasks.push(Task {
+        cyclic: false,
+        interval_ns: 1,
+        status: status + TaskStatus::BYTES,
+        ..every_scan(main, instance)
+    });
 
     let dint = image.kind(TypeDescription::Elementary(ElementaryType::Dint));
     let levels = image.kind(TypeDescription::Array { bounds: vec![(-2, 5)], element: dint, stride: 4 });
@@ -177,7 +211,13 @@ fn load_and_run(bytes: &[u8]) -> bool {
             let _ = machine.write(variable, &value);
         }
     }
-    for scan in 0..3 {
+    for scan in 0..6 {
+        // At first without time, then with it: releases are interrupted and go on.
+        if scan == 2 {
+            for machine in [&mut threaded, &mut matched] {
+                machine.set_timing(Timing { instruction_ns: 1, preemptive: true, cycle_ns: 0 });
+            }
+        }
         assert_eq!(threaded.scan(scan), matched.scan(scan));
         assert!(threaded.data() == matched.data());
         assert_eq!(threaded.events(), matched.events());
@@ -261,7 +301,7 @@ fn the_verifier_says_what_is_wrong() {
         refused(|image| image.code[0] = 250),
         refused(|image| image.code[1] = 77),
         refused(|image| image.ranges[0].count = 0),
-        refused(|image| image.ranges[0].count = 30),
+        refused(|image| image.ranges[0].count = 50),
         refused(|image| image.ranges[0].stride = u32::MAX),
         refused(|image| image.ranges[0].lower = i64::MIN),
         refused(|image| image.natives[0].name = "missing".into()),
@@ -271,6 +311,20 @@ fn the_verifier_says_what_is_wrong() {
         refused(|image| image.tasks[0].programs[0].unit = 9),
         refused(|image| image.tasks[0].programs[0].base = 5000),
         refused(|image| image.tasks[0].programs[0].base = 8),
+        refused(|image| image.tasks[0].resource = 2),
+        refused(|image| image.tasks[0].interval_ns = 1),
+        refused(|image| image.tasks[0].single = Some(16)),
+        refused(|image| image.tasks[1].single = Some(15)),
+        refused(|image| image.tasks[1].single = Some(4000)),
+        refused(|image| image.tasks[1].status = 0),
+        refused(|image| image.tasks[1].status = 8),
+        refused(|image| image.tasks[1].status = 4000),
+        refused(|image| image.base_interval_ns = -5),
+        refused(|image| image.layout.frames.size = 4000),
+        refused(|image| image.dispatch[0].targets[0].tag = 9),
+        refused(|image| image.dispatch[0].targets[1].unit = 9),
+        refused(|image| image.dispatch.clear()),
+        refused(|image| image.resources.resize(65, String::new())),
         refused(|image| image.debug.lines[0].file = 7),
         refused(|image| image.debug.lines.reverse()),
         refused(|image| image.debug.roots[0].address = 5000),
@@ -297,7 +351,7 @@ fn recursion_is_refused() {
     let (first, second) = (image.reserve_unit(), image.reserve_unit());
     for (own, other) in [(first, second), (second, first)] {
         let mut unit = UnitBuilder::new(format!("F{own}"), UnitKind::Function, 0);
-        unit.emit(Family::Call, Scalar::U8, &[latchwork_vm::Operand::Unit(other)]);
+        unit.emit(Family::Call, Scalar::U8, &[Operand::Unit(other)]);
         image.define_unit(own, unit.finish().unwrap());
     }
     let error = Program::load(image.finish().unwrap(), &[]).unwrap_err();
@@ -311,7 +365,7 @@ fn call_chains_are_limited() {
         for index in 0..length {
             let mut unit = UnitBuilder::new("F", UnitKind::Function, 0);
             if index + 1 < length {
-                unit.emit(Family::Call, Scalar::U8, &[latchwork_vm::Operand::Unit(index + 1)]);
+                unit.emit(Family::Call, Scalar::U8, &[Operand::Unit(index + 1)]);
             }
             image.add_unit(unit.finish().unwrap());
         }
