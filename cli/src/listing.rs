@@ -1,4 +1,4 @@
-//! `latchwork listing`: the bytecode of a program beside the source lines it came from.
+//! `latchwork listing`: the bytecode of a program beside the source lines it came from, and the tables beside it.
 
 use std::fmt::Write as _;
 
@@ -20,8 +20,22 @@ pub(crate) fn run(arguments: &ListingArguments, terminal: &mut Terminal) -> Resu
     for index in 0..compiled.image.units.len() {
         unit(&compiled.image, index as u32, &compiled.sources, &mut out);
     }
+    tables(&compiled.image, &mut out);
     terminal.result(&out)?;
     Ok(Exit::Good)
+}
+
+/// Dispatch tables, and the tasks of a configuration. Without one there is but one task, and nothing to say about it.
+fn tables(image: &Image, out: &mut String) {
+    let configured = image.tasks.len() > 1 || image.tasks.iter().any(|task| !task.cyclic);
+    let tasks = if configured { listing::task_listing(image) } else { Vec::new() };
+    for table in listing::dispatch_listing(image).into_iter().chain(tasks) {
+        // Writing to a string cannot fail.
+        let _ = writeln!(out, "\n{}", render::visible(&table.heading));
+        for row in table.rows {
+            let _ = writeln!(out, "  {}", render::visible(&row));
+        }
+    }
 }
 
 fn unit(image: &Image, index: u32, sources: &Sources, out: &mut String) {

@@ -47,7 +47,7 @@ pub use instruction::{
     BYTES_PER_COUNT, CodeError, Family, FamilyDescription, Instruction, Opcode, OperandKind, Raises,
     decode_instruction, encode_instruction, instruction_reference,
 };
-pub use listing::{ListedInstruction, unit_listing};
+pub use listing::{ListedInstruction, ListedTable, dispatch_listing, task_listing, unit_listing};
 pub use machine::{Dispatcher, Machine, Restart, ScanSummary, TaskRun, Timing};
 pub use native::{NativeCall, NativeFunction};
 pub use place::{NULL_ADDRESS, Place, SYSTEM_BYTES};

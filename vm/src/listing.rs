@@ -6,7 +6,7 @@
 
 use crate::event::EventKind;
 use crate::fault::SourcePlace;
-use crate::image::{Image, TypeDescription, TypeIndex, Unit};
+use crate::image::{DispatchTable, Image, NO_STATUS, Task, TypeDescription, TypeIndex, Unit};
 use crate::instruction::{Instruction, OperandKind, decode_instruction};
 use crate::limits;
 use crate::place::Place;
@@ -48,6 +48,64 @@ pub fn unit_listing(image: &Image, unit: u32) -> Vec<ListedInstruction> {
         index += 1;
     }
     listed
+}
+
+/// A table of an image in readable form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ListedTable {
+    /// What it is: `TABLE Valve.Open`, `TASK Fast`.
+    pub heading: String,
+    /// Its rows.
+    pub rows: Vec<String>,
+}
+
+/// The dispatch tables of an image: for each tag the unit that runs.
+#[must_use]
+pub fn dispatch_listing(image: &Image) -> Vec<ListedTable> {
+    let rows = |table: &DispatchTable| {
+        let unit = |index: u32| {
+            image.units.get(index as usize).map_or_else(|| format!("unit {index}"), |unit| unit.name.clone())
+        };
+        table.targets.iter().map(|target| format!("{}  {}", target.tag, unit(target.unit))).collect()
+    };
+    let listed =
+        |table: &DispatchTable| ListedTable { heading: format!("TABLE {}", table.name), rows: rows(table) };
+    image.dispatch.iter().map(listed).collect()
+}
+
+/// The tasks of an image: what releases them, their priority, and their programs with the addresses of the instances.
+#[must_use]
+pub fn task_listing(image: &Image) -> Vec<ListedTable> {
+    let names = Names::of_roots(image);
+    let named = |address: u32| {
+        let place = Place::absolute(address);
+        names.get(place).map_or_else(|| place.to_string(), |name| format!("{name} {place}"))
+    };
+    let listed = |task: &Task| {
+        let mut heading = format!("TASK {}", task.name);
+        if let Some(resource) = image.resources.get(task.resource as usize) {
+            heading.push_str(&format!(" ON {resource}"));
+        }
+        let mut rows = Vec::new();
+        if task.cyclic {
+            rows.push("in every scan".to_owned());
+        }
+        if task.interval_ns != 0 {
+            rows.push(format!("INTERVAL {}", Value::Duration(task.interval_ns, ElementaryType::Time)));
+        }
+        rows.extend(task.single.map(|single| format!("SINGLE {}", named(single))));
+        rows.push(format!("PRIORITY {}", task.priority));
+        if task.status != NO_STATUS {
+            rows.push(format!("status {}", Place::absolute(task.status)));
+        }
+        rows.extend(task.programs.iter().map(|call| {
+            let unit = image.units.get(call.unit as usize);
+            let name = unit.map_or_else(|| format!("unit {}", call.unit), |unit| unit.name.clone());
+            format!("{name} {}", Place::absolute(call.base))
+        }));
+        ListedTable { heading, rows }
+    };
+    image.tasks.iter().map(listed).collect()
 }
 
 fn place(image: &Image, unit: &Unit, instruction: u32) -> Option<SourcePlace> {
@@ -142,16 +200,21 @@ struct Names {
 
 impl Names {
     fn of(image: &Image, unit: &Unit) -> Self {
-        let mut names = Self::default();
-        for root in &image.debug.roots {
-            names.visit(image, false, root.address, root.kind, &root.name, 0);
-        }
+        let mut names = Self::of_roots(image);
         // The instance of a unit has the structure type of the same name.
         let own = image.debug.types.iter().position(|description| {
             matches!(description, TypeDescription::Structure { name, .. } if name.eq_ignore_ascii_case(&unit.name))
         });
         if let (Some(own), true) = (own, unit.instance_bytes > 0) {
             names.visit(image, true, 0, TypeIndex(own as u32), "", 0);
+        }
+        names
+    }
+
+    fn of_roots(image: &Image) -> Self {
+        let mut names = Self::default();
+        for root in &image.debug.roots {
+            names.visit(image, false, root.address, root.kind, &root.name, 0);
         }
         names
     }

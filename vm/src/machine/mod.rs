@@ -10,6 +10,8 @@
 //! neither is a release that waits for it. Only a clone of the machine is a snapshot then.
 
 mod process_image;
+mod release;
+mod status;
 mod tasks;
 
 pub use tasks::{TaskRun, Timing};

@@ -3,6 +3,7 @@
 #![allow(dead_code)] // Each test file uses its own part.
 #![allow(clippy::unwrap_used)] // A panic is how a test fails.
 
+pub mod sample;
 pub mod tasks;
 
 use latchwork_vm::{
@@ -90,4 +91,15 @@ pub fn put(machine: &mut Machine, offset: u32, bytes: &[u8]) {
 
 pub fn take<const N: usize>(machine: &Machine, offset: u32) -> [u8; N] {
     machine.data()[offset as usize..offset as usize + N].try_into().unwrap()
+}
+
+/// Every scan adds 1 to the DINT at 16.
+pub fn counting(unit: &mut UnitBuilder) {
+    unit.emit(Family::Add, Scalar::I32, &[at(16), at(16), at(32)]);
+}
+
+pub fn counter() -> Image {
+    let mut image = single(64, counting);
+    image.data[32] = 1;
+    image
 }
