@@ -165,7 +165,12 @@ impl Lowering<'_> {
     ) -> Spot {
         match rule {
             // The rightmost bytes lie first, so a longer source is read at its own place.
-            ConversionRule::Copy(scalar) => self.deliver(source, scalar, target),
+            ConversionRule::Copy(scalar) => {
+                let spot = self.deliver(source, scalar, target);
+                // Nothing was written: where the value stays in its temporary, that is taken again.
+                self.keep(spot, from);
+                spot
+            }
             ConversionRule::Instruction(family, scalar) => {
                 let target = self.result(to, target);
                 self.emit(family, scalar, &[target.into(), source.into()]);

@@ -274,6 +274,14 @@ impl Lowering<'_> {
         self.temporary(scalar.size(), scalar.size())
     }
 
+    /// Takes a temporary again that has been given back, so that its value stays; other places are left alone.
+    pub(super) fn keep(&mut self, spot: Spot, scalar: Scalar) {
+        if spot.base == Base::Frame(self.id) && spot.offset >= self.places.frame_bytes {
+            let end = (spot.offset - self.places.frame_bytes).saturating_add(scalar.size());
+            self.top = self.top.max(end);
+        }
+    }
+
     /// Whether a place keeps its value whatever is called: constants and temporaries.
     pub(super) fn is_stable(&self, spot: Spot) -> bool {
         match spot.base {
