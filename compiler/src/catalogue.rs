@@ -88,6 +88,7 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("not-constant", "a value that is not known before the program runs"),
     ("not-in-parentheses", "an instruction that cannot stand inside parentheses"),
     ("not-in-subset", "a part of the language that is not supported yet"),
+    ("open-array", "an array of any bounds where bounds must be given, or used as a whole"),
     ("operand-count", "an instruction with too few or too many operands"),
     ("operand-types", "operands that an operator or function does not work on"),
     ("outside-loop", "EXIT or CONTINUE outside of every loop"),

@@ -79,6 +79,7 @@ pub fn default_constant(types: &Types, id: TypeId) -> Option<Constant> {
             | Type::UntypedInteger
             | Type::UntypedReal
             | Type::Array { .. }
+            | Type::OpenArray { .. }
             | Type::Structure(_)
             | Type::Unit(_)
             | Type::StandardBlock(_) => return None,

@@ -286,6 +286,28 @@ pub enum ExpressionKind {
     ScanTime,
     /// A standard function called with EN or ENO.
     Controlled(Box<ControlledCall>),
+    /// `LOWER_BOUND`, `UPPER_BOUND`.
+    Bound(Box<ArrayBound>),
+}
+
+/// A bound of an array, of type DINT.
+#[derive(Clone, Debug)]
+pub struct ArrayBound {
+    /// The parameter whose bounds are known at run time, or the bounds.
+    pub array: BoundedArray,
+    /// `UPPER_BOUND`.
+    pub upper: bool,
+    /// The dimension, counted from 1; an integer type.
+    pub dimension: Expression,
+}
+
+/// An array whose bounds are asked for.
+#[derive(Clone, Debug)]
+pub enum BoundedArray {
+    /// A parameter `ARRAY [*]` with so many dimensions.
+    Open(VariableId, u8),
+    /// An array with these bounds.
+    Fixed(Vec<(i64, i64)>),
 }
 
 /// A call of a standard function with EN or ENO: the arguments are evaluated first, so that ENO tells of the

@@ -73,6 +73,13 @@ pub enum Type {
         /// Type of the elements.
         element: TypeId,
     },
+    /// `ARRAY [*, *] OF element`: a parameter for arrays of any bounds (table 15).
+    OpenArray {
+        /// Number of dimensions.
+        dimensions: u8,
+        /// Type of the elements.
+        element: TypeId,
+    },
     /// A structure; members in [`Types::structure`].
     Structure(DerivedId),
     /// A function block type written by the user, or a program.

@@ -80,7 +80,7 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
                     place(if family == Family::CheckRange && source == 2 { ZERO } else { ONE })
                 }
                 OperandKind::Source8 => place(FLAG),
-                OperandKind::Source64 => place(ONE),
+                OperandKind::Source32 | OperandKind::Source64 => place(ONE),
                 OperandKind::Address
                     if matches!(
                         family,

@@ -91,6 +91,10 @@ impl<'a> Checker<'a> {
             return self.plain_value(name, expression.span, hint);
         }
         match self.access(expression, Mode::Read) {
+            Some(access) if self.is_open_array(access.ty) => {
+                self.report_open_value(&access);
+                self.unknown(expression.span)
+            }
             Some(access) => {
                 let (ty, span) = (access.ty, access.span);
                 let kind = match self.known_value(&access) {

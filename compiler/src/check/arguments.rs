@@ -161,8 +161,9 @@ impl<'a> Checker<'a> {
         let missing: Vec<&Parameter> = interface
             .parameters
             .iter()
-            .filter(|parameter| parameter.section == SectionKind::InOut)
+            .filter(|parameter| parameter.section == SectionKind::InOut || self.is_open_array(parameter.ty))
             .filter(|parameter| !bound.in_outs.iter().any(|(index, _)| *index == parameter.index))
+            .filter(|parameter| !bound.inputs.iter().any(|(index, _)| *index == parameter.index))
             .collect();
         // An in-out whose argument was wrong has been reported.
         if sound && !missing.is_empty() && !self.has_error_in(span) {
@@ -172,7 +173,11 @@ impl<'a> Checker<'a> {
                 span,
                 format!("the call of {} does not pass {}", interface.shown, crate::declare::listed(&names)),
             )
-            .label("every VAR_IN_OUT must be given at every call");
+            .label(if missing.iter().all(|parameter| parameter.section == SectionKind::InOut) {
+                "every VAR_IN_OUT must be given at every call"
+            } else {
+                "every array of any bounds must be given at every call"
+            });
             for parameter in missing {
                 if let Some(place) = parameter.span {
                     diagnostic = diagnostic.also(place, "declared here");
@@ -381,6 +386,9 @@ impl<'a> Checker<'a> {
         value: Operand<'a>,
         bound: &mut Bound,
     ) -> bool {
+        if self.is_open_array(parameter.ty) {
+            return self.bind_open_array(parameter, value, bound);
+        }
         if self.is_instance(parameter.ty) {
             return self.bind_instance(interface, parameter, value, bound);
         }
@@ -397,6 +405,9 @@ impl<'a> Checker<'a> {
     }
 
     fn bind_in_out(&mut self, parameter: &Parameter, value: Operand<'a>, bound: &mut Bound) -> bool {
+        if self.is_open_array(parameter.ty) {
+            return self.bind_open_array(parameter, value, bound);
+        }
         let access = match value {
             Operand::Written(written) => self.access(written, Mode::InOut),
             Operand::Checked(Expression { kind: ExpressionKind::Access(access), .. }) => Some(access),
@@ -463,6 +474,9 @@ impl<'a> Checker<'a> {
         target: &'a tree::Expression,
         bound: &mut Bound,
     ) -> bool {
+        if self.is_open_array(parameter.ty) && !negated {
+            return self.bind_open_array(parameter, Operand::Written(target), bound);
+        }
         let Some(access) = self.access(target, Mode::Write) else { return false };
         let bits =
             self.types.elementary_base(parameter.ty).is_some_and(|kind| TypeClass::AnyBit.accepts(kind));

@@ -53,6 +53,10 @@ impl Checker<'_> {
                     }
                 }
             }
+            Type::OpenArray { dimensions, element } => {
+                let stars = vec!["*"; usize::from(*dimensions)].join(", ");
+                format!("ARRAY [{stars}] OF {}", self.type_name_within(*element, depth - 1))
+            }
             Type::Array { bounds, element } => {
                 let bounds: Vec<String> =
                     bounds.iter().map(|(lower, upper)| format!("{lower}..{upper}")).collect();

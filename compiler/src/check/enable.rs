@@ -137,7 +137,12 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         }
         let mut arguments = Vec::new();
-        if let ExpressionKind::Standard { arguments: operands, .. } = &mut value.kind {
+        let operands: Vec<&mut Expression> = match &mut value.kind {
+            ExpressionKind::Standard { arguments, .. } => arguments.iter_mut().collect(),
+            ExpressionKind::Bound(bound) => vec![&mut bound.dimension],
+            _ => Vec::new(),
+        };
+        {
             for operand in operands {
                 if matches!(operand.kind, ExpressionKind::Constant(_)) {
                     continue;

@@ -15,6 +15,7 @@ use super::{
     arguments::{Given, GivenKind, Interface, Parameter},
     describe::count,
     enable::is_enable,
+    open_array::is_bound_function,
     operands::Operand,
     standard::Callee,
 };
@@ -32,6 +33,8 @@ pub(crate) enum Called {
     Standard(Callee),
     /// The operator REF.
     Reference,
+    /// LOWER_BOUND or UPPER_BOUND.
+    Bound { upper: bool },
     /// A function block instance or something else that is a variable.
     Variable,
     /// Reported already.
@@ -68,6 +71,9 @@ impl<'a> Checker<'a> {
         }
         if spelling.eq_ignore_ascii_case("REF") {
             return Called::Reference;
+        }
+        if is_bound_function(spelling) {
+            return Called::Bound { upper: spelling.eq_ignore_ascii_case("UPPER_BOUND") };
         }
         if let Some(resolved) = latchwork_stdlib::function(spelling) {
             return Called::Standard(Callee::resolved(resolved, format!("`{spelling}`"), callee.span));
@@ -169,6 +175,10 @@ impl<'a> Checker<'a> {
                 self.standard_function(&callee, given, call.span, hint)
             }
             Called::Reference => self.reference(call),
+            Called::Bound { upper } => {
+                let given = self.given(&call.arguments);
+                self.bound_call(upper, given, call.span)
+            }
             Called::Variable => {
                 self.report_instance_as_value(call);
                 let given = self.given(&call.arguments);

@@ -26,6 +26,7 @@ mod instructions;
 pub(crate) mod literal;
 pub(crate) mod loops;
 pub(crate) mod names;
+pub(crate) mod open_array;
 pub(crate) mod operands;
 pub(crate) mod reference;
 mod rights;

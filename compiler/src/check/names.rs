@@ -110,7 +110,7 @@ impl<'a> Checker<'a> {
             );
             return;
         }
-        if latchwork_stdlib::function(spelling).is_some() {
+        if latchwork_stdlib::function(spelling).is_some() || super::open_array::is_bound_function(spelling) {
             self.report(
                 Diagnostic::error(
                     "missing-parentheses",

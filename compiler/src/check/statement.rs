@@ -147,6 +147,10 @@ impl<'a> Checker<'a> {
 
     /// `target := value`, with the implicit conversion; `None` after a report.
     pub(crate) fn assign(&mut self, target: Access, value: Expression, span: Span) -> Option<Statement> {
+        if self.is_open_array(target.ty) {
+            self.report_open_value(&target);
+            return None;
+        }
         if self.holds_instance(target.ty) {
             self.report(
                 Diagnostic::error(
@@ -191,6 +195,7 @@ impl<'a> Checker<'a> {
         let value = match self.called(callee) {
             Called::Function(unit) => self.function_call(unit, given, span),
             Called::Standard(called) => self.standard_function(&called, given, span, None),
+            Called::Bound { upper } => self.bound_call(upper, given, span),
             Called::Reference => {
                 self.use_all(given);
                 self.report(
@@ -332,7 +337,9 @@ impl<'a> Checker<'a> {
             && self.find_variable(name).is_none()
             && self.value_candidates(name).is_empty()
         {
-            let function = latchwork_stdlib::function(self.text(expression.span)).is_some()
+            let spelling = self.text(expression.span);
+            let function = latchwork_stdlib::function(spelling).is_some()
+                || super::open_array::is_bound_function(spelling)
                 || matches!(self.find_unit(name), Some((_, UnitKind::Function)));
             if function {
                 return true;
@@ -344,7 +351,7 @@ impl<'a> Checker<'a> {
 }
 
 /// Whether an expression has the form of a variable.
-fn is_variable(expression: &tree::Expression) -> bool {
+pub(super) fn is_variable(expression: &tree::Expression) -> bool {
     matches!(
         expression.kind,
         tree::ExpressionKind::Name(_)

@@ -34,6 +34,15 @@ impl<'a> Checker<'a> {
                 walk.ty = element;
                 walk.steps.push(Step::Index(checked));
             }
+            Type::OpenArray { dimensions, element } => {
+                let bounds = vec![(0, 0); usize::from(dimensions)];
+                if bounds.len() != checked.len() {
+                    self.report_subscript_count(walk.ty, &bounds, element, checked.len(), span);
+                    return None;
+                }
+                walk.ty = element;
+                walk.steps.push(Step::Index(checked));
+            }
             Type::String { wide, capacity } => {
                 let [subscript] = <[Expression; 1]>::try_from(checked).ok().or_else(|| {
                     self.report(

@@ -33,7 +33,7 @@ impl Checker<'_> {
         loop {
             match self.types.get(id) {
                 Type::Derived { base, .. } => id = *base,
-                Type::Array { element, .. } => id = *element,
+                Type::Array { element, .. } | Type::OpenArray { element, .. } => id = *element,
                 Type::Structure(derived) => return Some(Container::Structure(*derived)),
                 Type::Unit(unit) => return Some(Container::Unit(*unit)),
                 _ => return None,

@@ -71,6 +71,17 @@ impl<'a> Checker<'a> {
                 }
                 self.member_values(members, &known, kind)
             }
+            (Type::OpenArray { .. }, other) => {
+                self.report(
+                    Diagnostic::error(
+                        "initial-not-allowed",
+                        initial_span(other),
+                        "an array of any bounds cannot have an initial value",
+                    )
+                    .label("the array is that of the caller"),
+                );
+                None
+            }
             (Type::Array { .. }, other) => self.wrong_form(other, kind, "a list in brackets: `[1, 2, 3]`"),
             (Type::Structure(_), other) => self.wrong_form(
                 other,

@@ -10,6 +10,7 @@ mod chart;
 mod cycles;
 mod enumeration;
 mod initial;
+mod open_array;
 mod sections;
 mod types;
 mod unsupported;
@@ -27,7 +28,7 @@ use latchwork_grammar::{
 };
 
 use crate::{
-    check::{Checker, describe::a_unit},
+    check::{Checker, describe::a_unit, open_array::is_bound_function},
     scope::{Progress, TypeSymbol, UnitScope},
     types::UnitId,
 };
@@ -103,7 +104,7 @@ impl<'a> Checker<'a> {
     fn name_is_free(&mut self, ident: Ident, what: &str, places: &mut BTreeMap<Name, Span>) -> bool {
         self.check_reserved(ident, what);
         let spelling = self.text(ident.span);
-        let standard = if latchwork_stdlib::function(spelling).is_some() {
+        let standard = if latchwork_stdlib::function(spelling).is_some() || is_bound_function(spelling) {
             Some("function")
         } else if latchwork_stdlib::block(spelling).is_some() {
             Some("function block")

@@ -241,7 +241,7 @@ impl Checker<'_> {
             }
             match self.types.get(id) {
                 Type::Unit(_) | Type::StandardBlock(_) => return true,
-                Type::Array { element, .. } => waiting.push(*element),
+                Type::Array { element, .. } | Type::OpenArray { element, .. } => waiting.push(*element),
                 Type::Structure(derived) => {
                     waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
                 }

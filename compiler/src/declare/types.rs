@@ -380,7 +380,7 @@ impl<'a> Checker<'a> {
             let (lower, upper) = match dimension {
                 ArrayDimension::Bounds { lower, upper } => (lower, upper),
                 ArrayDimension::Open(span) => {
-                    self.not_in_subset(*span, "an array of variable length (`ARRAY [*]`)");
+                    self.report_open_array(*span);
                     bounds = None;
                     continue;
                 }

@@ -179,7 +179,8 @@ impl<'a> Checker<'a> {
                 }
             }
             None => {
-                let kind = self.resolve(&declaration.specification);
+                let section = self.units[scope].variables[index].section;
+                let kind = self.resolve_parameter(declaration, section, self.units[scope].kind);
                 self.units[scope].variables[index].kind = kind;
                 let variable = self.units[scope].variables[index].clone();
                 self.check_declaration(declaration, &variable, Some(self.units[scope].kind));

@@ -152,6 +152,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "not-in-parentheses"
     "not-in-subset"
     "null-reference"
+    "open-array"
     "operand-count"
     "operand-types"
     "outside-loop"

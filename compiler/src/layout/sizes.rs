@@ -63,9 +63,23 @@ pub(crate) struct Instance {
     pub extent: Extent,
 }
 
-/// Whether a variable holds the address of what it stands for: in-out variables, and instances passed as
-/// inputs, which are not copied.
+/// Bytes of what stands for an array of any bounds: its address, and at [`OPEN_BOUNDS`] its bounds.
+pub(crate) const fn open_bytes(dimensions: u8) -> u32 {
+    OPEN_BOUNDS + OPEN_BOUND * dimensions as u32
+}
+
+/// Offset of the bounds behind the address of an array of any bounds.
+pub(crate) const OPEN_BOUNDS: u32 = 8;
+
+/// Bytes for the bounds of one dimension: the upper one, then the lower one, both 32 bits.
+pub(crate) const OPEN_BOUND: u32 = 8;
+
+/// Whether a variable holds the address of what it stands for: in-out variables, arrays of any bounds, and
+/// instances passed as inputs, which are not copied.
 pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
+    if open_dimensions(program, variable).is_some() {
+        return true;
+    }
     match variable.section {
         SectionKind::InOut => true,
         SectionKind::Input => matches!(
@@ -73,6 +87,14 @@ pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
             Type::Unit(_) | Type::StandardBlock(_)
         ),
         _ => false,
+    }
+}
+
+/// The number of dimensions of a parameter for arrays of any bounds.
+pub(crate) fn open_dimensions(program: &TypedProgram, variable: &Variable) -> Option<u8> {
+    match program.types.get(program.types.underlying(variable.kind)) {
+        Type::OpenArray { dimensions, .. } => Some(*dimensions),
+        _ => None,
     }
 }
 
@@ -227,6 +249,9 @@ impl<'p> Sizes<'p> {
 
     /// The room a variable takes in its instance or frame.
     pub(crate) fn variable_extent(&self, variable: &Variable, depth: u32) -> Result<Extent, NestingTooDeep> {
+        if let Some(dimensions) = open_dimensions(self.program, variable) {
+            return Ok(Extent::leaf(u64::from(open_bytes(dimensions)), 8));
+        }
         if is_indirect(self.program, variable) {
             return Ok(Extent::leaf(4, 4));
         }

@@ -19,6 +19,7 @@ use super::{
     areas::{AreaCollector, Areas},
     sizes::{
         Extent, Instance, NestingTooDeep, Packer, SECTION_ORDER, Sizes, elements, is_indirect, is_member,
+        open_dimensions,
     },
 };
 use crate::{
@@ -229,10 +230,15 @@ impl<'p> Planner<'_, 'p> {
             ),
             Some(_) => (&[], &[SectionKind::Temp]),
         };
+        let is_open = |variable: &Variable| open_dimensions(self.program, variable).is_some();
         self.frame_part(unit, id, given, &mut frame, &mut variables);
+        // The caller says which array an output of any bounds is.
+        if instance.is_none() {
+            self.frame_part_of(unit, id, &[SectionKind::Output], &is_open, &mut frame, &mut variables);
+        }
         frame.size = align_up(frame.size, 8);
         let start = frame.size;
-        self.frame_part(unit, id, reset, &mut frame, &mut variables);
+        self.frame_part_of(unit, id, reset, &|variable| !is_open(variable), &mut frame, &mut variables);
         let end = frame.size;
         let kept = |variable: &Variable| instance.is_some() && is_member(variable);
         let passing = unit.variables.iter().enumerate();
@@ -269,10 +275,23 @@ impl<'p> Planner<'_, 'p> {
         frame: &mut Packer,
         variables: &mut [Option<Storage>],
     ) {
+        self.frame_part_of(unit, id, sections, &|_| true, frame, variables);
+    }
+
+    fn frame_part_of(
+        &self,
+        unit: &TypedUnit,
+        id: UnitId,
+        sections: &[SectionKind],
+        wanted: &dyn Fn(&Variable) -> bool,
+        frame: &mut Packer,
+        variables: &mut [Option<Storage>],
+    ) {
         let order = SECTION_ORDER.iter().chain(&[SectionKind::Temp]);
         for section in order.filter(|section| sections.contains(section)) {
             for (variable, storage) in unit.variables.iter().zip(variables.iter_mut()) {
-                if variable.section == *section && !variable.hidden && variable.location.is_none() {
+                let here = variable.section == *section && !variable.hidden && wanted(variable);
+                if here && variable.location.is_none() {
                     let spot = Spot::new(Base::Frame(id), frame.place(self.extent(variable)));
                     *storage = Some(Storage { spot, indirect: is_indirect(self.program, variable) });
                 }

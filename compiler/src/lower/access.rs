@@ -126,7 +126,7 @@ impl Lowering<'_> {
                 let unit = program.units.get(id.0 as usize)?;
                 unit.variables.get(*index as usize).map(|variable| variable.kind)
             }
-            (Step::Index(_), Type::Array { element, .. }) => Some(*element),
+            (Step::Index(_), Type::Array { element, .. } | Type::OpenArray { element, .. }) => Some(*element),
             (Step::Dereference, Type::Reference(target)) => Some(*target),
             _ => None,
         }
@@ -166,7 +166,19 @@ impl Lowering<'_> {
         for step in &access.steps {
             match step {
                 Step::Member(index) => location = location.plus(self.member_offset(kind, *index)),
-                Step::Index(subscripts) => location = self.element(location, kind, subscripts),
+                Step::Index(subscripts) => {
+                    let open = kind.map(|kind| self.underlying(kind).clone());
+                    location = match (open, &access.root) {
+                        // Such an array is a parameter, so this is its first step.
+                        (Some(Type::OpenArray { element, .. }), Root::Variable(id)) => {
+                            match self.descriptor(*id) {
+                                Some(descriptor) => self.open_element(descriptor, element, subscripts),
+                                None => self.nowhere(),
+                            }
+                        }
+                        _ => self.element(location, kind, subscripts),
+                    };
+                }
                 Step::Character(position) => location = self.character(location, kind, position),
                 Step::Dereference => {
                     let address = self.load(location, Scalar::U32, None);

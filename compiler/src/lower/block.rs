@@ -115,10 +115,22 @@ impl Lowering<'_> {
             let target = instance.plus(self.member_offset(Some(call.instance.ty), *member));
             let rest = call.in_outs.get(position + 1..).unwrap_or_default();
             let later = rest.iter().any(|(_, access)| walk::access_calls(access));
+            if self.takes_any_bounds(call, *member) {
+                let bounds = self.bounds_of(access.ty, Some(&access.root));
+                self.give_bounds(bounds, target, later, &mut pending);
+            }
             let location = self.whole(access);
             self.give_address(location, target, later, &mut pending);
         }
         self.store_pending(pending);
+    }
+
+    /// Whether a member of the called block takes arrays of any bounds.
+    fn takes_any_bounds(&self, call: &BlockCall, member: u32) -> bool {
+        match self.member_kind(call, member) {
+            Some(OutputType::Declared(kind)) => matches!(self.underlying(kind), Type::OpenArray { .. }),
+            _ => false,
+        }
     }
 
     /// Whether a member of the called block holds the address of its argument.

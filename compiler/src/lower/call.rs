@@ -17,7 +17,10 @@ use super::{
     walk,
 };
 use crate::{
-    layout::{Spot, sizes::is_indirect},
+    layout::{
+        Spot,
+        sizes::{is_indirect, open_dimensions},
+    },
     typed::{Access, Expression, FunctionCall, OutputTarget},
     types::{Type, TypeId, UnitId},
 };
@@ -27,10 +30,19 @@ use crate::{
 pub(super) struct Pending {
     /// Where it goes.
     pub target: Location,
-    /// Its type; `None` for an address.
-    pub kind: Option<TypeId>,
+    /// What it is.
+    pub kind: PendingKind,
     /// Its value.
     pub value: Location,
+}
+
+/// What an argument that waits is.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum PendingKind {
+    /// A value of a type.
+    Value(TypeId),
+    /// A scalar of the machine, at a place: an address, or the bounds of an array.
+    Scalar(Scalar),
 }
 
 impl Lowering<'_> {
@@ -121,6 +133,10 @@ impl Lowering<'_> {
                 || call.in_outs.iter().any(|(_, access)| walk::access_calls(access));
             let target = Location::Spot(target);
             if is_indirect(program, variable) {
+                if open_dimensions(program, variable).is_some() {
+                    let bounds = self.bounds_of(value.ty, Self::root_of(value));
+                    self.give_bounds(bounds, target, later, &mut pending);
+                }
                 let location = self.region(value);
                 self.give_address(location, target, later, &mut pending);
             } else {
@@ -131,6 +147,12 @@ impl Lowering<'_> {
             let Some(target) = place(*index) else { continue };
             let rest = call.in_outs.get(position + 1..).unwrap_or_default();
             let later = rest.iter().any(|(_, access)| walk::access_calls(access));
+            let is_open =
+                callee.variables.get(*index as usize).and_then(|variable| open_dimensions(program, variable));
+            if is_open.is_some() {
+                let bounds = self.bounds_of(access.ty, Some(&access.root));
+                self.give_bounds(bounds, Location::Spot(target), later, &mut pending);
+            }
             let location = self.whole(access);
             self.give_address(location, Location::Spot(target), later, &mut pending);
         }
@@ -187,14 +209,14 @@ impl Lowering<'_> {
             (Some(scalar), _, _) => {
                 let spot = self.operand(value);
                 let spot = if later { self.stabilise(spot, scalar) } else { spot };
-                pending.push(Pending { target, kind: Some(kind), value: Location::Spot(spot) });
+                pending.push(Pending { target, kind: PendingKind::Value(kind), value: Location::Spot(spot) });
             }
             (None, _, _) => {
                 let mut location = self.region(value);
                 if later {
                     location = self.kept_region(location, value.ty);
                 }
-                pending.push(Pending { target, kind: Some(kind), value: location });
+                pending.push(Pending { target, kind: PendingKind::Value(kind), value: location });
             }
         }
         self.span = before;
@@ -213,7 +235,11 @@ impl Lowering<'_> {
             _ => {
                 let address = self.address(location);
                 let address = self.stabilise(address, Scalar::U32);
-                pending.push(Pending { target, kind: None, value: Location::Spot(address) });
+                pending.push(Pending {
+                    target,
+                    kind: PendingKind::Scalar(Scalar::U32),
+                    value: Location::Spot(address),
+                });
             }
         }
     }
@@ -222,10 +248,10 @@ impl Lowering<'_> {
     pub(super) fn store_pending(&mut self, pending: Vec<Pending>) {
         for Pending { target, kind, value } in pending {
             match (kind, value) {
-                (Some(kind), value) => self.copy_value(kind, target, value),
-                (None, Location::Spot(address)) => self.store(target, address, Scalar::U32),
-                // Addresses are kept in temporaries.
-                (None, Location::At { .. }) => self.internal("an address is not at hand"),
+                (PendingKind::Value(kind), value) => self.copy_value(kind, target, value),
+                (PendingKind::Scalar(scalar), Location::Spot(spot)) => self.store(target, spot, scalar),
+                // Addresses and bounds are at places.
+                (PendingKind::Scalar(_), Location::At { .. }) => self.internal("an address is not at hand"),
             }
         }
     }

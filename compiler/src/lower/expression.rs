@@ -78,6 +78,12 @@ impl Lowering<'_> {
                 self.span = before;
                 spot
             }
+            ExpressionKind::Bound(bound) => {
+                let before = std::mem::replace(&mut self.span, value.span);
+                let spot = self.array_bound(bound, target);
+                self.span = before;
+                spot
+            }
             ExpressionKind::Controlled(call) => {
                 let result = self.controlled(call);
                 self.read(&result, target)

@@ -16,6 +16,7 @@ pub(crate) mod code;
 mod control;
 mod enable;
 mod expression;
+mod open_array;
 mod standard;
 mod statement;
 mod text;

@@ -42,7 +42,9 @@ impl Lowering<'_> {
                     None => self.no_region(),
                 }
             }
-            ExpressionKind::Reference(_) | ExpressionKind::ScanTime => self.no_region(),
+            ExpressionKind::Reference(_) | ExpressionKind::Bound(_) | ExpressionKind::ScanTime => {
+                self.no_region()
+            }
             ExpressionKind::Controlled(call) => {
                 let result = self.controlled(call);
                 self.whole(&result)

@@ -101,6 +101,7 @@ fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
             }
             ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
             ExpressionKind::Function(call) => return function_call(call, visit),
+            ExpressionKind::Bound(bound) => value = &bound.dimension,
             ExpressionKind::Controlled(call) => {
                 call.enable.iter().for_each(|value| expression(value, visit));
                 call.arguments.iter().for_each(|(_, value)| expression(value, visit));
@@ -126,6 +127,7 @@ pub(crate) fn calls(mut value: &Expression) -> bool {
                 return access_calls(reached);
             }
             ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
+            ExpressionKind::Bound(bound) => value = &bound.dimension,
             // The latter writes its ENO and keeps its operands in variables.
             ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => return true,
             ExpressionKind::Standard { arguments, .. } => {

@@ -11,7 +11,7 @@ use latchwork_grammar::{
 
 use super::Context;
 use crate::{
-    check::Checker,
+    check::{Checker, open_array::is_bound_function},
     typed::Variable,
     types::{Type, UnitId},
 };
@@ -65,7 +65,7 @@ fn hidden(
     if checker.values.contains_key(&name) {
         return Some(("a value of an enumeration", None));
     }
-    if latchwork_stdlib::function(spelling).is_some() {
+    if latchwork_stdlib::function(spelling).is_some() || is_bound_function(spelling) {
         return Some(("a standard function", None));
     }
     let block = latchwork_stdlib::block(spelling)?;

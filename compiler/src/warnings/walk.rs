@@ -81,6 +81,7 @@ pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Ex
             call.outputs.iter().for_each(|output| subscripts(&output.target, visit));
             call.enable_output.iter().for_each(|access| subscripts(access, visit));
         }
+        ExpressionKind::Bound(bound) => expression(&bound.dimension, visit),
         ExpressionKind::Controlled(call) => {
             call.enable.iter().for_each(|enable| expression(enable, visit));
             call.arguments.iter().for_each(|(_, value)| expression(value, visit));

@@ -31,6 +31,8 @@ pub enum OperandKind {
     Source,
     /// Place that is read, 8 bits.
     Source8,
+    /// Place that is read, 32 bits.
+    Source32,
     /// Place that is read, 64 bits.
     Source64,
     /// Place of 32 bits that holds an absolute address.
@@ -69,7 +71,7 @@ impl OperandKind {
             Self::Dest | Self::Source => Some(scalar.size()),
             Self::Dest8 | Self::Source8 => Some(1),
             Self::Dest16 => Some(2),
-            Self::Dest32 | Self::Address => Some(4),
+            Self::Dest32 | Self::Source32 | Self::Address => Some(4),
             Self::Dest64 | Self::Source64 => Some(8),
             Self::Region
             | Self::Bytes
@@ -94,6 +96,7 @@ impl OperandKind {
             Self::Dest64 => "D64",
             Self::Source => "S",
             Self::Source8 => "S8",
+            Self::Source32 => "S32",
             Self::Source64 => "S64",
             Self::Address => "A",
             Self::Region => "P",

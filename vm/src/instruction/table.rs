@@ -25,6 +25,7 @@ macro_rules! for_each_instruction {
             IndexAddress "index-address" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Address Source Range] 1 [Subscript NullReference] IndexAddress "address of an element of an array that is itself given by its address";
             IndexCharacter "index-character" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Address Source] 1 [Subscript NullReference Address] IndexCharacter "address of a character of a STRING, counted from 1 to its length";
             IndexWideCharacter "index-wide-character" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Address Source] 1 [Subscript NullReference Address] IndexWideCharacter "address of a character of a WSTRING, counted from 1 to its length";
+            IndexOpen "index-open" [I8 I16 I32 I64 U8 U16 U32 U64] [Dest32 Source32 Source Source64] 1 [Subscript] IndexOpen "one dimension of an array whose bounds are data (upper in the low half, lower in the high half): position * length + (index - lower)";
 
             // Arithmetic. Integers wrap with an event; floats follow IEC 60559 with an event where a finite operand leads out of range.
             Add "add" [I8 I16 I32 I64 U8 U16 U32 U64 F32 F64] [Dest Source Source] 1 [Overflow] Add "sum";

@@ -81,6 +81,7 @@ impl<'a> Checker<'a> {
                 self.check_subscripts_of(access)
             }
             ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => self.check_effects(inner),
+            ExpressionKind::Bound(bound) => self.check_effects(&bound.dimension),
             ExpressionKind::Standard { arguments, .. } => {
                 arguments.iter().for_each(|argument| self.check_effects(argument));
             }

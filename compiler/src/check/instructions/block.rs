@@ -38,7 +38,7 @@ impl<'a> Checker<'a> {
             tree::ExpressionKind::Index { base, .. } => {
                 let array = self.quiet_type(base)?;
                 match self.types.get(self.types.underlying(array)) {
-                    Type::Array { element, .. } => Some(*element),
+                    Type::Array { element, .. } | Type::OpenArray { element, .. } => Some(*element),
                     _ => None,
                 }
             }

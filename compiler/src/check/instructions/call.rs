@@ -84,7 +84,7 @@ impl<'a> Checker<'a> {
                 (!self.is_unknown(value.ty))
                     .then_some(Statement { kind: StatementKind::Evaluate(value), span })
             }
-            Called::Standard(_) | Called::Reference => {
+            Called::Standard(_) | Called::Reference | Called::Bound { .. } => {
                 let spelling = self.text(call.callee.span);
                 let given = self.instruction_arguments(flow, &call.arguments);
                 self.use_all(given);
@@ -217,6 +217,10 @@ impl<'a> Checker<'a> {
                     )),
                 );
                 self.use_all(given);
+            }
+            Called::Bound { upper } => {
+                let value = self.bound_call(upper, given, span);
+                self.set_current(flow, value);
             }
             Called::Reference | Called::Nothing => self.use_all(given),
         }

@@ -300,6 +300,7 @@ fn has_call(value: &Expression) -> bool {
         ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => true,
         ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => has_call(inner),
         ExpressionKind::Standard { arguments, .. } => arguments.iter().any(has_call),
+        ExpressionKind::Bound(bound) => has_call(&bound.dimension),
         _ => false,
     }
 }

@@ -138,6 +138,17 @@ handler! {
         Ok(Step::Next)
     }
 
+    IndexOpen<S: Integer>(x, [to, position, index, bounds]) {
+        let bounds = x.get::<u64>(bounds);
+        let (upper, lower) = (i64::from(bounds as u32 as i32), i64::from((bounds >> 32) as u32 as i32));
+        // No array is as long as 2^32 elements, so a length beyond u32 has no elements either.
+        let count = u32::try_from(upper - lower + 1).unwrap_or(0);
+        let (position, index) = (x.get::<u32>(position), x.get::<S>(index));
+        let element = element(x, index, IndexRange { lower, count, stride: 0 })?;
+        x.set(to, position.wrapping_mul(count).wrapping_add(element));
+        Ok(Step::Next)
+    }
+
     IndexCharacter<S: Integer>(x, operands) {
         character::<S, X>(x, operands, 1)
     }
