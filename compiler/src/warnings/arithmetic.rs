@@ -42,11 +42,90 @@ fn is_zero(value: &Expression) -> bool {
     }
 }
 
-/// A product computed in a small type and widened afterwards.
+/// `Raw / 27648 * 100`: the division has dropped what the multiplication is to scale.
+pub(super) fn divided_first(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    walk::statements(context.body, &mut |statement| {
+        // `n / 60 * 100 + n MOD 60` takes a number to pieces.
+        let mut remainder = false;
+        walk::own_expressions(statement, &mut |value| {
+            remainder |=
+                matches!(&value.kind, ExpressionKind::Standard { function, .. } if function.name == "MOD");
+        });
+        if remainder {
+            return;
+        }
+        walk::own_expressions(statement, &mut |value| {
+            let ExpressionKind::Standard { function, on: Some(on), arguments } = &value.kind else { return };
+            let [left, factor] = arguments.as_slice() else { return };
+            if function.name != "MUL" || integer_range(*on).is_none() {
+                return;
+            }
+            let ExpressionKind::Standard { function, on: Some(on), arguments } = &unconverted(left).kind
+            else {
+                return;
+            };
+            let [_, divisor] = arguments.as_slice() else { return };
+            if function.name != "DIV" || integer_range(*on).is_none() {
+                return;
+            }
+            // `n / 10 * 10` rounds down, and so may a small divisor with a larger factor.
+            let scales = match (number(divisor), number(factor)) {
+                (Some(divisor), Some(factor)) => divisor > factor,
+                (Some(_), None) => false,
+                (None, _) => !same(divisor, factor),
+            };
+            if !scales {
+                return;
+            }
+            found.push(
+                Diagnostic::warning(
+                    "int-division",
+                    left.span,
+                    "this division drops the fraction before the product is taken",
+                )
+                .label("integer division: 7 / 2 is 3")
+                .also(factor.span, "multiplies what is left")
+                .note("multiply first, in a type that holds the product, or compute with REAL"),
+            );
+        });
+    });
+}
+
+fn unconverted(value: &Expression) -> &Expression {
+    match &value.kind {
+        ExpressionKind::Convert(inner) => unconverted(inner),
+        _ => value,
+    }
+}
+
+fn number(value: &Expression) -> Option<i128> {
+    match unconverted(value).kind {
+        ExpressionKind::Constant(Constant::Integer(value)) => Some(value),
+        _ => None,
+    }
+}
+
+fn same(left: &Expression, right: &Expression) -> bool {
+    match (&unconverted(left).kind, &unconverted(right).kind) {
+        (ExpressionKind::Access(left), ExpressionKind::Access(right)) => walk::same_place(left, right),
+        _ => false,
+    }
+}
+
+/// A product computed in a small type and widened afterwards, by itself or by name.
 pub(super) fn late_widening(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     walk::statements(context.body, &mut |statement| {
         walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Convert(inner) = &value.kind else { return };
+            let inner = match &value.kind {
+                ExpressionKind::Convert(inner) => inner,
+                ExpressionKind::Standard { function, arguments, .. }
+                    if matches!(function.lowering, Lowering::Convert { .. }) =>
+                {
+                    let Some(operand) = arguments.first() else { return };
+                    operand
+                }
+                _ => return,
+            };
             let ExpressionKind::Standard { function, on: Some(on), arguments } = &inner.kind else { return };
             let to = context.types.elementary_base(value.ty);
             let (Some(to), Some((_, narrow))) = (to, integer_range(*on)) else { return };

@@ -2,7 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{Body, Instruction, Operation, SectionKind},
+};
 
 use super::{Context, walk};
 use crate::{
@@ -18,14 +21,23 @@ struct Call<'s> {
     list: usize,
     /// The keyword around it that decides whether it runs.
     branch: Option<&'static str>,
+    /// By its name, not by an input operator of Instruction List.
+    listed: bool,
 }
 
 pub(super) fn block_calls(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     let mut calls = Vec::new();
     let mut lists = 0;
     collect(context.body, 0, None, &mut lists, &mut calls);
+    if let Body::InstructionList(instructions) = &context.tree.body {
+        let named = |instruction: &Instruction| matches!(instruction.operation, Some(Operation::Call { .. }));
+        let named: BTreeSet<Span> =
+            instructions.iter().filter(|i| named(i)).map(|instruction| instruction.span).collect();
+        calls.iter_mut().for_each(|call| call.listed = named.contains(&call.span));
+    }
     in_branch(context, &calls, found);
     twice(context, &calls, found);
+    mixed(context, &calls, found);
     never(context, &calls, found);
     read_before(context, found);
 }
@@ -41,7 +53,7 @@ fn collect<'s>(
         if let StatementKind::CallBlock(call) = &statement.kind {
             // An input operator of Instruction List is a part of a call, not one.
             if call.routine.is_none() {
-                calls.push(Call { call, span: statement.span, list, branch });
+                calls.push(Call { call, span: statement.span, list, branch, listed: true });
             }
         }
         let branch = match &statement.kind {
@@ -124,7 +136,8 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
             context.types.get(context.types.underlying(call.call.instance.ty)),
             Type::StandardBlock(_)
         );
-        if !standard || earlier.call.enable.is_some() || call.call.enable.is_some() {
+        let operators = !earlier.listed || !call.listed;
+        if !standard || operators || earlier.call.enable.is_some() || call.call.enable.is_some() {
             continue;
         }
         let name = context.text(call.call.instance.span);
@@ -133,6 +146,28 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
                 .label("second call of the same instance")
                 .also(earlier.span, "first call")
                 .note("both calls share one memory; declare an instance for each purpose"),
+        );
+    }
+}
+
+/// An instance called by input operators of Instruction List, each of which calls it, and by CAL besides.
+fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    let mut by_operator: BTreeMap<Plain, Span> = BTreeMap::new();
+    for call in calls.iter().filter(|call| !call.listed) {
+        if let Some(place) = plain(&call.call.instance) {
+            by_operator.entry(place).or_insert(call.span);
+        }
+    }
+    for call in calls.iter().filter(|call| call.listed) {
+        let Some(operator) = plain(&call.call.instance).and_then(|place| by_operator.get(&place)) else {
+            continue;
+        };
+        let name = context.text(call.call.instance.span);
+        found.push(
+            Diagnostic::warning("fb-twice", call.span, format!("`{name}` is called twice in one scan"))
+                .label("called by its name")
+                .also(*operator, "called by an input operator")
+                .note("an input operator calls the instance too; use operators alone, or store the inputs with `ST` before CAL"),
         );
     }
 }

@@ -111,6 +111,9 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
             for inner in walk::inner_lists(statement) {
                 list(context, inner, found);
             }
+            if !opaque {
+                replaced(context, statement, &mut pending, found);
+            }
             // Assignments inside wait for one behind that always replaces them.
             let looping = matches!(
                 statement.kind,
@@ -127,6 +130,54 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                 });
             }
         }
+    }
+}
+
+/// Most assignments of a first branch that are looked for in the others.
+const COILS_MAX: usize = 64;
+
+/// Earlier values that an IF with ELSE, or a CASE with ELSE, replaces in each of its branches.
+fn replaced<'s>(
+    context: &Context<'_>,
+    statement: &'s Statement,
+    pending: &mut Pending<'s>,
+    found: &mut Vec<Diagnostic>,
+) {
+    let lists = match &statement.kind {
+        StatementKind::If { otherwise, .. } | StatementKind::Case { otherwise, .. }
+            if !otherwise.is_empty() =>
+        {
+            walk::inner_lists(statement)
+        }
+        _ => return,
+    };
+    // What the first branch assigns, if all the others do too. Assignments deeper inside are not followed.
+    let coils = |list: &'s [Statement]| -> Vec<&'s Access> {
+        let targets = list.iter().filter_map(|inner| match &inner.kind {
+            StatementKind::Assign { target, .. } if is_output(context, target) => Some(target),
+            _ => None,
+        });
+        targets.collect()
+    };
+    let Some((first, others)) = lists.split_first() else { return };
+    for target in coils(first).into_iter().take(COILS_MAX) {
+        let Some(earlier) = pending.get(target) else { continue };
+        let everywhere = others.iter().all(|list| coils(list).iter().any(|other| other.root == target.root));
+        if !everywhere {
+            continue;
+        }
+        let name = context.text(target.span);
+        found.push(
+            Diagnostic::warning(
+                "double-coil",
+                target.span,
+                format!("`{name}` is written twice and only the last value counts"),
+            )
+            .label("every branch replaces the value written above")
+            .also(earlier, "this has no effect")
+            .note("join the conditions with OR, or let one IF and ELSE decide"),
+        );
+        pending.set(target);
     }
 }
 

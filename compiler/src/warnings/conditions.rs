@@ -1,6 +1,6 @@
 //! Comparisons with one possible answer, and guards that do not guard.
 
-use latchwork_grammar::Diagnostic;
+use latchwork_grammar::{Diagnostic, Span};
 use latchwork_stdlib::{ComparisonKind, Lowering};
 
 use super::{Context, walk};
@@ -103,6 +103,7 @@ pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
             let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return };
             let joins = matches!(function.name, "AND" | "OR");
             let Some((last, before)) = arguments.split_last().filter(|_| joins) else { return };
+            null_guard(last, before, function.name, found);
             let Some(danger) = danger(last) else { return };
             let mut guard = None;
             for side in before {
@@ -134,9 +135,52 @@ pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     });
 }
 
+/// `(r <> NULL) AND (r^ > 0)`.
+fn null_guard(last: &Expression, before: &[Expression], operator: &str, found: &mut Vec<Diagnostic>) {
+    let mut danger: Option<(Span, Access)> = None;
+    walk::expression(last, &mut |inner| {
+        let ExpressionKind::Access(access) = &inner.kind else { return };
+        let at = access.steps.iter().position(|step| matches!(step, Step::Dereference));
+        if let (Some(at), None) = (at, &danger) {
+            let mut reference = access.clone();
+            reference.steps.truncate(at);
+            danger = Some((inner.span, reference));
+        }
+    });
+    let Some((place, reference)) = danger else { return };
+    let mut guard = None;
+    for side in before {
+        walk::expression(side, &mut |inner| {
+            if let ExpressionKind::Standard { function, arguments, .. } = &inner.kind
+                && matches!(function.lowering, Lowering::Comparison(_))
+                && arguments
+                    .iter()
+                    .any(|operand| matches!(operand.kind, ExpressionKind::Constant(Constant::Null)))
+                && arguments.iter().any(|operand| reads(operand, &reference))
+            {
+                guard = guard.or(Some(inner.span));
+            }
+        });
+    }
+    if let Some(guard) = guard {
+        found.push(
+            Diagnostic::warning(
+                "guard-and",
+                place,
+                "the reference is followed whatever the comparison before it says",
+            )
+            .label("stops the run if it is NULL")
+            .also(guard, "does not protect it")
+            .note(format!(
+                "both sides of {operator} are always evaluated; put the comparison into an IF of its own"
+            )),
+        );
+    }
+}
+
 /// A subscript or integer divisor that is a plain variable: its place, the variable, and what it is.
-fn danger(value: &Expression) -> Option<(latchwork_grammar::Span, &Access, &'static str)> {
-    let mut first: Option<(latchwork_grammar::Span, &Access, &'static str)> = None;
+fn danger(value: &Expression) -> Option<(Span, &Access, &'static str)> {
+    let mut first: Option<(Span, &Access, &'static str)> = None;
     walk::expression(value, &mut |inner| match &inner.kind {
         ExpressionKind::Access(access) => {
             for step in &access.steps {

@@ -78,6 +78,48 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
     !opaque
 }
 
+/// The end and the step of a FOR loop are taken once: changing their variables in the loop has no effect on it.
+pub(super) fn bound_changed(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    walk::statements(context.body, &mut |statement| {
+        let StatementKind::For { to, by, body, .. } = &statement.kind else { return };
+        let mut bounds: Vec<&Access> = Vec::new();
+        for value in [to, by] {
+            walk::expression(value, &mut |inner| {
+                if let ExpressionKind::Access(access) = &inner.kind {
+                    bounds.push(access);
+                }
+            });
+        }
+        if bounds.is_empty() || bounds.len() > BOUNDS_MAX {
+            return;
+        }
+        let mut reported: Vec<Span> = Vec::new();
+        walk::statements(body, &mut |inner| {
+            walk::own_writes(inner, &mut |write| {
+                let bound = bounds.iter().find(|bound| walk::same_place(bound, write));
+                let Some(bound) = bound.filter(|bound| !reported.contains(&bound.span)) else { return };
+                reported.push(bound.span);
+                let name = context.text(write.span);
+                found.push(
+                    Diagnostic::warning(
+                        "for-bound-changed",
+                        write.span,
+                        format!("changing `{name}` does not change how often the FOR loop runs"),
+                    )
+                    .label("changed inside the loop")
+                    .also(bound.span, "taken once, before the first pass")
+                    .note(
+                        "leave the loop with EXIT, or use WHILE, which tests its condition before each pass",
+                    ),
+                );
+            });
+        });
+    });
+}
+
+/// Most variables in the bounds of one loop that are looked for in its body.
+const BOUNDS_MAX: usize = 32;
+
 /// The value of a control variable behind its loop is a choice of the implementer.
 pub(super) fn control_read_after(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     list(context.body, found);

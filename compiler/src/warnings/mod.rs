@@ -8,16 +8,24 @@ mod arithmetic;
 mod blocks;
 mod coils;
 mod conditions;
+mod contradictions;
+mod counting;
 mod flow;
 mod hidden;
+mod latches;
 mod loops;
+mod mixing;
+mod names;
+mod narrowing;
 mod operators;
+mod result;
+mod targets;
 mod usage;
 pub(crate) mod walk;
 
 use latchwork_grammar::{
     Diagnostic,
-    tree::{self, Body},
+    tree::{self, Area, Body, ProgramUnit},
 };
 
 use crate::{
@@ -32,6 +40,7 @@ struct Context<'c> {
     variables: &'c [Variable],
     globals: &'c [Variable],
     body: &'c [Statement],
+    tree: &'c ProgramUnit,
     checker: &'c Checker<'c>,
 }
 
@@ -39,6 +48,13 @@ impl Context<'_> {
     /// The text of a place.
     fn text(&self, span: latchwork_grammar::Span) -> &str {
         self.checker.sources.text(span)
+    }
+
+    /// The area a variable lies in, by its own address or by that of the global it stands for.
+    fn area(&self, variable: &Variable) -> Option<Area> {
+        let global = variable.global.and_then(|id| self.globals.get(id.0 as usize));
+        let location = variable.location.as_ref().or(global.and_then(|global| global.location.as_ref()));
+        location.map(|address| address.area)
     }
 }
 
@@ -56,10 +72,15 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
             variables: &checker.units[index].variables,
             globals: &checker.globals.variables,
             body: &checker.units[index].body,
+            tree,
             checker: &*checker,
         };
         usage::unused(&context, unit, &mut found);
         hidden::names(&context, unit, &mut found);
+        usage::one_way(&context, unit, &mut found);
+        names::alike(&context, unit, &mut found);
+        result::missing(&context, checker.units[index].result, &mut found);
+        targets::shared(&context, &mut found);
         coils::double_coils(&context, &mut found);
         blocks::block_calls(&context, &mut found);
         // In Instruction List the checker sees the very instruction, also where it leaves no statement.
@@ -67,11 +88,19 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
             flow::unreachable(&context, &mut found);
         }
         flow::empty_branches(&context, tree, &mut found);
+        flow::empty_body(&context, &mut found);
         conditions::always(&context, &mut found);
         conditions::guards(&context, &mut found);
+        contradictions::settled(&context, &mut found);
+        counting::without_edge(&context, &mut found);
+        latches::never_reset(&context, &mut found);
+        mixing::bit_with_word(&context, &mut found);
+        narrowing::lossy(&context, &mut found);
         arithmetic::real_equality(&context, &mut found);
         arithmetic::late_widening(&context, &mut found);
+        arithmetic::divided_first(&context, &mut found);
         loops::endless(&context, &mut found);
+        loops::bound_changed(&context, &mut found);
         loops::control_read_after(&context, &mut found);
         loops::missing_case_values(&context, &mut found);
         operators::mixed_operators(tree, &context, &mut found);

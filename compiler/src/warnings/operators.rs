@@ -1,4 +1,4 @@
-//! AND and OR side by side without parentheses.
+//! AND and OR, or two kinds of comparisons, side by side without parentheses.
 //!
 //! AND binds more strongly (table 71), but in ladder thinking a row of conditions reads from left to right, and
 //! where `a OR b AND c` read that way gives another value, parentheses are worth their two characters.
@@ -12,6 +12,42 @@ use latchwork_grammar::{
 };
 
 use super::{Context, structured_texts};
+
+/// `a = b < c`: the second kind of comparison is evaluated first.
+fn mixed_comparison(expression: &Expression, found: &mut Vec<Diagnostic>) {
+    let ExpressionKind::Binary {
+        operator: BinaryOperator::Equal | BinaryOperator::NotEqual,
+        left,
+        right,
+        operator_span,
+    } = &expression.kind
+    else {
+        return;
+    };
+    for side in [left, right] {
+        if let ExpressionKind::Binary {
+            operator:
+                BinaryOperator::Less
+                | BinaryOperator::LessOrEqual
+                | BinaryOperator::Greater
+                | BinaryOperator::GreaterOrEqual,
+            operator_span: inner,
+            ..
+        } = &side.kind
+        {
+            found.push(
+                Diagnostic::warning(
+                    "comparison-mix",
+                    *operator_span,
+                    "this compares the answer of another comparison",
+                )
+                .label("evaluated last")
+                .also(*inner, "evaluated first")
+                .note("parentheses show which is meant: `a = (b < c)`"),
+            );
+        }
+    }
+}
 
 pub(super) fn mixed_operators(unit: &ProgramUnit, _context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     for statements in structured_texts(unit) {
@@ -74,6 +110,7 @@ fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
 fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
     let mut pending = vec![expression];
     while let Some(current) = pending.pop() {
+        mixed_comparison(current, found);
         match &current.kind {
             ExpressionKind::Binary { operator, left, right, operator_span } => {
                 // `a OR b AND c`: from left to right it would be `(a OR b) AND c`. `a AND b OR c` is the same

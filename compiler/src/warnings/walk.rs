@@ -113,6 +113,15 @@ pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s 
     });
 }
 
+/// The variables a statement takes references to, by which others may write them.
+pub(super) fn own_references<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+    own_expressions(statement, &mut |value| {
+        if let ExpressionKind::Reference(access) = &value.kind {
+            visit(access);
+        }
+    });
+}
+
 /// The accesses a statement itself may write, and instances it calls.
 pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
     let targets = |outputs: &'s [OutputTarget], visit: &mut dyn FnMut(&'s Access)| {

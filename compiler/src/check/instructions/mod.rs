@@ -110,6 +110,7 @@ impl<'a> Checker<'a> {
             let live = body.liveness.at(index + 1);
             self.instruction(&mut flow, Some(&mut body), operation, instruction.span, live);
         }
+        self.report_left_over(&flow, instructions);
         self.drop_current(&mut flow, None);
         self.report_unused_labels(&body);
         flow.statements
@@ -247,6 +248,45 @@ impl<'a> Checker<'a> {
     fn hidden_access(&mut self, kind: TypeId, span: Span) -> Access {
         let id = self.temporary(kind, span);
         Access { root: Root::Variable(id), steps: Vec::new(), ty: kind, span }
+    }
+
+    /// A current result that is computed last and goes nowhere.
+    fn report_left_over(&mut self, flow: &Flow<'a>, instructions: &'a [Instruction]) {
+        let Current::Value(value) = &flow.current else { return };
+        let last = instructions.iter().rev().find_map(|instruction| instruction.operation.as_ref());
+        let computes = matches!(
+            last,
+            Some(
+                tree::Operation::Operator { .. }
+                    | tree::Operation::Deferred { .. }
+                    | tree::Operation::Function { .. }
+            )
+        );
+        let failed = self.unit.is_some_and(|unit| {
+            let tree = self.units[unit.0 as usize].tree;
+            tree.damaged || self.has_error_in(tree.span)
+        });
+        if flow.chain == 0 || !computes || failed || has_call(value) {
+            return;
+        }
+        let unit = self.unit.map(|unit| &self.units[unit.0 as usize]);
+        // A function without any result is an error of its own.
+        if unit.is_some_and(|unit| unit.result.is_some_and(|result| !unit.written.contains(&result))) {
+            return;
+        }
+        let note = match unit.filter(|unit| unit.result.is_some()) {
+            Some(unit) => format!("`ST {}` gives it to the caller", self.spelling(unit.name)),
+            None => "store it with `ST`".to_owned(),
+        };
+        self.report(
+            Diagnostic::warning(
+                "current-result-unused",
+                value.span,
+                "this result is computed and then forgotten",
+            )
+            .label("neither stored nor used before the end of the body")
+            .note(note),
+        );
     }
 
     /// Gives up the current result. `by` is the instruction that replaces it, if that is worth a warning.
