@@ -111,7 +111,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
 }
 
 /// The bodies of a unit that are written in Structured Text: its own, or those of the actions of its chart.
-fn structured_texts(unit: &tree::ProgramUnit) -> Vec<&[tree::Statement]> {
+fn structured_texts(unit: &ProgramUnit) -> Vec<&[tree::Statement]> {
     fn text(body: &Body) -> Option<&[tree::Statement]> {
         match body {
             Body::StructuredText(statements) => Some(statements),

@@ -89,7 +89,7 @@ impl Uses {
 /// Variables with a value that goes nowhere or comes from nowhere, and parameters that nothing looks at.
 pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let tree = context.tree;
-    let text = matches!(tree.body, Body::StructuredText(_) | Body::InstructionList(_));
+    let text = !matches!(tree.body, Body::Empty);
     // Methods and derived units may use them, an access path or a configuration may write them, an interface
     // may demand them.
     let open = !tree.methods.is_empty()
