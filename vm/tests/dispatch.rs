@@ -200,7 +200,8 @@ fn a_unit_does_not_run_inside_itself() {
 }
 
 /// `Main` calls `Pump.Run` through a table; `Run` calls the function `Check`, which calls through the table again.
-fn through_a_function() -> Image {
+/// If `direct`, `Main` begins with `Check`.
+fn through_a_function(direct: bool) -> Image {
     let mut image = ImageBuilder::new();
     instances(&mut image, &[1, 2]);
     image.write(POINTER, &instance(0).to_le_bytes());
@@ -216,7 +217,11 @@ fn through_a_function() -> Image {
     unit.emit(Family::Move, Scalar::U32, &[plus(8), plus(4)]);
     image.define_unit(stop, unit.finish().unwrap());
     let mut unit = UnitBuilder::new("Main", UnitKind::Program, 0);
-    unit.emit(Family::CallMethod, Scalar::U8, &[Operand::Dispatch(table), at(POINTER)]);
+    if direct {
+        unit.emit(Family::Call, Scalar::U8, &[Operand::Unit(check)]);
+    } else {
+        unit.emit(Family::CallMethod, Scalar::U8, &[Operand::Dispatch(table), at(POINTER)]);
+    }
     let main = image.add_unit(unit.finish().unwrap());
     image.tasks.push(every_scan(main, 0));
     image.finish().unwrap()
@@ -224,7 +229,7 @@ fn through_a_function() -> Image {
 
 #[test]
 fn a_function_on_the_way_is_found_as_well() {
-    let program = load(through_a_function());
+    let program = load(through_a_function(false));
     for mut machine in both(&program) {
         // The other type calls nothing, so it may run below the function.
         put(&mut machine, RESULT, &instance(1).to_le_bytes());
@@ -233,6 +238,19 @@ fn a_function_on_the_way_is_found_as_well() {
     }
     let fault = fault(&program, |machine| put(machine, RESULT, &instance(0).to_le_bytes()));
     assert_eq!((fault.kind, fault.unit.as_str()), (FaultKind::Recursion, "Check"));
+}
+
+#[test]
+fn a_unit_that_would_come_to_run_below_the_target_is_found() {
+    // `Check` is active, and not the method that it calls, but the method would call `Check`.
+    let program = load(through_a_function(true));
+    let fault = fault(&program, |machine| put(machine, RESULT, &instance(0).to_le_bytes()));
+    assert_eq!(fault.kind, FaultKind::Recursion);
+    assert_eq!(fault.values, [("unit".to_owned(), Value::String("Check".into()))]);
+    for mut machine in both(&program) {
+        put(&mut machine, RESULT, &instance(1).to_le_bytes());
+        machine.scan(0).unwrap();
+    }
 }
 
 #[test]
@@ -282,30 +300,6 @@ fn calls_of_known_units_below_a_target_count_as_well() {
 }
 
 #[test]
-fn event_marks_and_times_are_read() {
-    let mut image = ImageBuilder::new();
-    image.allocate(64, 0);
-    let mut main = UnitBuilder::new("Main", UnitKind::Program, 0);
-    main.emit(Family::EventMark, Scalar::U32, &[at(16)]);
-    main.emit(Family::Add, Scalar::I8, &[at(40), at(41), at(41)]);
-    main.emit(Family::EventMark, Scalar::U32, &[at(20)]);
-    main.emit(Family::Now, Scalar::I64, &[at(24)]);
-    let main = image.add_unit(main.finish().unwrap());
-    image.tasks.push(every_scan(main, 0));
-    for mut machine in both(&load(image.finish().unwrap())) {
-        machine.scan(-7).unwrap();
-        assert_eq!(take(&machine, 16), [0; 8]);
-        assert_eq!(i64::from_le_bytes(take(&machine, 24)), -7);
-        put(&mut machine, 41, &[100]);
-        for scan in 0..3u8 {
-            machine.scan(i64::from(scan)).unwrap();
-            assert_eq!(take(&machine, 16), [scan, 0, 0, 0, scan + 1, 0, 0, 0]);
-            assert_eq!(i64::from_le_bytes(take(&machine, 24)), i64::from(scan));
-        }
-    }
-}
-
-#[test]
 fn bad_tables_are_refused() {
     let refused = |change: fn(&mut Image)| {
         let mut image = two_types([3, 9]);
@@ -332,7 +326,7 @@ fn bad_tables_are_refused() {
 
 #[test]
 fn recursion_of_known_units_stays_refused_beside_tables() {
-    let mut image = through_a_function();
+    let mut image = through_a_function(false);
     // The function calls the method directly as well.
     let mut builder = ImageBuilder::new();
     for _ in 0..3 {

@@ -163,6 +163,37 @@ fn outputs_reach_the_terminals_at_the_end_of_the_release() {
 }
 
 #[test]
+fn an_output_once_changed_stays_the_release_s_own() {
+    let mut plant = Plant::new();
+    let (area, flag) = (plant.image.allocate(1, 0), plant.image.allocate(1, 0));
+    let (spare, read, value, one) =
+        (plant.image.allocate(1, 0), plant.image.allocate(1, 0), plant.image.allocate(1, 0), plant.one);
+    plant.image.layout.outputs = Region { start: area, size: 1 };
+    plant.quiet_task('l', long(), |unit| {
+        run::set(unit, area, one);
+        idle(unit, 30, spare);
+        run::set(unit, read, area);
+    });
+    plant.quiet_task('s', short(flag), |unit| run::set(unit, area, value));
+    for mut machine in both(&plant.load()) {
+        preemptive(&mut machine);
+        // The short task writes the same value at 10 and another one at 30.
+        for (scan, [release, written]) in [[0, 0], [1, 1], [0, 0], [1, 0]].into_iter().enumerate() {
+            assert!(scan == 0 || waits(&machine, 'l'));
+            put(&mut machine, flag, &[release]);
+            put(&mut machine, value, &[written]);
+            machine.scan(scan as i64 * 10).unwrap();
+            if scan < 3 {
+                assert_eq!(take(&machine, area), [u8::from(scan > 0)]);
+            }
+        }
+        machine.scan(40).unwrap();
+        assert!(!waits(&machine, 'l'));
+        assert_eq!((take(&machine, read), take(&machine, area)), ([1], [1]));
+    }
+}
+
+#[test]
 fn time_and_events_are_those_of_the_release() {
     let mut plant = Plant::new();
     let flag = plant.image.allocate(1, 0);

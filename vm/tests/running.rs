@@ -266,6 +266,30 @@ fn events_are_counted_by_kind_and_line() {
 }
 
 #[test]
+fn event_marks_and_times_are_read() {
+    let mut image = ImageBuilder::new();
+    image.allocate(64, 0);
+    let mut main = UnitBuilder::new("Main", UnitKind::Program, 0);
+    main.emit(Family::EventMark, Scalar::U32, &[at(16)]);
+    main.emit(Family::Add, Scalar::I8, &[at(40), at(41), at(41)]);
+    main.emit(Family::EventMark, Scalar::U32, &[at(20)]);
+    main.emit(Family::Now, Scalar::I64, &[at(24)]);
+    let main = image.add_unit(main.finish().unwrap());
+    image.tasks.push(every_scan(main, 0));
+    for mut machine in both(&load(image.finish().unwrap())) {
+        machine.scan(-7).unwrap();
+        assert_eq!(take(&machine, 16), [0; 8]);
+        assert_eq!(i64::from_le_bytes(take(&machine, 24)), -7);
+        put(&mut machine, 41, &[100]);
+        for scan in 0..3u8 {
+            machine.scan(i64::from(scan)).unwrap();
+            assert_eq!(take(&machine, 16), [scan, 0, 0, 0, scan + 1, 0, 0, 0]);
+            assert_eq!(i64::from_le_bytes(take(&machine, 24)), i64::from(scan));
+        }
+    }
+}
+
+#[test]
 fn strings_are_cut_and_compared_with_padding() {
     let text = |capacity: u8, length: u8, text: &[u8]| {
         let mut bytes = vec![capacity, 0, length, 0];

@@ -110,8 +110,9 @@ impl Guard {
         open: &[Frame],
         capacity: usize,
     ) -> Result<(), Refusal> {
-        // A frame holds the instruction behind the call, so the one before it belongs to the calling unit.
-        let callers = open.iter().map(|frame| frame.index.wrapping_sub(1));
+        // A frame holds the instruction behind the call. It belongs to the calling unit, for a unit does not end with a
+        // call.
+        let callers = open.iter().map(|frame| frame.index);
         for instruction in callers.chain([caller]) {
             let unit = units.of(instruction);
             if self.units.binary_search(&unit).is_ok() {
