@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum, builder::styling};
 use clap_complete::Shell;
+use latchwork_compiler::CompileOptions;
 
 use crate::{
     duration::{self, Nanoseconds},
@@ -181,6 +182,24 @@ pub(crate) struct CheckArguments {
     /// Let warnings fail the check too
     #[arg(long)]
     pub(crate) warnings_fail: bool,
+
+    #[command(flatten)]
+    pub(crate) language: LanguageArguments,
+}
+
+/// What the standard leaves open and its user may decide.
+#[derive(Clone, Copy, Debug, Args)]
+pub(crate) struct LanguageArguments {
+    /// Let no action of a chart run once more when it ends
+    #[arg(long, hide_short_help = true)]
+    pub(crate) without_final_scan: bool,
+}
+
+impl LanguageArguments {
+    /// The same for the compiler.
+    pub(crate) const fn options(self) -> CompileOptions {
+        CompileOptions { final_scan: !self.without_final_scan }
+    }
 }
 
 /// Forms of a list of diagnostics.
@@ -239,6 +258,9 @@ pub(crate) struct RunArguments {
     /// Draw no diagram and say only what went wrong
     #[arg(long, short)]
     pub(crate) quiet: bool,
+
+    #[command(flatten)]
+    pub(crate) language: LanguageArguments,
 }
 
 /// Arguments of `build`.
@@ -251,6 +273,9 @@ pub(crate) struct BuildArguments {
     /// Image file to write
     #[arg(long, short, value_name = "FILE")]
     pub(crate) output: PathBuf,
+
+    #[command(flatten)]
+    pub(crate) language: LanguageArguments,
 }
 
 /// Arguments of `listing`.
@@ -259,6 +284,9 @@ pub(crate) struct ListingArguments {
     /// Source files of one program, or one image file
     #[arg(value_name = "FILE", required = true)]
     pub(crate) files: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub(crate) language: LanguageArguments,
 }
 
 /// Arguments of `explain`.

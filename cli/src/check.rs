@@ -12,7 +12,7 @@ use crate::{
 /// Checks the files as one program. The list is the result, so it goes to standard output.
 pub(crate) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     let sources = program::sources(&arguments.files)?;
-    let compilation = latchwork_compiler::compile(&sources);
+    let compilation = latchwork_compiler::compile_with(&sources, &arguments.language.options());
     let diagnostics = &compilation.diagnostics;
     match arguments.format {
         Format::Text => {

@@ -15,7 +15,7 @@ use crate::{
 
 /// Lists the units in the order in which they lie in the image.
 pub(crate) fn run(arguments: &ListingArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
-    let compiled = program::compiled(&arguments.files, false, terminal)?;
+    let compiled = program::compiled(&arguments.files, arguments.language, false, terminal)?;
     let mut out = String::new();
     for index in 0..compiled.image.units.len() {
         unit(&compiled.image, index as u32, &compiled.sources, &mut out);

@@ -7,6 +7,7 @@ use latchwork_grammar::Sources;
 use latchwork_vm::Image;
 
 use crate::{
+    arguments::LanguageArguments,
     exit::{Exit, Failure},
     files::{self, Input},
     terminal::Terminal,
@@ -41,21 +42,37 @@ pub(crate) fn sources(paths: &[PathBuf]) -> Result<Sources, Failure> {
 }
 
 /// Reads and compiles source files, or reads one image. Warnings are shown unless `quiet`; errors end it.
-pub(crate) fn compiled(paths: &[PathBuf], quiet: bool, terminal: &Terminal) -> Result<Compiled, Failure> {
+pub(crate) fn compiled(
+    paths: &[PathBuf],
+    language: LanguageArguments,
+    quiet: bool,
+    terminal: &Terminal,
+) -> Result<Compiled, Failure> {
     if let [path] = paths
         && let Input::Image(bytes) = files::input(path)?
     {
+        if language.without_final_scan {
+            return Err(Failure::usage(format!(
+                "{}: an image has been compiled already; give --without-final-scan to `latchwork build`",
+                path.display()
+            )));
+        }
         let image = Image::from_bytes(&bytes)
             .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?;
         return Ok(Compiled { sources: Sources::new(), image });
     }
-    from_sources(paths, quiet, terminal)
+    from_sources(paths, language, quiet, terminal)
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.
-pub(crate) fn from_sources(paths: &[PathBuf], quiet: bool, terminal: &Terminal) -> Result<Compiled, Failure> {
+pub(crate) fn from_sources(
+    paths: &[PathBuf],
+    language: LanguageArguments,
+    quiet: bool,
+    terminal: &Terminal,
+) -> Result<Compiled, Failure> {
     let sources = sources(paths)?;
-    let compilation = latchwork_compiler::compile(&sources);
+    let compilation = latchwork_compiler::compile_with(&sources, &language.options());
     let failed = compilation.has_errors();
     if failed || !quiet {
         terminal.say(&render::text(&compilation.diagnostics, &sources, terminal.message_colour()));

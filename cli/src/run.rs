@@ -28,7 +28,8 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
     let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
     files::check_outputs(inputs, outputs)?;
-    let Compiled { mut sources, image } = program::compiled(&arguments.files, arguments.quiet, terminal)?;
+    let Compiled { mut sources, image } =
+        program::compiled(&arguments.files, arguments.language, arguments.quiet, terminal)?;
     program::require_program(&image, &arguments.files)?;
     let program = Program::load(image, latchwork_stdlib::natives())
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
