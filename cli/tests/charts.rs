@@ -19,7 +19,9 @@ END_PROGRAM
 ";
 
 fn last_value(folder: &Folder, arguments: &str) -> String {
-    folder.run(&format!("run {arguments} --until T#200ms --record Main.Fills --csv out.csv --quiet")).expect(0);
+    folder
+        .run(&format!("run {arguments} --until T#200ms --record Main.Fills --csv out.csv --quiet"))
+        .expect(0);
     let csv = String::from_utf8(folder.read("out.csv")).unwrap();
     csv.lines().last().unwrap().rsplit(',').next().unwrap().to_owned()
 }

@@ -11,7 +11,10 @@ fn recording() -> Recording {
     let stimulus = sample("misting-cycle/stimulus.csv").unwrap();
     let names = ["Misting.Feed.X", "Misting.Spray.X", "Misting.Air.X", "Misting.Away.X", "Misting.Idle.X"];
     let record = ["Conveyor", "Mist", "Fan", "Lamp", "Trays", "Misting.Spray.T"].iter().chain(&names);
-    let options = ReplayOptions { record: Some(record.map(|name| (*name).to_owned()).collect()), ..ReplayOptions::default() };
+    let options = ReplayOptions {
+        record: Some(record.map(|name| (*name).to_owned()).collect()),
+        ..ReplayOptions::default()
+    };
     let run = run(&source, Some(&station), Some(&stimulus), &options).unwrap();
     assert!(run.fault.is_none());
     run.recording

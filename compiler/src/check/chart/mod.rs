@@ -20,8 +20,10 @@ mod run;
 mod transitions;
 mod warn;
 
+use std::collections::BTreeSet;
+
 use latchwork_grammar::{
-    Diagnostic, Span,
+    Diagnostic, Name, Span,
     tree::{self, ActionQualifier, Body, Chart, Ident},
 };
 
@@ -36,6 +38,8 @@ struct Network<'a> {
     tree: &'a Chart,
     /// The steps with names of their own; numbers of steps count these.
     steps: Vec<StepSymbol>,
+    /// Names of steps that were taken already, which has been reported.
+    taken: BTreeSet<Name>,
     /// The initial step, if there is exactly one.
     initial: Option<usize>,
     transitions: Vec<Crossing<'a>>,
@@ -137,9 +141,14 @@ impl<'a> Checker<'a> {
         let (damaged, span) = (scope.tree.damaged, scope.tree.span);
         // The parser has refused charts in units without a memory.
         let Some(names) = &scope.chart else { return Vec::new() };
+        let entered: BTreeSet<usize> = names.steps.iter().map(|step| step.tree).collect();
+        let all = tree.steps.iter().enumerate();
+        let taken =
+            all.filter(|(index, _)| !entered.contains(index)).map(|(_, step)| step.name.name).collect();
         let mut network = Network {
             tree,
             steps: names.steps.clone(),
+            taken,
             initial: None,
             transitions: Vec::new(),
             actions: Vec::new(),
@@ -181,7 +190,8 @@ impl<'a> Checker<'a> {
                         .note("write STEP here; several branches at once begin with `FROM … TO (a, b)`"),
                 );
             }
-            (None, _) if damaged => {}
+            // The initial step may be the piece that could not be read, or one whose name is taken.
+            (None, _) if damaged || !network.taken.is_empty() => {}
             (None, _) => {
                 let written = tree.steps.first().map(|step| step.name.span);
                 let unit = self.unit.map(|unit| self.units[unit.0 as usize].tree.name.span);

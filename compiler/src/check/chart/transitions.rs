@@ -33,7 +33,7 @@ impl<'a> Checker<'a> {
         let mut found = Vec::with_capacity(list.len());
         let mut places: BTreeMap<usize, Span> = BTreeMap::new();
         for ident in list {
-            let Some(step) = self.find_step(*ident) else {
+            let Some(step) = self.find_step(network, *ident) else {
                 network.sound = false;
                 continue;
             };
@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The number of a step; `None` after a report.
-    fn find_step(&mut self, ident: Ident) -> Option<usize> {
+    fn find_step(&mut self, network: &Network<'a>, ident: Ident) -> Option<usize> {
         let scope = &self.units[self.unit?.0 as usize];
         let names = scope.chart.as_ref()?;
         if let Some(step) = names.step_names.get(&ident.name) {
@@ -75,7 +75,7 @@ impl<'a> Checker<'a> {
             }
             _ => None,
         });
-        if damaged {
+        if damaged || network.taken.contains(&ident.name) {
             // The step may be the piece that could not be read.
             return None;
         }
