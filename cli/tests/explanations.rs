@@ -16,7 +16,7 @@ use latchwork_vm::Program;
 
 const PROGRAM: &str = "\
 VAR_GLOBAL CONSTANT
-    Highest : INT := 80;
+    Limit : INT := 80;
 END_VAR
 
 PROGRAM Main
@@ -27,9 +27,9 @@ VAR
     Pump AT %QX0.0 : BOOL;
 END_VAR
 VAR_EXTERNAL CONSTANT
-    Highest : INT;
+    Limit : INT;
 END_VAR
-    Pump := (Start OR Pump) AND Stop AND Level < Highest;
+    Pump := (Start OR Pump) AND Stop AND Level < Limit;
 END_PROGRAM
 ";
 
