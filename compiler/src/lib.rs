@@ -18,6 +18,7 @@ pub mod explain;
 mod image;
 mod layout;
 pub mod lower;
+mod namespaces;
 mod nearest;
 pub mod render;
 mod scope;

@@ -260,6 +260,39 @@ fn deep_nesting_is_one_error() {
 }
 
 #[test]
+fn namespaces_that_are_too_deep_are_one_error() {
+    const DEEP: usize = 10_000;
+    let deep = format!("{}{}", "NAMESPACE n\n".repeat(DEEP), "END_NAMESPACE\n".repeat(DEEP));
+    assert_eq!(names_of(&parsed(&deep)), ["nesting-too-deep"]);
+    assert_eq!(names_of(&parsed(&"NAMESPACE n\n".repeat(DEEP))), ["nesting-too-deep"]);
+    let long = format!("NAMESPACE n{} END_NAMESPACE", ".n".repeat(DEEP));
+    assert_eq!(names_of(&parsed(&long)), ["nesting-too-deep"]);
+    let below = format!("{}{}", "NAMESPACE n\n".repeat(250), "END_NAMESPACE\n".repeat(250));
+    assert_eq!(names_of(&parsed(&below)), Vec::<&str>::new());
+}
+
+/// Each of these is an error of its own, and quick to find: searching the rest of the file for each would not be.
+#[test]
+fn many_parts_without_an_end_are_answered_in_linear_time() {
+    const MANY: usize = 50_000;
+    for (before, part) in [
+        ("", "END_METHOD\n"),
+        ("", "END_ACTION\n"),
+        ("CLASS c\n", "END_METHOD\n"),
+        ("CLASS c\n", "METHOD m\n"),
+        ("PROGRAM p\nSTEP s: END_STEP\n", "ACTION a:\n"),
+        ("PROGRAM p\nSTEP s: END_STEP\n", "END_STEP\n"),
+        ("CONFIGURATION c\n", "RESOURCE r ON d\n"),
+        ("CONFIGURATION c\n", "TASK t (\n"),
+        ("", "CLASS c FUNCTION f END_FUNCTION\n"),
+        ("", "USING n\n"),
+    ] {
+        let found = parsed(&format!("{before}{}", part.repeat(MANY)));
+        assert_eq!(found.diagnostics.len(), latchwork_grammar::SYNTAX_ERRORS_MAX + 1, "{before}{part}");
+    }
+}
+
+#[test]
 fn nesting_below_the_limit_is_no_error() {
     let depth = 250;
     for body in [

@@ -160,7 +160,7 @@ impl<'a> Checker<'a> {
                 self.typed_literal(*prefix, *negative, literal, span)
             }
             tree::ExpressionKind::QualifiedValue { type_name, .. } if !type_name.path.is_empty() => {
-                self.not_in_subset(type_name.span, "a name in a namespace");
+                self.report_unresolved(type_name);
                 self.unknown(span)
             }
             tree::ExpressionKind::QualifiedValue { type_name, value } => {

@@ -94,7 +94,8 @@ impl<'a> Checker<'a> {
     /// The enumeration values of a name that are visible here, those of the unit first.
     pub(super) fn value_candidates(&self, name: Name) -> Vec<ValueSymbol> {
         let inside = self.unit.and_then(|unit| self.units[unit.0 as usize].values.get(&name));
-        inside.into_iter().chain(self.values.get(&name)).flatten().copied().collect()
+        let outside = self.values.get(&name).into_iter().flatten().filter(|value| self.sees_value(value));
+        inside.into_iter().flatten().chain(outside).copied().collect()
     }
 
     /// The value of an untyped literal with its sign; `hint` is the type wanted where it stands, if known.

@@ -35,6 +35,7 @@ mod standard_messages;
 pub(crate) mod statement;
 mod subscripts;
 mod time_arithmetic;
+mod visible;
 
 use std::{
     collections::{BTreeMap, BTreeSet},
@@ -47,6 +48,7 @@ use latchwork_vm::ElementaryType;
 use self::arguments::Parameter;
 use crate::{
     CompileOptions,
+    namespaces::{self, Visibility},
     scope::{
         BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
     },
@@ -85,8 +87,17 @@ pub fn check_with(
     names: &mut Names,
     options: &CompileOptions,
 ) -> Checked {
+    let flat = namespaces::flatten(trees, sources, names);
+    let (trees, found) = match &flat {
+        Some(flat) => (flat.trees.as_slice(), Some((&flat.visibility, &flat.diagnostics))),
+        None => (trees, None),
+    };
     let mut checker = Checker::new(sources, names);
     checker.options = *options;
+    if let Some((visibility, diagnostics)) = found {
+        checker.visibility = Some(visibility);
+        diagnostics.iter().for_each(|diagnostic| checker.report(diagnostic.clone()));
+    }
     checker.collect(trees);
     checker.declare_types();
     checker.declare_globals();
@@ -119,6 +130,10 @@ pub(crate) struct Checker<'a> {
     /// The unit whose declarations or body are being worked on; `None` at file level.
     pub(crate) unit: Option<UnitId>,
     pub(crate) body: BodyState,
+    /// Which namespaces are visible where; `None` in a program without any.
+    pub(crate) visibility: Option<&'a Visibility>,
+    /// The type being declared, outside of any unit.
+    pub(crate) declaring: Option<Span>,
     /// A constant expression is being checked: only constants may be read.
     pub(crate) constant_only: bool,
     pub(crate) calls: Vec<CallEdge>,
@@ -155,6 +170,8 @@ impl<'a> Checker<'a> {
             globals: GlobalScope::default(),
             unit: None,
             body: BodyState::default(),
+            visibility: None,
+            declaring: None,
             constant_only: false,
             calls: Vec::new(),
             interfaces: BTreeMap::new(),

@@ -126,6 +126,9 @@ impl<'a> Checker<'a> {
         if !spelling.is_ascii() || latchwork_grammar::keywords().iter().any(reserved) {
             return;
         }
+        if self.visibility.is_some() && self.report_value_elsewhere(name, span) {
+            return;
+        }
         self.undeclared
             .entry((self.unit, name))
             .and_modify(|uses| {

@@ -103,7 +103,8 @@ impl<'a> Checker<'a> {
     /// Whether a type or unit may have a name: not twice, and no name of the standard library.
     fn name_is_free(&mut self, ident: Ident, what: &str, places: &mut BTreeMap<Name, Span>) -> bool {
         self.check_reserved(ident, what);
-        let spelling = self.text(ident.span);
+        // With its namespace, so that only a name of the global one can be that of the standard.
+        let spelling = self.spelling(ident.name);
         let standard = if latchwork_stdlib::function(spelling).is_some() || is_bound_function(spelling) {
             Some("function")
         } else if latchwork_stdlib::block(spelling).is_some() {

@@ -84,6 +84,7 @@ impl<'a> Checker<'a> {
             return Some(unknown);
         }
         let unit = self.unit.take();
+        let declaring = self.declaring.replace(declaration.name.span);
         let id = self.resolve_declaration(declaration);
         if let Some(symbol) = self.type_symbols.get_mut(&name) {
             symbol.id = Some(id);
@@ -95,6 +96,7 @@ impl<'a> Checker<'a> {
             self.types.defaults.insert(id, value);
         }
         self.unit = unit;
+        self.declaring = declaring;
         self.leave_declaration();
         Some(id)
     }
@@ -173,7 +175,7 @@ impl<'a> Checker<'a> {
                 self.types.intern(Type::String { wide: *wide, capacity })
             }
             TypeSpecificationKind::Named(name) if !name.path.is_empty() => {
-                self.not_in_subset(name.span, "a name in a namespace");
+                self.report_unresolved(name);
                 self.unknown_type()
             }
             TypeSpecificationKind::Named(name) => self.type_by_name(name.name),

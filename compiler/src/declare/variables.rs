@@ -126,6 +126,7 @@ impl<'a> Checker<'a> {
             return true;
         }
         let outer = self.unit.take();
+        let declaring = self.declaring.replace(self.globals.variables[index].span);
         self.globals.declared[index].progress = Progress::Running;
         let Declared { declaration, ident, first, .. } = self.globals.declared[index];
         match Some(first).filter(|first| self.globals.declared[*first].progress == Progress::Done) {
@@ -147,6 +148,7 @@ impl<'a> Checker<'a> {
         }
         self.globals.declared[index].progress = Progress::Done;
         self.unit = outer;
+        self.declaring = declaring;
         self.leave_declaration();
         true
     }

@@ -170,6 +170,10 @@ impl Parser<'_> {
     /// Text in a class or interface that is neither a section nor a method; up to where one begins.
     fn outside_body(&mut self, unit: usize, index: usize, end: usize) -> usize {
         self.damaged = true;
+        // Not behind the search for what follows: many of them would take quadratic time.
+        if self.kind(index) == TokenKind::EndMethod {
+            return self.stray_closing_word(index).min(end);
+        }
         let mut next = index + 1;
         while next < end && !cut::opens_section(self.kind(next)) && !cut::opens_method(self.tokens, next) {
             next += 1;
@@ -178,9 +182,6 @@ impl Parser<'_> {
             let close = self.closing_of_misplaced(index, end);
             self.report_misplaced_unit(unit, index, close.map_or(index + 1, |close| close + 1));
             return close.map_or(next, |close| close + 1);
-        }
-        if self.kind(index) == TokenKind::EndMethod {
-            return self.stray_closing_word(index).min(end);
         }
         if self.said.insert(Said::OutsideBody) {
             let word = self.text(unit).to_ascii_uppercase();

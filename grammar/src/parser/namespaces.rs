@@ -206,7 +206,7 @@ impl Parser<'_> {
         place: Place,
         declarations: &mut Vec<Declaration>,
     ) -> usize {
-        let is_first = declarations.iter().all(|before| matches!(before, Declaration::Using(_)));
+        let is_first = declarations.last().is_none_or(|before| matches!(before, Declaration::Using(_)));
         if !is_first || place.around.is_some() {
             let note = match place.around {
                 Some(_) => "in a namespace it stands behind the heading `NAMESPACE name`",

@@ -37,6 +37,13 @@ impl Parser<'_> {
     pub(super) fn outside_unit(&mut self, index: usize, limit: usize) -> usize {
         let kind = self.kind(index);
         let word = self.found(index);
+        if self.text(index).to_ascii_uppercase().starts_with("END_") && kind.is_keyword() {
+            self.report(
+                Diagnostic::error("unmatched-end", self.span(index), format!("{word} closes nothing"))
+                    .label("nothing is open here"),
+            );
+            return index + 1;
+        }
         let mut end = index;
         while end < limit {
             let opens = cut::opens_unit(self.tokens, end);
@@ -50,13 +57,6 @@ impl Parser<'_> {
             {
                 break;
             }
-        }
-        if self.text(index).to_ascii_uppercase().starts_with("END_") && kind.is_keyword() {
-            self.report(
-                Diagnostic::error("unmatched-end", self.span(index), format!("{word} closes nothing"))
-                    .label("nothing is open here"),
-            );
-            return index + 1;
         }
         self.report(
             Diagnostic::error("outside-unit", self.span(index), format!("{word} stands outside of any unit"))

@@ -34,7 +34,7 @@ impl<'a> Checker<'a> {
                 self.deferred(flow, *operator, *negated, *operator_span, first.as_ref(), body, span);
             }
             (Operation::Function { name, .. }, _) if !name.path.is_empty() => {
-                self.not_in_subset(name.span, "a name in a namespace");
+                self.report_unresolved(name);
                 self.drop_current(flow, None);
             }
             (Operation::Function { name, listed, arguments }, body) => {
