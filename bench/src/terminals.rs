@@ -5,8 +5,8 @@
 
 use latchwork_grammar::tree::{AddressSize, Area};
 use latchwork_vm::{
-    AreaKind, ElementaryType, Program, Region, ResolveError, Resolved, ResolvedKind, Section,
-    TypeDescription, Value,
+    AreaKind, ElementaryType, NO_STATUS, Program, Region, ResolveError, Resolved, ResolvedKind, Section,
+    TaskStatus, TypeDescription, Value,
 };
 
 use crate::{
@@ -24,6 +24,8 @@ pub(crate) enum Direction {
     Output,
     /// A constant.
     Constant,
+    /// The status of a task, or a variable that VAR_ACCESS gives to read only.
+    ReadOnly,
     /// Anything else.
     Other,
 }
@@ -31,7 +33,8 @@ pub(crate) enum Direction {
 /// What a variable is to the outside.
 pub(crate) fn direction(program: &Program, variable: &Resolved) -> Direction {
     if variable.constant {
-        return Direction::Constant;
+        let fixed = variable.section != Section::Access && !is_task_status(program, variable);
+        return if fixed { Direction::Constant } else { Direction::ReadOnly };
     }
     let image = program.image();
     let within =
@@ -49,10 +52,11 @@ pub(crate) fn direction(program: &Program, variable: &Resolved) -> Direction {
         Some(AreaKind::Memory) => return Direction::Other,
         None => {}
     }
-    // `Main.Start` is a terminal; `Main.Fill.IN`, and `Fill.IN` of a global instance, are connections within the
-    // program.
+    // `Main.Start` is a terminal, and so is `Resource.Main.Start`; `Main.Fill.IN`, and `Fill.IN` of a global instance,
+    // are connections within the program.
     let of_program = || {
-        variable.name.split('.').count() == 2
+        let own = if image.resources.is_empty() { 2 } else { 3 };
+        variable.name.split('.').count() == own
             && image.tasks.iter().flat_map(|task| &task.programs).any(|call| {
                 let bytes = image.units.get(call.unit as usize).map_or(0, |unit| unit.instance_bytes);
                 (call.base..call.base.saturating_add(bytes)).contains(&variable.address)
@@ -63,6 +67,14 @@ pub(crate) fn direction(program: &Program, variable: &Resolved) -> Direction {
         Section::Output if of_program() => Direction::Output,
         _ => Direction::Other,
     }
+}
+
+/// Whether a variable is part of the status of a task.
+pub(crate) fn is_task_status(program: &Program, variable: &Resolved) -> bool {
+    let within = |start: u32| {
+        start != NO_STATUS && (start..start.saturating_add(TaskStatus::BYTES)).contains(&variable.address)
+    };
+    program.image().tasks.iter().any(|task| within(task.status))
 }
 
 /// What a cell for a variable must hold; `None` for a reference.

@@ -228,9 +228,20 @@ pub(crate) struct RunArguments {
     #[arg(long, value_name = "FILE")]
     pub(crate) stimulus: Option<PathBuf>,
 
-    /// Time from one scan to the next
-    #[arg(long, value_name = "DURATION", default_value = "T#10ms", value_parser = duration::positive)]
-    pub(crate) scan: Nanoseconds,
+    /// Time from one scan to the next [default: what suits the tasks, or T#10ms]
+    #[arg(long, value_name = "DURATION", value_parser = duration::positive)]
+    pub(crate) scan: Option<Nanoseconds>,
+
+    /// Simulated time that every instruction takes, such as T#50ns [default: none]
+    ///
+    /// Without it every task ends in the scan that released it. With it a task may take longer than its interval:
+    /// then a release is lost, which is told at the end of the run.
+    #[arg(long, value_name = "DURATION", value_parser = duration::instruction, hide_short_help = true)]
+    pub(crate) instruction_time: Option<u32>,
+
+    /// Let a task of higher priority interrupt one of lower priority
+    #[arg(long, requires = "instruction_time", hide_short_help = true)]
+    pub(crate) preempt: bool,
 
     /// Simulated time to run [default: one second after the end of the stimulus]
     #[arg(long, value_name = "DURATION", value_parser = duration::positive)]

@@ -18,6 +18,12 @@ pub(crate) fn positive(text: &str) -> Result<Nanoseconds, String> {
     }
 }
 
+/// The time of an instruction: above zero, and so short that 32 bits hold its nanoseconds.
+pub(crate) fn instruction(text: &str) -> Result<u32, String> {
+    let nanoseconds = positive(text)?;
+    u32::try_from(nanoseconds).map_err(|_| "an instruction takes at most 4 seconds".into())
+}
+
 fn literal(text: &str) -> Option<Nanoseconds> {
     match parse_constant(text, &mut Names::new()).ok()?.kind {
         ExpressionKind::Literal(Literal::Duration { nanoseconds, .. }) => Some(nanoseconds),

@@ -23,6 +23,9 @@ use crate::{
     terminal::Terminal,
 };
 
+/// Time from one scan to the next if neither the user nor the program asks for another.
+const DEFAULT_SCAN_NS: i64 = 10_000_000;
+
 /// Compiles, replays, draws and writes. After a fault, what was recorded before it is drawn and written too.
 pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
@@ -34,10 +37,13 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let program = Program::load(image, latchwork_stdlib::natives())
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
     let program = Arc::new(program);
+    let suiting = program.image().base_interval_ns;
     let station = station(arguments, &program, &mut sources, terminal)?;
     let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
     let options = ReplayOptions {
-        scan_ns: arguments.scan,
+        scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
+        instruction_ns: arguments.instruction_time.unwrap_or(0),
+        preempt: arguments.preempt,
         until_ns: arguments.until,
         record: arguments.record.clone(),
         title: title(arguments, station.as_ref()),

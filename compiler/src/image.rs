@@ -10,11 +10,11 @@ use latchwork_grammar::{
     Diagnostic, Names, Sources, Span,
     tree::{Area, UnitKind},
 };
-use latchwork_vm::{
-    AreaKind, BuildError, DataLayout, Image, ImageBuilder, LocatedBit, ProgramCall, Region, Task, limits,
-};
+use latchwork_vm::{AreaKind, BuildError, DataLayout, Image, ImageBuilder, LocatedBit, Region, limits};
 
 use crate::{
+    configuration::is_open,
+    deploy::{self, SingleConstants},
     layout::{Base, Spot, align_up, debug, lines::Lines, pool::Pool, retain::Retained},
     lower::{
         Context,
@@ -24,9 +24,6 @@ use crate::{
     typed::TypedProgram,
     types::UnitId,
 };
-
-/// Priority of the task that runs everything when there is no configuration.
-const DEFAULT_PRIORITY: u32 = 1;
 
 /// Reports calls that nest deeper than the machine allows.
 pub(crate) fn check_calls(
@@ -65,8 +62,15 @@ pub(crate) fn check_calls(
             }
         }
     }
-    let deepest = program.units.iter().zip(&depth).filter(|(unit, _)| unit.kind == UnitKind::Program);
-    for (unit, depth) in deepest.filter(|(_, depth)| **depth > limits::CALL_DEPTH) {
+    // A stub stands one level above its program, and its message only where that has none.
+    let is_stub = |index: usize| {
+        let stubs = program.configuration.as_ref().map(|configuration| &configuration.stubs);
+        stubs.is_some_and(|stubs| stubs.contains_key(&UnitId(index as u32)))
+    };
+    let deepest = program.units.iter().zip(&depth).enumerate().filter(|(index, (unit, depth))| {
+        unit.kind == UnitKind::Program || is_stub(*index) && **depth == limits::CALL_DEPTH + 1
+    });
+    for (_, (unit, depth)) in deepest.filter(|(_, (_, depth))| **depth > limits::CALL_DEPTH) {
         let name = names.spelling(unit.name);
         errors.push(
             Diagnostic::error("call-depth", unit.span, format!("`{name}` calls units {depth} levels deep"))
@@ -78,7 +82,7 @@ pub(crate) fn check_calls(
 /// Puts the image together.
 pub(crate) fn assemble(
     context: &Context<'_>,
-    pool: Pool,
+    mut pool: Pool,
     codes: &[UnitCode],
     sources: &Sources,
     names: &Names,
@@ -86,6 +90,7 @@ pub(crate) fn assemble(
     let program = context.program;
     let storage = context.storage;
     let lines = Lines::new(sources);
+    let single_constants = deploy::needs_single_constants(program).then(|| SingleConstants::new(&mut pool));
     let mut image = ImageBuilder::new();
     let files = sources.iter().map(|(_, file)| image.file(&file.name)).collect();
     let mut next = u64::from(storage.end);
@@ -118,15 +123,12 @@ pub(crate) fn assemble(
     let content = pool.finish(|spot| resolver.absolute(spot));
     image.write(constants, &content);
     write_variables(context, &resolver, &mut image);
+    deploy::write_instances(context, &resolver, &mut image);
     image.layout = layout(context, constants_region, frames_region)?;
     image.bits = bits(context);
     pack_initial_bits(&mut image);
     add_units(context, codes, &resolver, names, &mut image)?;
-    let programs: Vec<ProgramCall> =
-        storage.programs.iter().map(|(unit, base)| ProgramCall { unit: unit.0, base: *base }).collect();
-    if !programs.is_empty() {
-        image.tasks.push(Task { priority: DEFAULT_PRIORITY, ..Task::cyclic("cyclic", programs) });
-    }
+    deploy::add_tasks(context, &resolver, single_constants, names, &mut image)?;
     debug::describe(program, storage, names, &|spot| resolver.absolute(spot), &mut image);
     image.finish().map_err(|error| too_large(program, &error))
 }
@@ -180,15 +182,21 @@ fn layout(context: &Context<'_>, constants: Region, frames: Region) -> Result<Da
     let [inputs, outputs, memory] = storage.areas.regions.map(region);
     let mut retained = Retained::new(program, &storage.sizes, limits::RETAINED_REGIONS);
     for (variable, spot) in program.globals.iter().zip(&storage.globals) {
-        retained.variable(variable, spot.offset);
+        // Links lie in a frame and keep nothing.
+        if spot.base == Base::Data {
+            retained.variable(variable, spot.offset);
+        }
     }
     for (id, address) in &storage.programs {
         retained.instance(*id, *address);
+    }
+    for (_, id) in program.units.iter().zip(0..).filter(|(unit, _)| unit.kind == UnitKind::Program) {
+        let id = UnitId(id);
         let unit = program.units.get(id.0 as usize).zip(storage.units.get(id.0 as usize));
         for (variable, place) in
             unit.iter().flat_map(|(unit, places)| unit.variables.iter().zip(&places.variables))
         {
-            if variable.location.is_some() {
+            if variable.location.as_ref().is_some_and(|location| !is_open(location)) {
                 retained.variable(variable, place.spot.offset);
             }
         }
@@ -247,10 +255,18 @@ fn add_units(
             error.note(format!("An image may have at most {} instructions.", limits::INSTRUCTIONS)),
         ));
     }
-    for ((unit, code), places) in program.units.iter().zip(codes).zip(&context.storage.units) {
-        let instance_bytes = places.instance.as_ref().map_or(0, |instance| instance.extent.size as u32);
+    let stubs = program.configuration.as_ref().map(|configuration| &configuration.stubs);
+    for (index, ((unit, code), places)) in
+        program.units.iter().zip(codes).zip(&context.storage.units).enumerate()
+    {
+        // A stub stands for its program.
+        let stub = stubs.and_then(|stubs| stubs.get(&UnitId(index as u32)));
+        let kind = if stub.is_some() { latchwork_vm::UnitKind::Program } else { machine_kind(unit.kind) };
+        let shown =
+            stub.and_then(|stub| context.storage.units.get(stub.program.0 as usize)).unwrap_or(places);
+        let instance_bytes = shown.instance.as_ref().map_or(0, |instance| instance.extent.size as u32);
         let finished = code
-            .finish(names.spelling(unit.name), machine_kind(unit.kind), instance_bytes, resolver, image)
+            .finish(names.spelling(unit.name), kind, instance_bytes, resolver, image)
             .map_err(|error| too_large(program, &error))?;
         image.add_unit(finished);
     }

@@ -63,12 +63,22 @@ impl<'a> Declared<'a> {
     }
 }
 
-/// The globals at file level.
+/// What a `VAR_EXTERNAL` may mean.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum ExternalTarget {
+    /// A global of the configuration or of a resource.
+    Global(GlobalId),
+    /// A `VAR_GLOBAL` of a program, in each of its instances.
+    Program(UnitId, VariableId),
+}
+
+/// The globals of the configuration, of its resources, and at file level.
 #[derive(Default)]
 pub(crate) struct GlobalScope<'a> {
     pub(crate) variables: Vec<Variable>,
     /// Parallel to `variables`.
     pub(crate) declared: Vec<Declared<'a>>,
+    /// Those of the configuration and at file level.
     pub(crate) by_name: BTreeMap<Name, GlobalId>,
 }
 

@@ -14,6 +14,13 @@ use latchwork_vm::{ElementaryType, EventKind};
 
 use crate::types::{TypeId, Types, UnitId};
 
+mod configuration;
+
+pub use configuration::{
+    AccessVariable, InstancePlace, InstanceValue, PathTarget, Single, Stub, TaskRun, TaskedBlock,
+    TypedConfiguration, TypedResource, TypedTask,
+};
+
 /// A checked program.
 #[derive(Clone, Debug)]
 pub struct TypedProgram {
@@ -21,8 +28,11 @@ pub struct TypedProgram {
     pub types: Types,
     /// All units, in textual order over the files; [`UnitId`] is the index.
     pub units: Vec<TypedUnit>,
-    /// Variables of `VAR_GLOBAL` sections at file level.
+    /// Variables of `VAR_GLOBAL` sections at file level and in configurations and resources, then what the
+    /// checker has made for program instances.
     pub globals: Vec<Variable>,
+    /// The configuration, if there is one; else every program has one instance, and one task runs them all.
+    pub configuration: Option<TypedConfiguration>,
 }
 
 /// A checked program organization unit.

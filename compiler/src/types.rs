@@ -3,9 +3,9 @@
 //! Sources: IEC 61131-3:2013, 6.4 (tables 10 and 11). Named types are equal by name, anonymous arrays by
 //! element type and bounds (our choice, because variables are usually declared with anonymous arrays).
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
-use latchwork_grammar::{Name, Span};
+use latchwork_grammar::{Name, Span, tree::DirectAddress};
 use latchwork_stdlib::BlockDefinition;
 use latchwork_vm::ElementaryType;
 
@@ -137,6 +137,8 @@ pub struct Types {
     enumerations: Vec<Enumeration>,
     structures: Vec<Structure>,
     standard_blocks: Vec<&'static BlockDefinition>,
+    /// Members declared with `AT %I*`, with that address: what is stored is the place of the value.
+    pub open_members: BTreeMap<(DerivedId, u32), DirectAddress>,
     /// Default values of named types that differ from their base's (`TYPE f : REAL := 50.0; END_TYPE`).
     pub defaults: HashMap<TypeId, crate::typed::InitialValue>,
 }

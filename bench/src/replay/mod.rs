@@ -18,7 +18,7 @@ mod watch;
 use std::{fmt, sync::Arc};
 
 use latchwork_grammar::{Diagnostic, Severity, Span};
-use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder};
+use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder, Timing};
 
 use crate::{recording::Recording, station::Station, stimulus::Stimulus};
 
@@ -41,6 +41,11 @@ pub const AFTER_LAST_NS: i64 = 1_000_000_000;
 pub struct ReplayOptions {
     /// Time between two scans in nanoseconds, at least 1.
     pub scan_ns: i64,
+    /// Simulated time that an instruction takes, in nanoseconds; 0 for none.
+    pub instruction_ns: u32,
+    /// Whether a task of higher priority interrupts one of lower priority; without a time for instructions that makes
+    /// no difference.
+    pub preempt: bool,
     /// End of the run in nanoseconds: scans that start before it are run. By default one second after the last row
     /// of the stimulus, without stimulus one second.
     pub until_ns: Option<i64>,
@@ -58,6 +63,8 @@ impl Default for ReplayOptions {
     fn default() -> Self {
         ReplayOptions {
             scan_ns: 10_000_000,
+            instruction_ns: 0,
+            preempt: false,
             until_ns: None,
             record: None,
             title: String::new(),
@@ -229,6 +236,11 @@ fn run(
     scans: u64,
 ) -> Result<Replayed, Vec<ReplayError>> {
     let mut machine = Machine::new(Arc::clone(program));
+    machine.set_timing(Timing {
+        instruction_ns: options.instruction_ns,
+        preemptive: options.preempt,
+        cycle_ns: options.scan_ns,
+    });
     let mut recorder = Recorder::new(program, plan.recorded().to_vec());
     let mut own = plan.own_signals();
     let mut watch = Watch::new(stimulus, program);

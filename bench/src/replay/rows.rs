@@ -7,7 +7,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_vm::{
-    Change, ElementaryType, Machine, Program, Resolved, ResolvedKind, Section, Signal, SignalKind, Value,
+    Change, ElementaryType, Machine, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind,
+    TaskStatus, Value,
 };
 
 use super::{
@@ -169,8 +170,10 @@ impl Planner<'_> {
             .program
             .variables()
             .filter(|variable| {
-                variable.location.is_some()
-                    || matches!(direction(self.program, variable), Direction::Input | Direction::Output)
+                // What VAR_ACCESS names has a name of its own already.
+                variable.section != Section::Access
+                    && (variable.location.is_some()
+                        || matches!(direction(self.program, variable), Direction::Input | Direction::Output))
             })
             .collect();
         let mut at_place: BTreeMap<(u32, u8), Vec<&Resolved>> = BTreeMap::new();
@@ -201,7 +204,7 @@ impl Planner<'_> {
             match direction(self.program, &variable) {
                 Direction::Input => self.variable(variable),
                 Direction::Output => outputs.push(variable),
-                Direction::Constant | Direction::Other => rest.push(variable),
+                Direction::Constant | Direction::ReadOnly | Direction::Other => rest.push(variable),
             }
         }
         // What leaves the controller first, then what only the program shows.
@@ -213,6 +216,22 @@ impl Planner<'_> {
         }
         self.faulty_loads(|of_load| of_load.is_none());
         for variable in rest {
+            self.variable(variable);
+        }
+        self.tasks();
+    }
+
+    /// For each task of a configuration whether it ran.
+    fn tasks(&mut self) {
+        let ran = |task: &latchwork_vm::Task| task.status.saturating_add(TaskStatus::RAN);
+        let tasks = self.program.image().tasks.iter().filter(|task| task.status != NO_STATUS);
+        let places: BTreeSet<u32> = tasks.map(ran).collect();
+        if places.is_empty() {
+            return;
+        }
+        let found: Vec<Resolved> =
+            self.program.variables().filter(|variable| places.contains(&variable.address)).collect();
+        for variable in found {
             self.variable(variable);
         }
     }
@@ -341,7 +360,7 @@ impl Planner<'_> {
                     .collect();
                 Role::Output { load: (!loads.is_empty()).then(|| loads.join("; ")) }
             }
-            Direction::Constant | Direction::Other => Role::Variable,
+            Direction::Constant | Direction::ReadOnly | Direction::Other => Role::Variable,
         };
         self.plan.recorded.push(variable);
         let source = Source::Recorded(self.plan.recorded.len() - 1);

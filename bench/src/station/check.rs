@@ -148,6 +148,7 @@ impl Checker<'_> {
             Direction::Input => "an input",
             Direction::Output => "an output",
             Direction::Constant => "a constant",
+            Direction::ReadOnly => "a variable that can only be read",
             Direction::Other => "an internal variable",
         };
         self.diagnostics.push(

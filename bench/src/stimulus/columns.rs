@@ -237,6 +237,7 @@ impl Finder<'_> {
         let refused = match direction {
             Direction::Output => Some(("stimulus-output", "is an output: the program writes it")),
             Direction::Constant => Some(("stimulus-constant", "is a constant")),
+            Direction::ReadOnly => Some(("stimulus-constant", "can only be read from outside")),
             Direction::Input | Direction::Other => None,
         };
         if let Some((problem, reason)) = refused {

@@ -34,11 +34,11 @@ pub(crate) enum Mode {
 }
 
 /// What is known while the way of an access is walked.
-pub(super) struct Walk {
-    pub(super) root: Root,
-    pub(super) steps: Vec<Step>,
-    pub(super) ty: TypeId,
-    pub(super) barrier: Option<Barrier>,
+pub(crate) struct Walk {
+    pub(crate) root: Root,
+    pub(crate) steps: Vec<Step>,
+    pub(crate) ty: TypeId,
+    pub(crate) barrier: Option<Barrier>,
 }
 
 impl<'a> Checker<'a> {
@@ -59,9 +59,10 @@ impl<'a> Checker<'a> {
             };
         }
         let mut walk = match &root.kind {
-            tree::ExpressionKind::Name(name) => {
-                self.walk_from_name(*name, root.span, way.last().copied(), mode)?
-            }
+            tree::ExpressionKind::Name(name) => match self.walk_from_resource(*name, &mut way) {
+                Some(walk) => walk,
+                None => self.walk_from_name(*name, root.span, way.last().copied(), mode)?,
+            },
             tree::ExpressionKind::Direct(address) => self.walk_from_address(address)?,
             _ => {
                 self.report_not_a_variable(expression, root, mode);
@@ -114,6 +115,8 @@ impl<'a> Checker<'a> {
                 let variable = &self.units[self.unit?.0 as usize].variables[id.0 as usize];
                 match variable.global {
                     Some(global) => &self.globals.variables[global.0 as usize],
+                    // What it means differs from program to program.
+                    None if variable.section == SectionKind::External => return None,
                     None => variable,
                 }
             }
@@ -151,7 +154,8 @@ impl<'a> Checker<'a> {
             let variable = &self.globals.variables[global.0 as usize];
             let (ty, constant, place) = (variable.kind, variable.constant, variable.span);
             self.check_constant_use(constant, known, span, place)?;
-            return Some(Walk { root: Root::Global(global), steps: Vec::new(), ty, barrier: None });
+            let barrier = self.global_barrier(global);
+            return Some(Walk { root: Root::Global(global), steps: Vec::new(), ty, barrier });
         }
         let Some(id) = self.find_variable(name) else {
             let value = !self.value_candidates(name).is_empty();
@@ -247,7 +251,8 @@ impl<'a> Checker<'a> {
             );
             return None;
         }
-        if inside != Some(UnitKind::Program) {
+        let in_resource = self.unit.is_none() && self.configuration.place.is_some();
+        if inside != Some(UnitKind::Program) && !in_resource {
             let place = inside.map_or("this place", a_unit);
             self.report(
                 Diagnostic::error(
@@ -272,11 +277,14 @@ impl<'a> Checker<'a> {
         };
         // A declared variable without a name is named by its address, whatever its type; one with a name
         // is the same storage.
-        let unit = &self.units[self.unit?.0 as usize];
-        let own = unit.variables.iter().position(|variable| {
-            same(&variable.location) && (variable.name.is_none() || variable.kind == ty)
+        let unit = self.unit.map(|unit| &self.units[unit.0 as usize]);
+        let own = unit.and_then(|unit| {
+            let at = unit.variables.iter().position(|variable| {
+                same(&variable.location) && (variable.name.is_none() || variable.kind == ty)
+            });
+            Some((at?, unit))
         });
-        if let Some(index) = own {
+        if let Some((index, unit)) = own {
             let ty = unit.variables[index].kind;
             return Some(Walk {
                 root: Root::Variable(VariableId(index as u32)),
@@ -296,7 +304,12 @@ impl<'a> Checker<'a> {
         Some(Walk { root: Root::Direct(address.clone()), steps: Vec::new(), ty, barrier })
     }
 
-    fn walk_step(&mut self, walk: &mut Walk, part: &'a tree::Expression, mode: Mode) -> Option<()> {
+    pub(crate) fn walk_step(
+        &mut self,
+        walk: &mut Walk,
+        part: &'a tree::Expression,
+        mode: Mode,
+    ) -> Option<()> {
         if self.is_unknown(walk.ty) {
             // Subscripts may hold mistakes of their own.
             if let tree::ExpressionKind::Index { subscripts, .. } = &part.kind {

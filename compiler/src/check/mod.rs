@@ -42,12 +42,16 @@ use std::{
     rc::Rc,
 };
 
-use latchwork_grammar::{Diagnostic, Name, Names, Severity, Sources, Span, tree::SyntaxTree};
+use latchwork_grammar::{
+    Diagnostic, Name, Names, Severity, Sources, Span,
+    tree::{SyntaxTree, UnitKind},
+};
 use latchwork_vm::ElementaryType;
 
 use self::arguments::Parameter;
 use crate::{
     CompileOptions,
+    configuration::{ConfigurationScope, StubBody},
     namespaces::{self, Visibility},
     scope::{
         BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
@@ -102,6 +106,7 @@ pub fn check_with(
     checker.declare_types();
     checker.declare_globals();
     checker.declare_units();
+    checker.declare_instances();
     checker.break_containment_cycles();
     checker.check_addresses();
     for index in 0..checker.units.len() {
@@ -109,6 +114,7 @@ pub fn check_with(
     }
     checker.report_condition_effects();
     checker.report_recursion();
+    checker.check_configuration();
     checker.report_undeclared();
     crate::warnings::warn(&mut checker);
     checker.finish()
@@ -127,6 +133,7 @@ pub(crate) struct Checker<'a> {
     pub(crate) units: Vec<UnitScope<'a>>,
     pub(crate) unit_names: BTreeMap<Name, UnitId>,
     pub(crate) globals: GlobalScope<'a>,
+    pub(crate) configuration: ConfigurationScope<'a>,
     /// The unit whose declarations or body are being worked on; `None` at file level.
     pub(crate) unit: Option<UnitId>,
     pub(crate) body: BodyState,
@@ -168,6 +175,7 @@ impl<'a> Checker<'a> {
             units: Vec::new(),
             unit_names: BTreeMap::new(),
             globals: GlobalScope::default(),
+            configuration: ConfigurationScope::default(),
             unit: None,
             body: BodyState::default(),
             visibility: None,
@@ -276,6 +284,16 @@ impl<'a> Checker<'a> {
 
     fn finish(mut self) -> Checked {
         self.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
+        let (configuration, stubs) = self.finished_configuration();
+        let stubs = stubs.into_iter().map(|StubBody { name, body, span }| TypedUnit {
+            name,
+            kind: UnitKind::Function,
+            variables: Vec::new(),
+            result: None,
+            body,
+            labels: 0,
+            span,
+        });
         let units = self
             .units
             .into_iter()
@@ -288,8 +306,10 @@ impl<'a> Checker<'a> {
                 labels: unit.labels,
                 span: unit.tree.name.span,
             })
+            .chain(stubs)
             .collect();
-        let program = TypedProgram { types: self.types, units, globals: self.globals.variables };
+        let program =
+            TypedProgram { types: self.types, units, globals: self.globals.variables, configuration };
         Checked { program, diagnostics: self.diagnostics }
     }
 }

@@ -23,12 +23,12 @@ impl<'a> Checker<'a> {
         self.units[unit.0 as usize].by_name.get(&name).copied()
     }
 
-    /// A global, where globals can be named without VAR_EXTERNAL: in declarations at file level.
+    /// A global, where globals can be named without VAR_EXTERNAL: in declarations of globals and in configurations.
     pub(super) fn find_global(&self, name: Name) -> Option<GlobalId> {
         if self.unit.is_some() {
             return None;
         }
-        self.globals.by_name.get(&name).copied()
+        self.visible_global(name)
     }
 
     /// A function by its name.
@@ -77,10 +77,9 @@ impl<'a> Checker<'a> {
             );
             return;
         }
-        if let Some(global) = self.globals.by_name.get(&name).copied()
+        if let Some(variable) = self.any_global(name)
             && self.unit.is_some()
         {
-            let variable = &self.globals.variables[global.0 as usize];
             let (place, constant) = (variable.span, variable.constant);
             let type_name = self.type_name(variable.kind);
             let constant = if constant { " CONSTANT" } else { "" };

@@ -10,6 +10,7 @@ use latchwork_grammar::{
 
 use super::{Checker, access::Mode};
 use crate::{
+    configuration::is_open,
     typed::{Access, Expression, ExpressionKind, Root, Step},
     types::Type,
 };
@@ -33,7 +34,7 @@ impl<'a> Checker<'a> {
         self.constant_only = constant_only;
         let Some(access) = access else { return self.unknown(call.span) };
         let why = match self.no_reference(&access) {
-            None if constant_only => moves(&access),
+            None if constant_only => moves(&access).or_else(|| self.differs(&access)),
             why => why,
         };
         if let Some(why) = why {
@@ -65,6 +66,16 @@ impl<'a> Checker<'a> {
         if let (Some(unit), Some(id)) = (self.unit, self.find_variable(name)) {
             self.resolve_variable(unit, id);
         }
+    }
+
+    /// Why a variable lies elsewhere in every instance or program that it is seen from.
+    fn differs(&self, access: &Access) -> Option<&'static str> {
+        let (Root::Variable(id), Some(unit)) = (&access.root, self.unit) else { return None };
+        let variable = &self.units[unit.0 as usize].variables[id.0 as usize];
+        if variable.location.as_ref().is_some_and(is_open) || self.has_open_members(variable.kind) {
+            return Some("VAR_CONFIG gives it a place of its own in every instance");
+        }
+        self.configuration.linked.contains(&(unit, *id)).then_some("another variable in another program")
     }
 
     /// Why there can be no reference to a variable (6.4.4.10).

@@ -8,11 +8,11 @@ use latchwork_grammar::{
 };
 
 use super::{Checker, access::Mode};
-use crate::typed::VariableId;
+use crate::typed::{GlobalId, VariableId};
 
 /// Why an access may not be written.
 #[derive(Clone, Copy)]
-pub(super) enum Barrier {
+pub(crate) enum Barrier {
     Constant(Span),
     Input(Span),
     Control,
@@ -39,6 +39,16 @@ impl<'a> Checker<'a> {
         }
         let located = variable.global.map(|id| &self.globals.variables[id.0 as usize]).unwrap_or(variable);
         match &located.location {
+            Some(address) if address.area == Area::Input => Some(Barrier::PhysicalInput(address.span)),
+            _ => None,
+        }
+    }
+
+    /// What keeps a global from being written.
+    pub(crate) fn global_barrier(&self, id: GlobalId) -> Option<Barrier> {
+        let variable = &self.globals.variables[id.0 as usize];
+        match &variable.location {
+            _ if variable.constant => Some(Barrier::Constant(variable.span)),
             Some(address) if address.area == Area::Input => Some(Barrier::PhysicalInput(address.span)),
             _ => None,
         }

@@ -166,6 +166,20 @@ impl<'a> Checker<'a> {
             );
             return None;
         }
+        if self.has_open_members(target.ty) {
+            let type_name = self.type_name(target.ty);
+            self.report(
+                Diagnostic::error(
+                    "partial-address",
+                    target.span,
+                    format!(
+                        "{type_name} has members with places of their own and cannot be assigned as a whole"
+                    ),
+                )
+                .label("assign its members one by one"),
+            );
+            return None;
+        }
         let goal = Goal::Assignment { place: target.span };
         let value = self.convert(value, target.ty, &goal);
         if self.is_unknown(value.ty) {

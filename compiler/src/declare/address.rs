@@ -6,15 +6,17 @@
 
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{AddressSize, Area, DirectAddress, SectionKind, UnitKind},
+    tree::{AddressSize, Area, DirectAddress, Initializer, SectionKind, UnitKind},
 };
 use latchwork_vm::ElementaryType as E;
 
+use super::sections::initial_span;
 use crate::{
     check::{
         Checker,
         describe::{a_unit, section_keyword},
     },
+    configuration::is_open,
     typed::Variable,
     types::{Type, TypeId},
 };
@@ -76,7 +78,7 @@ fn place(address: &DirectAddress) -> Option<(Vec<u32>, u64)> {
 
 impl Checker<'_> {
     /// Number of bits a type takes in the process image; `None` if it cannot be located.
-    fn located_bits(&self, id: TypeId) -> Option<u32> {
+    pub(crate) fn located_bits(&self, id: TypeId) -> Option<u32> {
         match self.types.elementary_base(id)? {
             E::Bool => Some(1),
             E::String | E::Wstring => None,
@@ -86,8 +88,14 @@ impl Checker<'_> {
 
     /// Checks a bit number and that the address is complete.
     pub(crate) fn check_address(&mut self, address: &DirectAddress) -> bool {
-        if address.path.is_empty() {
-            self.not_in_subset(address.span, "a partly specified address, completed by VAR_CONFIG,");
+        if is_open(address) {
+            self.report(
+                Diagnostic::error("partial-address", address.span, "this place has to be complete")
+                    .label("the number is missing")
+                    .note(
+                        "only a VAR of a program or function block can leave its place open for VAR_CONFIG",
+                    ),
+            );
             return false;
         }
         if let (AddressSize::Bit, [.., _, bit]) = (address.size, address.path.as_slice())
@@ -109,9 +117,12 @@ impl Checker<'_> {
         variable: &Variable,
         unit: Option<UnitKind>,
     ) {
+        if is_open(address) && self.check_open_address(address, variable, unit) {
+            return;
+        }
         let allowed = matches!(
             (variable.section, unit),
-            (SectionKind::Var, Some(UnitKind::Program)) | (SectionKind::Global, None)
+            (SectionKind::Var | SectionKind::Global, Some(UnitKind::Program)) | (SectionKind::Global, None)
         );
         if !allowed {
             let place = match unit {
@@ -135,9 +146,85 @@ impl Checker<'_> {
         if !self.check_address(address) || self.is_unknown(variable.kind) {
             return;
         }
-        let element = match self.types.get(self.types.underlying(variable.kind)) {
+        self.check_address_type(address, variable.kind);
+    }
+
+    /// Rules for `AT %I*`; `false` where there can be no such address.
+    fn check_open_address(
+        &mut self,
+        address: &DirectAddress,
+        variable: &Variable,
+        unit: Option<UnitKind>,
+    ) -> bool {
+        let fits = variable.section == SectionKind::Var
+            && matches!(unit, Some(UnitKind::Program | UnitKind::FunctionBlock | UnitKind::Class));
+        if !fits {
+            return false;
+        }
+        self.check_open_form(address, variable.kind);
+        true
+    }
+
+    fn check_open_form(&mut self, address: &DirectAddress, kind: TypeId) {
+        if self.text(address.span).len() != "%I*".len() {
+            self.report(
+                Diagnostic::error(
+                    "partial-address",
+                    address.span,
+                    "a place that is left open has no size letter",
+                )
+                .label("the area and `*` alone")
+                .note("the size follows from the type of the variable"),
+            );
+        }
+        let element = match self.types.get(self.types.underlying(kind)) {
             Type::Array { element, .. } => *element,
-            _ => variable.kind,
+            _ => kind,
+        };
+        if !self.is_unknown(element) && self.located_bits(element).is_none() {
+            self.check_address_type(address, kind);
+        }
+    }
+
+    /// Rules for the place of a member of a structure type: it is left open, for VAR_CONFIG to complete.
+    pub(super) fn check_member_location(
+        &mut self,
+        address: &DirectAddress,
+        kind: TypeId,
+        initial: Option<&Initializer>,
+    ) {
+        if !is_open(address) {
+            self.report(
+                Diagnostic::error("partial-address", address.span, "the place of a member is left open")
+                    .label("every variable of this type would lie here")
+                    .note("write `AT %I*`, `AT %Q*` or `AT %M*`, and complete it in VAR_CONFIG for each variable"),
+            );
+            return;
+        }
+        self.check_open_form(address, kind);
+        if let Some(initial) = initial {
+            self.report_open_initial(initial);
+        }
+    }
+
+    /// A value behind `AT %I*`.
+    pub(super) fn report_open_initial(&mut self, initial: &Initializer) {
+        self.report(
+            Diagnostic::error(
+                "initial-not-allowed",
+                initial_span(initial),
+                "a variable whose place is left open cannot have an initial value",
+            )
+            .label("remove this value")
+            .note("VAR_CONFIG can give one to each instance"),
+        );
+    }
+
+    /// Whether the size letter of an address fits the type of what lies there.
+    pub(crate) fn check_address_type(&mut self, address: &DirectAddress, kind: TypeId) {
+        let element = match self.types.get(self.types.underlying(kind)) {
+            Type::Array { element, .. } => *element,
+            _ => kind,
         };
         let letter_bits = size_bits(address.size);
         let type_name = self.type_name(element);

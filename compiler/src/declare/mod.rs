@@ -24,11 +24,12 @@ use std::collections::BTreeMap;
 
 use latchwork_grammar::{
     Diagnostic, Name, Span,
-    tree::{Declaration, Ident, ProgramUnit, SyntaxTree, TypeDeclaration, VariableSection},
+    tree::{Declaration, Ident, ProgramUnit, SyntaxTree, TypeDeclaration},
 };
 
 use crate::{
     check::{Checker, describe::a_unit, open_array::is_bound_function},
+    configuration::Level,
     scope::{Progress, TypeSymbol, UnitScope},
     types::UnitId,
 };
@@ -44,7 +45,11 @@ impl<'a> Checker<'a> {
                         self.collect_type(declaration, &mut places);
                     }
                 }
-                Declaration::Globals(section) => self.collect_globals(section),
+                Declaration::Globals(section) => {
+                    self.configuration.outside.push(section.keyword);
+                    self.enter_globals(section, Level::Configuration);
+                }
+                Declaration::Configuration(configuration) => self.collect_configuration(configuration),
                 Declaration::Unit(unit) => {
                     self.report_unsupported_parts(unit);
                     self.collect_unit(unit, &mut places);
@@ -57,10 +62,6 @@ impl<'a> Checker<'a> {
                     self.not_in_subset(namespace.name.span, "a namespace");
                 }
                 Declaration::Using(using) => self.not_in_subset(using.span, "`USING`"),
-                Declaration::Configuration(configuration) if configuration.damaged => {}
-                Declaration::Configuration(configuration) => {
-                    self.not_in_subset(configuration.name.span, "a configuration");
-                }
             }
         }
     }
@@ -94,10 +95,6 @@ impl<'a> Checker<'a> {
             used: Default::default(),
             written: Default::default(),
         });
-    }
-
-    fn collect_globals(&mut self, section: &'a VariableSection) {
-        self.enter_globals(section);
     }
 
     /// Whether a type or unit may have a name: not twice, and no name of the standard library.

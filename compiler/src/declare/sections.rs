@@ -15,6 +15,7 @@ use crate::{
         Checker,
         describe::{a_unit, section_keyword},
     },
+    configuration::is_open,
     typed::Variable,
     types::{Type, TypeId},
 };
@@ -30,14 +31,16 @@ impl Checker<'_> {
     pub(super) fn check_section(&mut self, section: &VariableSection, unit: UnitKind) {
         let keyword = section_keyword(section.kind);
         match (section.kind, unit) {
-            (SectionKind::Global, UnitKind::Program) => {
-                self.not_in_subset(section.keyword, "VAR_GLOBAL inside a program");
-            }
+            (SectionKind::Global, UnitKind::Program) => {}
+            // A configuration connects it.
+            (SectionKind::InOut, UnitKind::Program) if self.configuration.tree.is_some() => {}
             (SectionKind::Global, _) | (SectionKind::InOut, UnitKind::Program) => {
                 let why = if section.kind == SectionKind::Global {
-                    "write global variables outside of all units and refer to them with VAR_EXTERNAL"
+                    "write global variables in the configuration or outside of all units, and refer to them with \
+                     VAR_EXTERNAL"
                 } else {
-                    "a program is not called by another unit, so nothing could be passed to it; use VAR"
+                    "a program is not called by another unit, so nothing could be passed to it without a \
+                     configuration; use VAR"
                 };
                 self.report(
                     Diagnostic::error(
@@ -118,7 +121,10 @@ impl Checker<'_> {
     ) {
         let section = variable.section;
         let keyword = section_keyword(section);
-        if let Some(initial) = &declaration.initial {
+        let open = declaration.location.as_ref().is_some_and(is_open);
+        if let (Some(initial), true) = (&declaration.initial, open) {
+            self.report_open_initial(initial);
+        } else if let Some(initial) = &declaration.initial {
             let why = match section {
                 SectionKind::InOut => Some("it is another name of the variable passed in the call"),
                 SectionKind::External => Some("it is the global variable; give the value in VAR_GLOBAL"),
@@ -154,6 +160,32 @@ impl Checker<'_> {
             self.check_location(location, variable, unit);
         }
         self.check_instance_place(declaration, variable, unit);
+        self.check_open_place(declaration, variable, unit);
+    }
+
+    /// What has places of its own cannot be copied, and a path of VAR_CONFIG has to lead there.
+    fn check_open_place(
+        &mut self,
+        declaration: &VariableDeclaration,
+        variable: &Variable,
+        unit: Option<UnitKind>,
+    ) {
+        let copied = matches!(variable.section, SectionKind::Input | SectionKind::Output | SectionKind::Temp)
+            || variable.section == SectionKind::Var
+                && matches!(unit, Some(UnitKind::Function | UnitKind::Method));
+        if !copied || !self.has_open_members(variable.kind) {
+            return;
+        }
+        let type_name = self.type_name(variable.kind);
+        self.report(
+            Diagnostic::error(
+                "partial-address",
+                declaration.specification.span,
+                format!("{type_name} has members with places of their own and cannot be copied"),
+            )
+            .label(format!("not in {}", section_keyword(variable.section)))
+            .note("pass it as VAR_IN_OUT"),
+        );
     }
 
     pub(super) fn check_edge(&mut self, span: Span, variable: &Variable, unit: Option<UnitKind>) {

@@ -16,10 +16,11 @@ use latchwork_vm::ElementaryType;
 
 use crate::{
     check::{Checker, describe::STRING_CAPACITY},
+    configuration::is_open,
     constant,
     nearest::nearest,
     scope::Progress,
-    types::{Structure, StructureMember, Type, TypeId},
+    types::{DerivedId, Structure, StructureMember, Type, TypeId},
 };
 
 /// Most characters a string type may hold (our choice: LEN gives an INT).
@@ -116,7 +117,7 @@ impl<'a> Checker<'a> {
                 if let Some(symbol) = self.type_symbols.get_mut(&name.name) {
                     symbol.id = Some(id);
                 }
-                let members = self.structure_members(members);
+                let members = self.structure_members(members, derived);
                 self.types.structure_mut(derived).members = members;
                 id
             }
@@ -133,17 +134,21 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn structure_members(&mut self, declarations: &'a [tree::VariableDeclaration]) -> Vec<StructureMember> {
+    fn structure_members(
+        &mut self,
+        declarations: &'a [tree::VariableDeclaration],
+        derived: DerivedId,
+    ) -> Vec<StructureMember> {
         let mut members: Vec<StructureMember> = Vec::new();
         let mut places: BTreeMap<Name, Span> = BTreeMap::new();
         for declaration in declarations {
-            if let Some(location) = &declaration.location {
-                self.not_in_subset(location.span, "an address of a member, completed by VAR_CONFIG,");
-            }
             if let Some(relative) = &declaration.relative {
                 self.not_in_subset(relative.span, "the relative address of a member");
             }
             let kind = self.resolve(&declaration.specification);
+            if let Some(location) = &declaration.location {
+                self.check_member_location(location, kind, declaration.initial.as_ref());
+            }
             for ident in &declaration.names {
                 if let Some(first) = places.insert(ident.name, ident.span) {
                     self.report_duplicate(*ident, first, "members of a structure");
@@ -153,6 +158,9 @@ impl<'a> Checker<'a> {
                     .initial
                     .as_ref()
                     .and_then(|initial| self.initial_value(initial, kind, *ident));
+                if let Some(location) = declaration.location.as_ref().filter(|location| is_open(location)) {
+                    self.types.open_members.insert((derived, members.len() as u32), location.clone());
+                }
                 members.push(StructureMember { name: ident.name, kind, initial, span: ident.span });
             }
         }

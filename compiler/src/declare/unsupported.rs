@@ -21,7 +21,6 @@ impl Checker<'_> {
             (unit.extends.as_ref().map(|name| name.span), "`EXTENDS`"),
             (unit.implements.first().map(|name| name.span), "`IMPLEMENTS`"),
             (unit.methods.first().map(|method| method.name.span), "a method"),
-            (unit.access_paths.first().map(|section| section.span), "VAR_ACCESS"),
         ];
         if let Some((span, what)) = parts.into_iter().find_map(|(span, what)| Some((span?, what))) {
             self.not_in_subset(span, what);

@@ -8,31 +8,33 @@ use std::collections::BTreeMap;
 use super::sections::Qualifiers;
 use crate::{
     check::Checker,
+    configuration::Level,
     nearest::nearest,
-    scope::{Declared, Progress},
+    scope::{Declared, ExternalTarget, Progress},
     typed::{GlobalId, Variable, VariableId},
     types::UnitId,
 };
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{Ident, ProgramUnit, SectionKind, VariableDeclaration, VariableSection},
+    tree::{Ident, ProgramUnit, SectionKind, UnitKind, VariableDeclaration, VariableSection},
 };
 
 impl<'a> Checker<'a> {
-    /// Enters the names of a `VAR_GLOBAL` section at file level.
-    pub(super) fn enter_globals(&mut self, section: &'a VariableSection) {
+    /// Enters the names of a `VAR_GLOBAL` section of the configuration, of a resource, or at file level.
+    pub(crate) fn enter_globals(&mut self, section: &'a VariableSection, level: Level) {
         let qualifiers = self.qualifiers(section, None);
         for (declaration, ident) in names_of(section) {
             let id = GlobalId(self.globals.variables.len() as u32);
             if let Some(ident) = ident {
                 self.check_reserved(ident, "a global variable");
-                if let Some(first) = self.globals.by_name.get(&ident.name) {
+                if let Some(first) = self.global_of_level(ident.name, level) {
                     let first = self.globals.variables[first.0 as usize].span;
                     self.report_duplicate(ident, first, "global variables");
                     continue;
                 }
-                self.globals.by_name.insert(ident.name, id);
+                self.enter_global_name(ident, id, level);
             }
+            self.configuration.levels.push(level);
             let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
             self.globals.variables.push(variable);
             let declared = Declared::next(&self.globals.declared, declaration, ident);
@@ -80,11 +82,17 @@ impl<'a> Checker<'a> {
                 }
                 let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
                 let scope = &mut self.units[index];
+                let id = VariableId(scope.variables.len() as u32);
                 if let Some(ident) = ident {
-                    scope.by_name.insert(ident.name, VariableId(scope.variables.len() as u32));
+                    scope.by_name.insert(ident.name, id);
                 }
                 scope.variables.push(variable);
                 scope.declared.push(Declared::next(&scope.declared, declaration, ident));
+                if let (SectionKind::Global, UnitKind::Program, Some(ident)) =
+                    (section.kind, tree.kind, ident)
+                {
+                    self.enter_program_global(unit, id, ident);
+                }
             }
         }
     }
@@ -116,7 +124,9 @@ impl<'a> Checker<'a> {
     /// Resolves a global if that has not been done; `false` if it is needed by itself.
     pub(crate) fn resolve_global(&mut self, id: GlobalId) -> bool {
         let index = id.0 as usize;
-        match self.globals.declared[index].progress {
+        // Globals made for program instances have no declaration: they are complete.
+        let Some(declared) = self.globals.declared.get(index) else { return true };
+        match declared.progress {
             Progress::Done => return true,
             Progress::Running => return false,
             Progress::Pending => {}
@@ -127,6 +137,8 @@ impl<'a> Checker<'a> {
         }
         let outer = self.unit.take();
         let declaring = self.declaring.replace(self.globals.variables[index].span);
+        let level = self.configuration.levels.get(index).copied();
+        let place = std::mem::replace(&mut self.configuration.place, level);
         self.globals.declared[index].progress = Progress::Running;
         let Declared { declaration, ident, first, .. } = self.globals.declared[index];
         match Some(first).filter(|first| self.globals.declared[*first].progress == Progress::Done) {
@@ -147,6 +159,7 @@ impl<'a> Checker<'a> {
             }
         }
         self.globals.declared[index].progress = Progress::Done;
+        self.configuration.place = place;
         self.unit = outer;
         self.declaring = declaring;
         self.leave_declaration();
@@ -210,10 +223,20 @@ impl<'a> Checker<'a> {
         let (scope, index) = (unit.0 as usize, id.0 as usize);
         let external = self.units[scope].variables[index].clone();
         let Some(name) = external.name else { return };
-        let Some(global) = self.globals.by_name.get(&name).copied() else {
+        let targets = self.configuration.targets.get(&name).map_or(&[][..], Vec::as_slice);
+        let global = match *targets {
+            [ExternalTarget::Global(global)] => Some(global),
+            [] => None,
+            // Each program may mean another one: compared when the programs are known.
+            _ => {
+                self.configuration.linked.insert((unit, id));
+                return;
+            }
+        };
+        let Some(global) = global else {
             let spelling = self.text(external.span);
-            let search = self.may_search(self.globals.by_name.len());
-            let known = self.globals.by_name.keys().map(|name| self.spelling(*name));
+            let search = self.may_search(self.configuration.targets.len());
+            let known = self.configuration.targets.keys().map(|name| self.spelling(*name));
             let near = if search { nearest(spelling, known) } else { None };
             let mut diagnostic = Diagnostic::error(
                 "missing-global",
@@ -221,9 +244,8 @@ impl<'a> Checker<'a> {
                 format!("there is no global variable `{spelling}`"),
             )
             .label("VAR_EXTERNAL refers to a VAR_GLOBAL of the same name");
-            match near.and_then(|near| Some((near, self.globals.by_name.get(&self.names.find(near)?)?))) {
-                Some((near, other)) => {
-                    let place = self.globals.variables[other.0 as usize].span;
+            match near.and_then(|near| Some((near, self.any_global(self.names.find(near)?)?.span))) {
+                Some((near, place)) => {
                     diagnostic = diagnostic.also(place, format!("`{near}` is declared here"));
                 }
                 None => {
@@ -236,6 +258,11 @@ impl<'a> Checker<'a> {
         self.resolve_global(global);
         self.units[scope].variables[index].global = Some(global);
         let declared = self.globals.variables[global.0 as usize].clone();
+        self.compare_external(&external, &declared);
+    }
+
+    /// Compares a VAR_EXTERNAL with the global variable it means.
+    pub(crate) fn compare_external(&mut self, external: &Variable, declared: &Variable) {
         let (left, right) = (self.types.underlying(external.kind), self.types.underlying(declared.kind));
         if left != right && !self.is_unknown(left) && !self.is_unknown(right) {
             let (here, there) = (self.type_name(external.kind), self.type_name(declared.kind));
@@ -245,7 +272,7 @@ impl<'a> Checker<'a> {
                     external.span,
                     format!(
                         "{} is {here} here, but the global variable is {there}",
-                        self.variable_name(&external)
+                        self.variable_name(external)
                     ),
                 )
                 .label(here)
@@ -257,7 +284,7 @@ impl<'a> Checker<'a> {
                 Diagnostic::error(
                     "external-mismatch",
                     external.span,
-                    format!("the global variable {} is CONSTANT", self.variable_name(&declared)),
+                    format!("the global variable {} is CONSTANT", self.variable_name(declared)),
                 )
                 .label("declared here as if it could be changed")
                 .also(declared.span, "CONSTANT")

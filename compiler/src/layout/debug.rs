@@ -8,14 +8,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{
     Names,
-    tree::{AddressSize, DirectAddress, SectionKind, UnitKind},
+    tree::{AddressSize, DirectAddress, SectionKind},
 };
 use latchwork_vm::{ElementaryType, ImageBuilder, Member, Section, TypeDescription, TypeIndex};
 
 use super::{Spot, areas::text, sizes::is_indirect, storage::ProgramStorage};
 use crate::{
+    configuration::is_open,
     lower::walk,
-    typed::{Root, TypedProgram, TypedUnit, Variable},
+    typed::{Root, TypedProgram, Variable},
     types::{Type, TypeId, UnitId},
 };
 
@@ -29,12 +30,17 @@ pub(crate) fn describe(
 ) {
     let mut describer =
         Describer { program, storage, names, image, known: BTreeMap::new(), located: BTreeSet::new() };
-    for (variable, spot) in program.globals.iter().zip(&storage.globals) {
-        describer.root(None, variable, absolute(*spot));
-    }
-    for (unit, index) in program.units.iter().zip(0..) {
-        if unit.kind == UnitKind::Program {
-            describer.program(unit, UnitId(index), absolute);
+    match &program.configuration {
+        Some(configuration) => describer.configuration(configuration, absolute),
+        None => {
+            for (variable, spot) in program.globals.iter().zip(&storage.globals) {
+                describer.root(None, variable, absolute(*spot));
+            }
+            for (id, address) in &storage.programs {
+                let unit = program.units.get(id.0 as usize);
+                let name = unit.map_or(String::new(), |unit| names.spelling(unit.name).to_owned());
+                describer.program(*id, name, *address, absolute);
+            }
         }
     }
     for unit in &program.units {
@@ -46,21 +52,21 @@ pub(crate) fn describe(
     }
 }
 
-struct Describer<'a, 'p> {
-    program: &'a TypedProgram,
-    storage: &'a ProgramStorage<'p>,
-    names: &'a Names,
-    image: &'a mut ImageBuilder,
+pub(super) struct Describer<'a, 'p> {
+    pub(super) program: &'a TypedProgram,
+    pub(super) storage: &'a ProgramStorage<'p>,
+    pub(super) names: &'a Names,
+    pub(super) image: &'a mut ImageBuilder,
     known: BTreeMap<TypeId, TypeIndex>,
     /// Locations that have a root.
     located: BTreeSet<String>,
 }
 
 impl Describer<'_, '_> {
-    fn program(&mut self, unit: &TypedUnit, id: UnitId, absolute: &dyn Fn(Spot) -> u32) {
-        let name = self.names.spelling(unit.name).to_owned();
+    pub(super) fn program(&mut self, id: UnitId, name: String, address: u32, absolute: &dyn Fn(Spot) -> u32) {
+        let program = self.program;
+        let Some(unit) = program.units.get(id.0 as usize) else { return };
         let kind = self.instance(id);
-        let address = self.storage.programs.get(&id).copied().unwrap_or(0);
         self.image.root(latchwork_vm::Variable {
             name: name.clone(),
             address,
@@ -71,14 +77,15 @@ impl Describer<'_, '_> {
         });
         let Some(places) = self.storage.units.get(id.0 as usize) else { return };
         for (variable, place) in unit.variables.iter().zip(&places.variables) {
-            let outside = variable.location.is_some() || variable.section == SectionKind::Temp;
+            let located = variable.location.as_ref().is_some_and(|location| !is_open(location));
+            let outside = located || variable.section == SectionKind::Temp;
             if outside && !variable.hidden {
                 self.root(Some(&name), variable, absolute(place.spot));
             }
         }
     }
 
-    fn root(&mut self, owner: Option<&str>, variable: &Variable, address: u32) {
+    pub(super) fn root(&mut self, owner: Option<&str>, variable: &Variable, address: u32) {
         let location = variable.location.as_ref().map(text);
         let name = match (variable.name, owner, &location) {
             (Some(name), Some(owner), _) => format!("{owner}.{}", self.names.spelling(name)),
@@ -120,7 +127,7 @@ impl Describer<'_, '_> {
         });
     }
 
-    fn kind(&mut self, id: TypeId) -> TypeIndex {
+    pub(super) fn kind(&mut self, id: TypeId) -> TypeIndex {
         if let Some(index) = self.known.get(&id) {
             return *index;
         }
@@ -153,6 +160,10 @@ impl Describer<'_, '_> {
                 let declared = types.structure(*structure);
                 let mut members = Vec::new();
                 for (member, index) in declared.members.iter().zip(0..) {
+                    if types.open_members.contains_key(&(*structure, index)) {
+                        // It lies elsewhere, and has a root for each variable.
+                        continue;
+                    }
                     members.push(Member {
                         name: self.names.spelling(member.name).to_owned(),
                         offset: self.storage.sizes.member(*structure, index),
@@ -197,6 +208,10 @@ impl Describer<'_, '_> {
             let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
                 continue;
             };
+            if variable.location.is_some() {
+                // It lies elsewhere, and has a root for each instance.
+                continue;
+            }
             let kind = if is_indirect(self.program, variable) {
                 self.image.kind(TypeDescription::Reference)
             } else {

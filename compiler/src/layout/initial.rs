@@ -132,6 +132,9 @@ impl InitialData<'_> {
 
     fn structure(&self, id: DerivedId, out: &mut [u8]) {
         for (member, index) in self.program.types.structure(id).members.iter().zip(0..) {
+            if self.program.types.open_members.contains_key(&(id, index)) {
+                continue;
+            }
             let start = self.sizes.member(id, index) as usize;
             let end = start.saturating_add(self.sizes.size(member.kind) as usize);
             if let Some(out) = out.get_mut(start..end) {

@@ -7,8 +7,10 @@
 
 pub(crate) mod areas;
 pub(crate) mod debug;
+mod debug_configuration;
 pub(crate) mod initial;
 pub(crate) mod lines;
+pub(crate) mod paths;
 pub(crate) mod pool;
 pub(crate) mod references;
 pub(crate) mod retain;

@@ -103,7 +103,8 @@ impl<'a> References<'a> {
         }
     }
 
-    fn value(
+    /// The same for a value laid over the default of its type.
+    pub(crate) fn value(
         &self,
         id: TypeId,
         value: &InitialValue,

@@ -59,6 +59,9 @@ impl<'a> Retained<'a> {
             Type::Unit(unit) => self.instance(*unit, address),
             Type::Structure(structure) => {
                 for (member, index) in types.structure(*structure).members.iter().zip(0..) {
+                    if types.open_members.contains_key(&(*structure, index)) {
+                        continue;
+                    }
                     self.inside(member.kind, address.saturating_add(self.sizes.member(*structure, index)));
                 }
             }

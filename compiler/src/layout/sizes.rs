@@ -10,6 +10,7 @@ use latchwork_grammar::tree::{Edge, SectionKind};
 
 use super::{align_up, scalar_of};
 use crate::{
+    configuration::is_open,
     typed::{TypedProgram, TypedUnit, Variable},
     types::{DerivedId, Type, TypeId, UnitId},
 };
@@ -74,10 +75,10 @@ pub(crate) const OPEN_BOUNDS: u32 = 8;
 /// Bytes for the bounds of one dimension: the upper one, then the lower one, both 32 bits.
 pub(crate) const OPEN_BOUND: u32 = 8;
 
-/// Whether a variable holds the address of what it stands for: in-out variables, arrays of any bounds, and
-/// instances passed as inputs, which are not copied.
+/// Whether a variable holds the address of what it stands for: in-out variables, arrays of any bounds, instances passed
+/// as inputs, which are not copied, and variables whose place differs from instance to instance (`AT %I*`).
 pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
-    if open_dimensions(program, variable).is_some() {
+    if open_dimensions(program, variable).is_some() || variable.location.as_ref().is_some_and(is_open) {
         return true;
     }
     match variable.section {
@@ -101,16 +102,20 @@ pub(crate) fn open_dimensions(program: &TypedProgram, variable: &Variable) -> Op
 /// Whether a variable is part of its unit's instance, if the unit has one.
 pub(super) fn is_member(variable: &Variable) -> bool {
     (!variable.hidden || variable.section == SectionKind::Var)
-        && variable.location.is_none()
+        && variable.location.as_ref().is_none_or(is_open)
         && matches!(
             variable.section,
-            SectionKind::Var | SectionKind::Input | SectionKind::Output | SectionKind::InOut
+            SectionKind::Var
+                | SectionKind::Input
+                | SectionKind::Output
+                | SectionKind::InOut
+                | SectionKind::Global
         )
 }
 
 /// The sections of an instance or frame in the order in which they are laid out.
-pub(crate) const SECTION_ORDER: [SectionKind; 4] =
-    [SectionKind::Input, SectionKind::Output, SectionKind::InOut, SectionKind::Var];
+pub(crate) const SECTION_ORDER: [SectionKind; 5] =
+    [SectionKind::Input, SectionKind::Output, SectionKind::InOut, SectionKind::Var, SectionKind::Global];
 
 /// Computes extents and remembers them.
 pub(crate) struct Sizes<'p> {
@@ -204,8 +209,10 @@ impl<'p> Sizes<'p> {
         }
         let mut packer = Packer::default();
         let mut offsets = Vec::new();
-        for member in &self.program.types.structure(id).members {
-            offsets.push(packer.place(self.extent_at(member.kind, depth + 1)?));
+        for (member, index) in self.program.types.structure(id).members.iter().zip(0..) {
+            let open = self.program.types.open_members.contains_key(&(id, index));
+            let extent = if open { Extent::leaf(4, 4) } else { self.extent_at(member.kind, depth + 1)? };
+            offsets.push(packer.place(extent));
         }
         let extent = packer.extent()?;
         let offsets = Rc::new(offsets);

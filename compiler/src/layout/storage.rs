@@ -12,7 +12,7 @@ use latchwork_grammar::{
     Diagnostic, Names, Span,
     tree::{DirectAddress, SectionKind, UnitKind},
 };
-use latchwork_vm::{SYSTEM_BYTES, limits};
+use latchwork_vm::{SYSTEM_BYTES, TaskStatus, limits};
 
 use super::{
     Base, Spot, align_up,
@@ -23,8 +23,9 @@ use super::{
     },
 };
 use crate::{
+    configuration::is_open,
     lower::walk,
-    typed::{Root, TypedProgram, TypedUnit, Variable},
+    typed::{Root, Single, TypedProgram, TypedUnit, Variable, VariableId},
     types::{Type, TypeId, UnitId},
 };
 
@@ -67,8 +68,10 @@ pub(crate) struct ProgramStorage<'p> {
     pub areas: Areas,
     /// Global variables.
     pub globals: Vec<Spot>,
-    /// Address of the instance of each program.
+    /// Address of the instance of each program; with a configuration they are globals instead.
     pub programs: BTreeMap<UnitId, u32>,
+    /// Address of the status of each task with a name, by the numbers of resource and task.
+    pub statuses: BTreeMap<(u32, u32), u32>,
     /// One entry a unit.
     pub units: Vec<UnitStorage>,
     /// First byte behind the program instances.
@@ -143,9 +146,26 @@ impl<'p> Planner<'_, 'p> {
         let mut collector = AreaCollector::default();
         let units = program.units.iter();
         for variable in program.globals.iter().chain(units.clone().flat_map(|unit| &unit.variables)) {
-            if let Some(location) = &variable.location {
+            if let Some(location) = variable.location.as_ref().filter(|location| !is_open(location)) {
                 let count = self.located_count(variable.kind);
                 self.collect(&mut collector, location, count, variable.span);
+            }
+        }
+        if let Some(configuration) = &program.configuration {
+            for place in &configuration.places {
+                let count = self.located_count(place.variable.ty);
+                self.collect(&mut collector, &place.address, count, place.span);
+            }
+            let tasks = configuration.resources.iter().flat_map(|resource| &resource.tasks);
+            let singles = tasks.filter_map(|task| match &task.single {
+                Some(Single::Variable(access)) => Some(access),
+                _ => None,
+            });
+            let paths = configuration.access.iter().map(|access| &access.target.access);
+            for access in singles.chain(paths) {
+                if let Root::Direct(address) = &access.root {
+                    self.collect(&mut collector, address, 1, access.span);
+                }
             }
         }
         for unit in units {
@@ -181,27 +201,50 @@ impl<'p> Planner<'_, 'p> {
         let areas = collector.finish(align_up(u64::from(SYSTEM_BYTES), 8));
         let mut next = areas.end;
         let mut globals = Vec::new();
-        for variable in &program.globals {
-            globals.push(match &variable.location {
-                Some(location) => areas.spot(location),
-                None => Spot::new(Base::Data, take(&mut next, self.extent(variable))),
+        let configuration = program.configuration.as_ref();
+        let links = configuration.map_or(&[][..], |configuration| &configuration.links);
+        let first_stub = configuration.and_then(|configuration| configuration.stubs.keys().next().copied());
+        let mut cells: BTreeMap<usize, Spot> = BTreeMap::new();
+        for (link, cell) in links.iter().zip(0u32..) {
+            // A link is set by a stub, so that there is one.
+            if let Some(stub) = first_stub {
+                cells.insert(link.0 as usize, Spot::new(Base::Frame(stub), cell.saturating_mul(4)));
+            }
+        }
+        for (index, variable) in program.globals.iter().enumerate() {
+            globals.push(match (&variable.location, cells.get(&index)) {
+                (_, Some(cell)) => *cell,
+                (Some(location), _) => areas.spot(location),
+                (None, None) => Spot::new(Base::Data, take(&mut next, self.extent(variable))),
             });
         }
         next = align_up(next, 8);
         let mut programs = BTreeMap::new();
         for (unit, index) in program.units.iter().zip(0..) {
-            if unit.kind == UnitKind::Program {
+            if unit.kind == UnitKind::Program && configuration.is_none() {
                 let instance = self.sizes.instance(UnitId(index));
                 programs.insert(UnitId(index), take(&mut next, instance.extent));
                 next = align_up(next, 8);
             }
         }
-        let units: Vec<UnitStorage> = program
+        let mut statuses = BTreeMap::new();
+        let resources = configuration.map_or(&[][..], |configuration| &configuration.resources);
+        for (resource, index) in resources.iter().zip(0..) {
+            for (_, number) in resource.tasks.iter().zip(0..).filter(|(task, _)| task.name.is_some()) {
+                let extent = Extent { size: u64::from(TaskStatus::BYTES), align: 8, height: 0 };
+                statuses.insert((index, number), take(&mut next, extent));
+            }
+        }
+        let mut units: Vec<UnitStorage> = program
             .units
             .iter()
             .zip(0..)
             .map(|(unit, index)| self.unit(unit, UnitId(index), &globals, &areas))
             .collect();
+        if let Some(places) = first_stub.and_then(|stub| units.get_mut(stub.0 as usize)) {
+            // A stub has no variables of its own.
+            places.frame_bytes = u32::try_from(align_up(4 * cells.len() as u64, 8)).unwrap_or(u32::MAX);
+        }
         let frames: u64 = units.iter().map(|unit| u64::from(unit.frame_bytes)).sum();
         if next.saturating_add(frames) > limits::DATA_BYTES as u64 {
             let span = program.units.first().map_or_else(Span::default, |unit| unit.span);
@@ -210,7 +253,7 @@ impl<'p> Planner<'_, 'p> {
         self.stop_on_errors()?;
         // At most DATA_BYTES, checked above.
         let end = u32::try_from(next).unwrap_or(u32::MAX);
-        Ok(ProgramStorage { sizes: self.sizes, areas, globals, programs, units, end })
+        Ok(ProgramStorage { sizes: self.sizes, areas, globals, programs, statuses, units, end })
     }
 
     fn extent(&self, variable: &Variable) -> Extent {
@@ -251,7 +294,16 @@ impl<'p> Planner<'_, 'p> {
                 storage.unwrap_or_else(|| {
                     let offset =
                         instance.as_ref().and_then(|instance| instance.offsets.get(index).copied().flatten());
-                    let spot = match (&variable.location, variable.global, offset) {
+                    let link = self.program.configuration.as_ref();
+                    let link = link.and_then(|known| known.linked.get(&(id, VariableId(index as u32))));
+                    if let Some(cell) = link.and_then(|link| globals.get(link.0 as usize)) {
+                        return Storage { spot: *cell, indirect: true };
+                    }
+                    let location = variable
+                        .location
+                        .as_ref()
+                        .filter(|location| !crate::configuration::is_open(location));
+                    let spot = match (location, variable.global, offset) {
                         (Some(location), _, _) => Some(areas.spot(location)),
                         (None, Some(global), _) => globals.get(global.0 as usize).copied(),
                         (None, None, offset) => offset.map(|offset| Spot::new(Base::Instance, offset)),

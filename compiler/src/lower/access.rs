@@ -85,7 +85,8 @@ impl Lowering<'_> {
         let mut kind = self.root_type(&access.root);
         for step in &access.steps {
             let fixed = match (step, kind.map(|kind| self.underlying(kind))) {
-                (Step::Member(_), _) => true,
+                (Step::Member(index), Some(kind)) => !self.is_cell(kind, *index),
+                (Step::Member(_), None) => true,
                 (Step::Index(subscripts), Some(Type::Array { bounds, .. })) => {
                     known_subscripts(subscripts, bounds)
                 }
@@ -165,7 +166,13 @@ impl Lowering<'_> {
         let mut result = None;
         for step in &access.steps {
             match step {
-                Step::Member(index) => location = location.plus(self.member_offset(kind, *index)),
+                Step::Member(index) => {
+                    location = location.plus(self.member_offset(kind, *index));
+                    if kind.is_some_and(|kind| self.is_cell(self.underlying(kind), *index)) {
+                        let address = self.load(location, Scalar::U32, None);
+                        location = Location::At { address, offset: 0 };
+                    }
+                }
                 Step::Index(subscripts) => {
                     let open = kind.map(|kind| self.underlying(kind).clone());
                     location = match (open, &access.root) {
@@ -193,6 +200,20 @@ impl Lowering<'_> {
         }
         self.span = before;
         result.unwrap_or(Reach::Whole(location))
+    }
+
+    /// Whether a member was declared with `AT %I*` and holds the address of its value.
+    fn is_cell(&self, kind: &Type, index: u32) -> bool {
+        match kind {
+            Type::Structure(id) => self.context.program.types.open_members.contains_key(&(*id, index)),
+            Type::Unit(id) => {
+                let unit = self.context.program.units.get(id.0 as usize);
+                let variable = unit.and_then(|unit| unit.variables.get(index as usize));
+                let location = variable.and_then(|variable| variable.location.as_ref());
+                location.is_some_and(crate::configuration::is_open)
+            }
+            _ => false,
+        }
     }
 
     /// Follows an access to a whole variable: an instance, an in-out argument.

@@ -19,6 +19,7 @@ mod expression;
 mod open_array;
 mod standard;
 mod statement;
+mod stub;
 mod text;
 mod unit;
 pub(crate) mod walk;

@@ -85,6 +85,7 @@ pub(super) fn lower_all(context: &Context<'_>, shared: &mut Shared) -> Vec<UnitC
             lowering.labels = (0..unit.labels).map(|_| lowering.code.label()).collect();
             lowering.enter();
             lowering.statements(&unit.body);
+            lowering.tasked_block();
             if !lowering.code.ended() {
                 lowering.span = unit.body.last().map_or(unit.span, |last| last.span);
                 lowering.emit(Family::Return, Scalar::U8, &[]);

@@ -203,6 +203,10 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
             continue;
         }
         let id = VariableId(index as u32);
+        // A task of its own runs it.
+        if context.checker.configuration.tasked.contains(&(context.unit, id)) {
+            continue;
+        }
         if let (Some(read), false) = (first_reads.get(&id).copied(), called.contains(&id)) {
             let name = variable.name.map_or("", |name| context.checker.spelling(name));
             found.push(

@@ -42,6 +42,7 @@ struct Context<'c> {
     body: &'c [Statement],
     tree: &'c ProgramUnit,
     checker: &'c Checker<'c>,
+    unit: UnitId,
 }
 
 impl Context<'_> {
@@ -74,6 +75,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
             body: &checker.units[index].body,
             tree,
             checker: &*checker,
+            unit,
         };
         usage::unused(&context, unit, &mut found);
         hidden::names(&context, unit, &mut found);

@@ -6,6 +6,8 @@
 //! // scans 3                            scans to run (default 1)
 //! // interval T#10ms                    time between scans (default 10 ms)
 //! // budget 5000                        instructions a scan may take
+//! // instruction 1000                   nanoseconds that an instruction takes (default 0)
+//! // preempt                            tasks interrupt tasks of lower priority
 //! // set x = TRUE at 2                  before scan 2 (from 0)
 //! // restart warm at 2                  before scan 2
 //! // expect x = 5                       after the last scan
@@ -54,6 +56,8 @@ pub struct Script {
     pub scans: u64,
     pub interval_ns: i64,
     pub budget: Option<u64>,
+    pub instruction_ns: u32,
+    pub preempt: bool,
     pub sets: Vec<(u64, String, String)>,
     pub warm_restarts: Vec<(u64, bool)>,
     pub expectations: Vec<(Option<u64>, String, String)>,
@@ -115,6 +119,8 @@ impl Case {
                     script.interval_ns = milliseconds * 1_000_000;
                 }
                 "budget" => script.budget = Some(rest.parse().unwrap()),
+                "instruction" => script.instruction_ns = rest.parse().unwrap(),
+                "preempt" => script.preempt = true,
                 "set" => {
                     let (name, rest) = rest.split_once(" = ").unwrap();
                     let (value, scan) = at(rest);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use latchwork_compiler::compile;
 use latchwork_grammar::{Diagnostic, Severity, Sources};
-use latchwork_vm::{Dispatcher, EventKind, Machine, Program, Restart, Value};
+use latchwork_vm::{Dispatcher, EventKind, Machine, Program, Restart, Timing, Value};
 
 use super::case::{Case, Check, Script, Wanted};
 
@@ -88,6 +88,10 @@ fn value(text: &str, like: &Value) -> Value {
         Value::Bits(_, kind) => {
             Value::Bits(u64::from_str_radix(text.trim_start_matches("16#"), 16).unwrap(), *kind)
         }
+        Value::Duration(_, kind) => {
+            let milliseconds: i64 = text.trim_start_matches("T#").trim_end_matches("ms").parse().unwrap();
+            Value::Duration(milliseconds * 1_000_000, *kind)
+        }
         Value::Real(_) => Value::Real(text.parse().unwrap()),
         Value::Lreal(_) => Value::Lreal(text.parse().unwrap()),
         other => panic!("a case cannot set {other}"),
@@ -125,6 +129,11 @@ fn run(file: &str, text: &str, script: &Script, problems: &mut Vec<String>) {
         if let Some(budget) = script.budget {
             each.set_budget(budget);
         }
+        each.set_timing(Timing {
+            instruction_ns: script.instruction_ns,
+            preemptive: script.preempt,
+            cycle_ns: script.interval_ns,
+        });
     }
     for scan in 0..script.scans {
         for each in [&mut machine, &mut other] {

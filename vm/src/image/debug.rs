@@ -64,6 +64,8 @@ pub enum Section {
     Global,
     /// VAR_EXTERNAL.
     External,
+    /// VAR_ACCESS: another name of a variable; `constant` is READ_ONLY.
+    Access,
 }
 
 /// A member of a structure or instance.
@@ -97,7 +99,7 @@ pub struct Variable {
     pub section: Section,
     /// Direct address such as `%IX0.0`.
     pub location: Option<String>,
-    /// CONSTANT.
+    /// CONSTANT, or READ_ONLY.
     pub constant: bool,
 }
 

@@ -60,7 +60,8 @@ impl<'a> Point<'a> {
                 address: self.address.saturating_add(member.offset),
                 kind: member.kind,
                 name: format!("{}.{}", self.name, member.name),
-                section: member.section,
+                // A part of what VAR_ACCESS names is reached through it.
+                section: if self.section == Section::Access { Section::Access } else { member.section },
                 location: member.location.as_deref(),
                 constant: self.constant || member.constant,
             })
@@ -163,7 +164,8 @@ pub(super) fn resolve(program: &Program, text: &str, path: &[Segment]) -> Result
     })
 }
 
-/// Where a path can start, and what of it is left: the root with the longest matching name, else everything whose
+/// Where a path can start, and what of it is left: the root with the longest matching name, then roots whose name ends
+/// in at least two names of the path (`Program.Block.Place` of `Resource.Program.Block.Place`), else everything whose
 /// last name is the first of the path.
 fn start<'a, 'p>(program: &'a Program, path: &'p [Segment]) -> (Vec<Point<'a>>, &'p [Segment]) {
     let names: Vec<&str> = path
@@ -181,12 +183,27 @@ fn start<'a, 'p>(program: &'a Program, path: &'p [Segment]) -> (Vec<Point<'a>>, 
             return (found, path.get(count..).unwrap_or_default());
         }
     }
+    for count in (2..=names.len()).rev() {
+        let name = names.get(..count).unwrap_or_default().join(".");
+        let found: Vec<Point<'a>> = roots(program).filter(|root| ends_in(&root.name, &name)).collect();
+        if !found.is_empty() {
+            return (found, path.get(count..).unwrap_or_default());
+        }
+    }
     let Some(first) = names.first() else { return (Vec::new(), path) };
     let found = roots(program)
         .flat_map(|root| [root.clone()].into_iter().chain(root.members(program)))
         .filter(|point| last_name(&point.name).eq_ignore_ascii_case(first))
         .collect();
     (found, path.get(1..).unwrap_or_default())
+}
+
+/// Whether the last names of a dotted name are these.
+fn ends_in(name: &str, last: &str) -> bool {
+    let Some(start) = name.len().checked_sub(last.len()) else { return false };
+    // Names are ASCII; a cut inside a character is no match.
+    let point = start.checked_sub(1).and_then(|point| name.as_bytes().get(point));
+    point == Some(&b'.') && name.get(start..).is_some_and(|end| end.eq_ignore_ascii_case(last))
 }
 
 fn roots(program: &Program) -> impl Iterator<Item = Point<'_>> {

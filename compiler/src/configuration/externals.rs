@@ -1,0 +1,185 @@
+//! Which global each VAR_EXTERNAL means to each program.
+//!
+//! A name is searched in the program, then in its resource, then in the configuration. Units are compiled once. Where
+//! a name may mean only one global, units reach it directly; where it may mean several, they reach it through a
+//! link: a hidden variable that holds the address of what the name means to the program that is running. Source:
+//! IEC 61131-3:2013, 6.5.2.2.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use latchwork_grammar::{
+    Diagnostic, Name, Span,
+    tree::{Ident, SectionKind},
+};
+
+use super::{InstanceScope, Level};
+use crate::{
+    check::Checker,
+    scope::ExternalTarget,
+    typed::{
+        Access, Expression, ExpressionKind, GlobalId, Root, Statement, StatementKind, Step, Variable,
+        VariableId,
+    },
+    types::{Type, TypeId, UnitId},
+};
+
+impl<'a> Checker<'a> {
+    /// Checks every VAR_EXTERNAL that a program instance can reach from a unit, and gives the statements that set
+    /// the links among them.
+    pub(super) fn set_links(
+        &mut self,
+        instance: InstanceScope<'a>,
+        start: UnitId,
+        level: Level,
+    ) -> Vec<Statement> {
+        let span = self.instance_span(instance);
+        let mut links: BTreeMap<GlobalId, Access> = BTreeMap::new();
+        for unit in self.reached_from(start) {
+            for index in 0..self.units[unit.0 as usize].variables.len() {
+                let id = VariableId(index as u32);
+                let external = &self.units[unit.0 as usize].variables[index];
+                let (SectionKind::External, Some(name)) = (external.section, external.name) else { continue };
+                if !self.configuration.targets.contains_key(&name) {
+                    // Reported where it was declared.
+                    continue;
+                }
+                let external = external.clone();
+                let Some((declared, access)) = self.meaning(instance, level, name, span) else {
+                    self.report_not_in_reach(&external, instance);
+                    continue;
+                };
+                self.compare_external(&external, &declared);
+                if self.configuration.linked.contains(&(unit, id)) && !self.is_unknown(external.kind) {
+                    let link = self.link(name, external.kind, external.span);
+                    self.configuration.typed.linked.insert((unit, id), link);
+                    links.insert(link, access);
+                }
+            }
+        }
+        let set = |(link, access): (GlobalId, Access)| {
+            let ty = self.global_type(link);
+            let target = Access { root: Root::Global(link), steps: Vec::new(), ty, span };
+            let value = Expression { kind: ExpressionKind::Reference(access), ty, span };
+            Statement { kind: StatementKind::Assign { target, value }, span }
+        };
+        links.into_iter().map(set).collect()
+    }
+
+    /// Everything that may run when a unit runs: what it calls, and the types of the instances in it.
+    fn reached_from(&mut self, start: UnitId) -> BTreeSet<UnitId> {
+        if self.configuration.edges.is_empty() {
+            for edge in &self.calls {
+                self.configuration.edges.entry(edge.caller).or_default().insert(edge.callee);
+            }
+            for index in 0..self.units.len() {
+                let unit = UnitId(index as u32);
+                let kinds: Vec<TypeId> =
+                    self.units[index].variables.iter().map(|variable| variable.kind).collect();
+                for kind in kinds {
+                    let held = self.units_within(kind);
+                    self.configuration.edges.entry(unit).or_default().extend(held);
+                }
+            }
+        }
+        let mut found = BTreeSet::from([start]);
+        let mut waiting = vec![start];
+        while let Some(unit) = waiting.pop() {
+            for next in self.configuration.edges.get(&unit).into_iter().flatten() {
+                if found.insert(*next) {
+                    waiting.push(*next);
+                }
+            }
+        }
+        found
+    }
+
+    /// The units whose instances a type holds.
+    fn units_within(&self, id: TypeId) -> BTreeSet<UnitId> {
+        let mut seen = BTreeSet::new();
+        let mut found = BTreeSet::new();
+        let mut waiting = vec![id];
+        while let Some(id) = waiting.pop() {
+            let id = self.types.underlying(id);
+            if !seen.insert(id) {
+                continue;
+            }
+            match self.types.get(id) {
+                Type::Unit(unit) => {
+                    found.insert(*unit);
+                }
+                Type::Array { element, .. } => waiting.push(*element),
+                Type::Structure(derived) => {
+                    waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
+                }
+                _ => {}
+            }
+        }
+        found
+    }
+
+    /// What a name means to a program instance: its declaration, and the way to it.
+    fn meaning(
+        &self,
+        instance: InstanceScope<'a>,
+        level: Level,
+        name: Name,
+        span: Span,
+    ) -> Option<(Variable, Access)> {
+        let program = &self.units[instance.unit.0 as usize];
+        let own = program.by_name.get(&name).map(|id| (*id, &program.variables[id.0 as usize]));
+        if let Some((id, own)) = own.filter(|(_, own)| own.section == SectionKind::Global) {
+            let access = match &own.location {
+                Some(address) => {
+                    Access { root: Root::Direct(address.clone()), steps: Vec::new(), ty: own.kind, span }
+                }
+                None => Access {
+                    root: Root::Global(instance.global),
+                    steps: vec![Step::Member(id.0)],
+                    ty: own.kind,
+                    span,
+                },
+            };
+            return Some((own.clone(), access));
+        }
+        let Level::Resource(index) = level else { return None };
+        let of_resource = self.configuration.resources[index].globals.get(&name);
+        let global = *of_resource.or_else(|| self.globals.by_name.get(&name))?;
+        let declared = self.globals.variables[global.0 as usize].clone();
+        let access = Access { root: Root::Global(global), steps: Vec::new(), ty: declared.kind, span };
+        Some((declared, access))
+    }
+
+    fn link(&mut self, name: Name, kind: TypeId, span: Span) -> GlobalId {
+        if let Some(link) = self.configuration.link_of.get(&name) {
+            return *link;
+        }
+        let link = self.hidden_global(Ident { name, span }, Type::Reference(kind), false);
+        self.configuration.link_of.insert(name, link);
+        self.configuration.typed.links.push(link);
+        link
+    }
+
+    fn report_not_in_reach(&mut self, external: &Variable, instance: InstanceScope<'a>) {
+        let Some(name) = external.name else { return };
+        let spelling = self.text(external.span);
+        let program = self.text(instance.name.span);
+        let mut diagnostic = Diagnostic::error(
+            "missing-global",
+            external.span,
+            format!("the program instance `{program}` has no global variable `{spelling}`"),
+        )
+        .label("VAR_EXTERNAL refers to a VAR_GLOBAL of the same name")
+        .also(instance.name.span, "this instance uses it");
+        let elsewhere = self.configuration.targets.get(&name).and_then(|targets| targets.first()).copied();
+        let place = elsewhere.map(|target| match target {
+            ExternalTarget::Global(global) => self.globals.variables[global.0 as usize].span,
+            ExternalTarget::Program(unit, id) => self.units[unit.0 as usize].variables[id.0 as usize].span,
+        });
+        if let Some(place) = place {
+            diagnostic = diagnostic.also(place, "this one belongs to another resource or program");
+        }
+        self.report(diagnostic.note(
+            "a global variable is searched in the program, then in its resource, then in the configuration",
+        ));
+    }
+}
