@@ -1,6 +1,8 @@
 //! Goes through files and namespaces: `USING`, what units extend and implement, and the new names of what is
 //! declared. Expressions are changed in `rewrite`.
 
+use std::collections::BTreeSet;
+
 use latchwork_grammar::{
     Diagnostic, Name,
     tree::{Declaration, Ident, Interface, Namespace, ProgramUnit, QualifiedName, UnitKind, Using},
@@ -8,7 +10,7 @@ use latchwork_grammar::{
 
 use super::{
     Flattener,
-    lookup::Level,
+    lookup::{Level, NO_LIST},
     table::{GLOBAL, Kind, declared_names},
 };
 
@@ -30,14 +32,16 @@ impl<'a> Flattener<'a> {
     }
 
     fn walk_file(&mut self, declarations: &mut [Declaration], visit: Visit<'a>) {
-        self.levels = vec![Level { space: GLOBAL, using: Vec::new() }];
-        let mut using = Vec::new();
+        self.levels = vec![Level { space: GLOBAL, using: NO_LIST, scope: 0 }];
+        let mut spaces = BTreeSet::new();
         for declaration in declarations.iter() {
             if let Declaration::Using(directive) = declaration {
-                using.extend(self.using(std::slice::from_ref(directive)));
+                self.enter_using(std::slice::from_ref(directive), &mut spaces);
             }
         }
-        self.levels = vec![Level { space: GLOBAL, using }];
+        let using = self.list(spaces);
+        let scope = self.scope(None, None, using);
+        self.levels = vec![Level { space: GLOBAL, using, scope }];
         self.walk(declarations, visit);
     }
 
@@ -64,22 +68,39 @@ impl<'a> Flattener<'a> {
                 Some(Kind::Space(space)) => space,
                 _ => self.current(),
             };
-            self.levels.push(Level { space, using: Vec::new() });
+            let scope = self.scope(self.levels.last().map(|level| level.scope), Some(space), NO_LIST);
+            self.levels.push(Level { space, using: NO_LIST, scope });
         }
         let using = self.using(&namespace.using);
-        if let Some(level) = self.levels.last_mut() {
-            level.using = using;
+        if using != NO_LIST {
+            let outer = self.levels.last().map(|level| level.scope);
+            let scope = self.scope(outer, None, using);
+            if let Some(level) = self.levels.last_mut() {
+                (level.using, level.scope) = (using, scope);
+            }
         }
     }
 
-    /// The namespaces that directives name.
-    fn using(&mut self, directives: &[Using]) -> Vec<usize> {
-        let mut spaces = Vec::new();
+    /// The list of the namespaces that directives name.
+    fn using(&mut self, directives: &[Using]) -> usize {
+        let mut spaces = BTreeSet::new();
+        self.enter_using(directives, &mut spaces);
+        self.list(spaces)
+    }
+
+    fn enter_using(&mut self, directives: &[Using], spaces: &mut BTreeSet<usize>) {
         for name in directives.iter().flat_map(|directive| &directive.names) {
             let path: Vec<Ident> = name.path.iter().copied().chain([name.name]).collect();
             spaces.extend(self.space_of(&path));
         }
-        spaces
+    }
+
+    fn list(&mut self, spaces: BTreeSet<usize>) -> usize {
+        if spaces.is_empty() {
+            return NO_LIST;
+        }
+        self.lists.push(spaces);
+        self.lists.len() - 1
     }
 
     // ---- what is extended and implemented -----------------------------------------------------------------

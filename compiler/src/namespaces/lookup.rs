@@ -1,6 +1,6 @@
 //! Where a name is looked for (6.9.4), and which enumeration values can be named without their type.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{
     FileId, Name, Span,
@@ -14,12 +14,26 @@ use super::{
 use crate::check::open_array::is_bound_function;
 
 /// A namespace around a place, with what `USING` names in it.
+#[derive(Clone, Copy)]
 pub(super) struct Level {
     pub space: usize,
-    pub using: Vec<usize>,
+    /// Place in [`Flattener::lists`].
+    pub using: usize,
+    /// Place in [`Visibility::scopes`].
+    pub scope: usize,
 }
 
+/// Declarations in other namespaces that are looked at for a name that is not found.
+const ELSEWHERE_MAX: usize = 64;
+
+/// Bases that are looked at for a name: no class has more, and many long chains would take quadratic time.
+const BASES_MAX: usize = 256;
+
+/// The list of a `USING` that there is not.
+pub(super) const NO_LIST: usize = 0;
+
 /// Where a name was found.
+#[derive(Clone)]
 pub(super) enum Hit {
     Found(Member),
     Nothing,
@@ -27,20 +41,37 @@ pub(super) enum Hit {
     Ambiguous(Vec<Member>),
 }
 
-/// The namespaces whose names are visible at a place.
+/// Which namespaces are visible where.
 #[derive(Default)]
 pub(crate) struct Visibility {
-    /// By the start of a unit: its end, and the full names of the namespaces.
-    regions: BTreeMap<(FileId, u32), (u32, Vec<Name>)>,
+    scopes: Vec<Scope>,
+    /// By the start of a unit or the like: its end, and its scope.
+    regions: BTreeMap<(FileId, u32), (u32, usize)>,
+}
+
+/// A namespace, or a unit with a `USING` of its own.
+struct Scope {
+    outer: Option<usize>,
+    /// The namespace it is.
+    space: Option<Name>,
+    using: BTreeSet<Name>,
 }
 
 impl Visibility {
     /// Whether a name in a namespace (none for the global one) can be written at a place without it.
     pub(crate) fn sees(&self, place: Span, space: Option<Name>) -> bool {
         let Some(space) = space else { return true };
-        let before = self.regions.range(..=(place.file, place.start));
-        let around = before.rev().find(|((file, _), (end, _))| *file == place.file && place.start < *end);
-        around.is_some_and(|(_, (_, visible))| visible.contains(&space))
+        let before = self.regions.range((place.file, 0)..=(place.file, place.start)).rev();
+        // The regions of methods lie in those of units; a few of them may have ended before the place.
+        let mut around = before.filter(|(_, (end, _))| place.start < *end);
+        let mut scope = around.next().map(|(_, (_, scope))| *scope);
+        while let Some(current) = scope.and_then(|scope| self.scopes.get(scope)) {
+            if current.space == Some(space) || current.using.contains(&space) {
+                return true;
+            }
+            scope = current.outer;
+        }
+        false
     }
 }
 
@@ -50,12 +81,26 @@ impl Flattener<'_> {
         self.levels.last().map_or(GLOBAL, |level| level.space)
     }
 
+    /// A new scope inside another.
+    pub(super) fn scope(&mut self, outer: Option<usize>, space: Option<usize>, list: usize) -> usize {
+        let name = |space: &usize| self.table.spaces.get(*space).and_then(|space| space.name);
+        let space = space.as_ref().and_then(name);
+        let using = self.lists.get(list).into_iter().flatten().filter_map(name).collect();
+        self.visibility.scopes.push(Scope { outer, space, using });
+        self.visibility.scopes.len() - 1
+    }
+
     /// Notes what is visible in a unit, type section or the like.
     pub(super) fn note_region(&mut self, span: Span) {
-        let using = self.unit_using.iter().flatten().chain(self.levels.iter().flat_map(|level| &level.using));
-        let spaces = self.levels.iter().map(|level| &level.space).chain(using);
-        let names = spaces.filter_map(|space| self.table.spaces.get(*space)?.name).collect();
-        self.visibility.regions.insert((span.file, span.start), (span.end, names));
+        let mut scope = self.levels.last().map(|level| level.scope);
+        for list in self.unit_using.clone() {
+            if list != NO_LIST {
+                scope = Some(self.scope(scope, None, list));
+            }
+        }
+        if let Some(scope) = scope {
+            self.visibility.regions.insert((span.file, span.start), (span.end, scope));
+        }
     }
 
     /// Whether a name is a variable or method of the current unit or of what it extends.
@@ -64,7 +109,7 @@ impl Flattener<'_> {
             return true;
         }
         // A circle of bases is reported elsewhere.
-        let mut left = self.owners.len();
+        let mut left = BASES_MAX;
         let mut base = self.base;
         while let Some(owner) = base.and_then(|base| self.owners.get(&base)) {
             if owner.names.contains(&name) {
@@ -80,8 +125,8 @@ impl Flattener<'_> {
     }
 
     /// Whether a name that belongs to a namespace may be used in the current one.
-    pub(super) fn may_reach(&self, holder: usize, member: &Member) -> bool {
-        !member.internal || self.table.is_inside(self.current(), holder)
+    pub(super) fn may_reach(&self, member: &Member) -> bool {
+        !member.internal || self.table.is_inside(self.current(), member.holder)
     }
 
     /// Looks for a declaration by its name alone; variables and methods are no matter here.
@@ -94,7 +139,7 @@ impl Flattener<'_> {
             return Hit::Nothing;
         }
         for using in self.unit_using.iter().rev() {
-            if let Some(hit) = self.in_list(using, name) {
+            if let Some(hit) = self.in_list(*using, name) {
                 return hit;
             }
         }
@@ -104,7 +149,7 @@ impl Flattener<'_> {
                 GLOBAL => None,
                 space => self.in_space(space, name),
             };
-            if let Some(hit) = hit.or_else(|| self.in_list(&level.using, name)) {
+            if let Some(hit) = hit.or_else(|| self.in_list(level.using, name)) {
                 return hit;
             }
         }
@@ -117,24 +162,30 @@ impl Flattener<'_> {
     }
 
     /// In the namespaces of a `USING`: what cannot be reached counts only where nothing else is found.
-    fn in_list(&self, using: &[usize], name: Name) -> Option<Hit> {
-        let mut found: Vec<(usize, Member)> = Vec::new();
-        for space in using {
-            if let Some(Hit::Found(member)) = self.in_space(*space, name)
-                && found.iter().all(|(_, other)| other.full != member.full)
-            {
-                found.push((*space, member));
-            }
+    fn in_list(&self, list: usize, name: Name) -> Option<Hit> {
+        let spaces = self.lists.get(list).filter(|spaces| !spaces.is_empty())?;
+        let key = (list, name, self.current());
+        if let Some(known) = self.found.borrow().get(&key) {
+            return known.clone();
         }
-        if found.iter().any(|(space, member)| self.may_reach(*space, member)) {
-            found.retain(|(space, member)| self.may_reach(*space, member));
+        // Whichever is shorter is gone through: the namespaces, or those that have the name.
+        let elsewhere = self.table.elsewhere.get(&name)?;
+        let mut found: Vec<Member> = if elsewhere.len() < spaces.len() {
+            elsewhere.iter().filter(|member| spaces.contains(&member.holder)).copied().collect()
+        } else {
+            let members = spaces.iter().filter_map(|space| self.table.members.get(&(*space, name)));
+            members.filter(|member| member.kind == Kind::Declaration).copied().collect()
+        };
+        if found.iter().any(|member| self.may_reach(member)) {
+            found.retain(|member| self.may_reach(member));
         }
-        let found: Vec<Member> = found.into_iter().map(|(_, member)| member).collect();
-        match found.as_slice() {
+        let hit = match found.as_slice() {
             [] => None,
             [one] => Some(Hit::Found(*one)),
             _ => Some(Hit::Ambiguous(found)),
-        }
+        };
+        self.found.borrow_mut().insert(key, hit.clone());
+        hit
     }
 
     fn is_standard(&self, name: Name) -> bool {
@@ -160,11 +211,11 @@ impl Flattener<'_> {
             self.report_unknown_namespace(*first, None);
             return None;
         };
-        self.check_reach(*first, space, &member);
+        self.check_reach(*first, &member);
         for ident in rest {
             match self.table.members.get(&(space, ident.name)).copied() {
                 Some(member @ Member { kind: Kind::Space(inner), .. }) => {
-                    self.check_reach(*ident, inner, &member);
+                    self.check_reach(*ident, &member);
                     space = inner;
                 }
                 _ => {
@@ -176,11 +227,10 @@ impl Flattener<'_> {
         Some(space)
     }
 
-    /// Reports an internal namespace that is reached from outside.
-    fn check_reach(&mut self, ident: Ident, space: usize, member: &Member) {
-        let holder = self.table.spaces.get(space).and_then(|space| space.parent).unwrap_or(GLOBAL);
-        if !self.may_reach(holder, member) {
-            self.report_internal(ident.span, holder, member);
+    /// Reports something internal that is reached from outside.
+    fn check_reach(&mut self, ident: Ident, member: &Member) {
+        if !self.may_reach(member) {
+            self.report_internal(ident.span, member);
         }
     }
 
@@ -189,9 +239,7 @@ impl Flattener<'_> {
         let space = self.space_of(&name.path)?;
         match self.table.members.get(&(space, name.name.name)).copied() {
             Some(member @ Member { kind: Kind::Declaration, .. }) => {
-                if !self.may_reach(space, &member) {
-                    self.report_internal(name.name.span, space, &member);
-                }
+                self.check_reach(name.name, &member);
                 Some(member.full)
             }
             other => {
@@ -206,10 +254,7 @@ impl Flattener<'_> {
     pub(super) fn declared(&mut self, ident: Ident) -> Name {
         match self.look_up(ident.name) {
             Hit::Found(member) => {
-                let holder = self.holder(&member, ident.name);
-                if !self.may_reach(holder, &member) {
-                    self.report_internal(ident.span, holder, &member);
-                }
+                self.check_reach(ident, &member);
                 member.full
             }
             Hit::Ambiguous(found) => {
@@ -218,12 +263,9 @@ impl Flattener<'_> {
             }
             Hit::Nothing if self.is_standard(ident.name) => ident.name,
             Hit::Nothing => {
-                let current = self.current();
                 let elsewhere = self.table.elsewhere.get(&ident.name).into_iter().flatten();
-                let reachable = elsewhere
-                    .filter(|(space, member)| !member.internal || self.table.is_inside(current, *space))
-                    .map(|(_, member)| *member);
-                let reachable: Vec<Member> = reachable.collect();
+                let reachable: Vec<Member> =
+                    elsewhere.take(ELSEWHERE_MAX).filter(|member| self.may_reach(member)).copied().collect();
                 match reachable.first() {
                     Some(member) => {
                         self.report_namespace_needed(ident, &reachable);
@@ -233,12 +275,5 @@ impl Flattener<'_> {
                 }
             }
         }
-    }
-
-    /// The namespace that holds a declaration.
-    fn holder(&self, member: &Member, name: Name) -> usize {
-        let elsewhere = self.table.elsewhere.get(&name).into_iter().flatten();
-        let mut holders = elsewhere.filter(|(_, other)| other.full == member.full);
-        holders.next().map_or(GLOBAL, |(space, _)| *space)
     }
 }

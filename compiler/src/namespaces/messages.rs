@@ -25,9 +25,9 @@ impl Flattener<'_> {
         );
     }
 
-    pub(super) fn report_internal(&mut self, span: Span, holder: usize, member: &Member) {
+    pub(super) fn report_internal(&mut self, span: Span, member: &Member) {
         let full = self.spelling(member.full).to_owned();
-        let around = self.space_name(holder);
+        let around = self.space_name(member.holder);
         self.report(
             Diagnostic::error("internal-access", span, format!("`{full}` is INTERNAL to `{around}`"))
                 .label("cannot be used here")
@@ -38,6 +38,7 @@ impl Flattener<'_> {
 
     pub(super) fn report_ambiguous(&mut self, ident: Ident, found: &[Member]) {
         let spelling = self.text(ident.span);
+        let found = found.get(..3).unwrap_or(found);
         let names: Vec<String> =
             found.iter().map(|member| format!("`{}`", self.spelling(member.full))).collect();
         let mut diagnostic = Diagnostic::error(

@@ -13,7 +13,10 @@ mod messages;
 mod rewrite;
 mod table;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet},
+};
 
 use latchwork_grammar::{
     Diagnostic, Name, Names, Sources, Span,
@@ -21,7 +24,10 @@ use latchwork_grammar::{
 };
 
 pub(crate) use self::lookup::Visibility;
-use self::{lookup::Level, table::Table};
+use self::{
+    lookup::{Hit, Level},
+    table::Table,
+};
 
 /// The trees with full names, and nothing but units, types and globals at file level.
 pub(crate) struct Flat {
@@ -82,8 +88,12 @@ struct Flattener<'a> {
     table: Table,
     /// The namespaces around the current place, the global one first.
     levels: Vec<Level>,
-    /// What `USING` names at the heading of the current unit, then of the current method.
-    unit_using: Vec<Vec<usize>>,
+    /// What `USING` names: the namespaces of each list; the first is empty.
+    lists: Vec<BTreeSet<usize>>,
+    /// The lists at the headings of the current unit and method.
+    unit_using: Vec<usize>,
+    /// What was found by a name in a list, from a namespace.
+    found: RefCell<BTreeMap<(usize, Name, usize), Option<Hit>>>,
     /// By full name, for classes and function blocks.
     owners: BTreeMap<Name, Own>,
     /// Names of enumeration values: they may be meant where a name is no call.
@@ -106,7 +116,9 @@ impl<'a> Flattener<'a> {
             names,
             table: Table::default(),
             levels: Vec::new(),
+            lists: vec![BTreeSet::new()],
             unit_using: Vec::new(),
+            found: RefCell::default(),
             owners: BTreeMap::new(),
             values: BTreeSet::new(),
             locals: Vec::new(),

@@ -13,6 +13,9 @@ use latchwork_grammar::{
 
 use super::{Flattener, Own};
 
+/// Longest full name of a namespace in bytes: all names in it grow by as much.
+const FULL_NAME_MAX: usize = 1000;
+
 /// The namespace of what stands in none.
 pub(super) const GLOBAL: usize = 0;
 
@@ -34,6 +37,8 @@ pub(super) enum Kind {
 #[derive(Clone, Copy)]
 pub(super) struct Member {
     pub kind: Kind,
+    /// The namespace it is a name in.
+    pub holder: usize,
     /// In full.
     pub full: Name,
     /// `INTERNAL`: reachable only inside this namespace.
@@ -47,7 +52,7 @@ pub(super) struct Table {
     pub spaces: Vec<Space>,
     pub members: BTreeMap<(usize, Name), Member>,
     /// Declarations of a name in other namespaces than the global one, for what to say when it is not found.
-    pub elsewhere: BTreeMap<Name, Vec<(usize, Member)>>,
+    pub elsewhere: BTreeMap<Name, Vec<Member>>,
 }
 
 impl Default for Table {
@@ -154,17 +159,24 @@ impl Flattener<'_> {
         if let Some(other) = known {
             self.report_name_taken(ident, other.span);
         }
+        let around = self.table.spaces.get(outer).and_then(|space| space.name);
+        let length = around.map_or(0, |name| self.spelling(name).len()) + self.text(ident.span).len();
+        if length > FULL_NAME_MAX {
+            self.report_too_long(ident.span);
+            return outer;
+        }
         let full = self.full(outer, ident.name);
         let space = self.table.spaces.len();
         self.table.spaces.push(Space { name: Some(full), parent: Some(outer) });
-        let member = Member { kind: Kind::Space(space), full, internal: false, span: ident.span };
+        let member =
+            Member { kind: Kind::Space(space), holder: outer, full, internal: false, span: ident.span };
         self.table.members.insert((outer, ident.name), member);
         space
     }
 
     fn enter(&mut self, ident: Ident, space: usize, internal: bool) {
         let full = self.full(space, ident.name);
-        let member = Member { kind: Kind::Declaration, full, internal, span: ident.span };
+        let member = Member { kind: Kind::Declaration, holder: space, full, internal, span: ident.span };
         match self.table.members.get(&(space, ident.name)).copied() {
             // A second declaration of one kind is reported where declarations are collected.
             Some(Member { kind: Kind::Declaration, .. }) => {}
@@ -172,10 +184,22 @@ impl Flattener<'_> {
             None => {
                 self.table.members.insert((space, ident.name), member);
                 if space != GLOBAL {
-                    self.table.elsewhere.entry(ident.name).or_default().push((space, member));
+                    self.table.elsewhere.entry(ident.name).or_default().push(member);
                 }
             }
         }
+    }
+
+    fn report_too_long(&mut self, span: Span) {
+        self.report(
+            Diagnostic::error(
+                "identifier-too-long",
+                span,
+                format!("the full name of this namespace has more than {FULL_NAME_MAX} characters"),
+            )
+            .label("too long with the namespaces around it")
+            .note("give the namespaces shorter names, or put fewer into one another"),
+        );
     }
 
     fn report_name_taken(&mut self, ident: Ident, first: Span) {
