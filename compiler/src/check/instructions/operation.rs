@@ -97,15 +97,21 @@ impl<'a> Checker<'a> {
                     }
                     return;
                 };
+                // A literal takes the type of the current result, negated or not.
+                let wanted = match &current {
+                    Operand::Checked(value) => Some(value.ty),
+                    Operand::Written(_) => None,
+                };
                 let mut all = vec![current];
                 for operand in operands {
                     all.push(if negated {
+                        let wanted = wanted.filter(|_| self.is_contextual(operand));
                         let not = self.operator(
                             Operator::Not,
                             "`NOT`",
                             vec![Operand::Written(operand)],
                             span,
-                            None,
+                            wanted,
                         );
                         Operand::Checked(not)
                     } else {
