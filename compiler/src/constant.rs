@@ -72,7 +72,7 @@ pub fn default_constant(types: &Types, id: TypeId) -> Option<Constant> {
                 let (_, first) = types.enumeration(*derived).values.first()?;
                 return Some(Constant::Integer(*first));
             }
-            Type::Reference(_) | Type::Null => return Some(Constant::Null),
+            Type::Reference(_) | Type::Interface(_) | Type::Null => return Some(Constant::Null),
             Type::String { wide: false, .. } => return Some(Constant::String(Vec::new())),
             Type::String { wide: true, .. } => return Some(Constant::WideString(Vec::new())),
             Type::Unknown

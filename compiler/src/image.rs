@@ -10,12 +10,14 @@ use latchwork_grammar::{
     Diagnostic, Names, Sources, Span,
     tree::{Area, UnitKind},
 };
-use latchwork_vm::{AreaKind, BuildError, DataLayout, Image, ImageBuilder, LocatedBit, Region, limits};
+use latchwork_vm::{
+    AreaKind, BuildError, DataLayout, DispatchTarget, Image, ImageBuilder, LocatedBit, Region, limits,
+};
 
 use crate::{
     configuration::is_open,
     deploy::{self, SingleConstants},
-    layout::{Base, Spot, align_up, debug, lines::Lines, pool::Pool, retain::Retained},
+    layout::{Base, Spot, align_up, debug, initial::tag, lines::Lines, pool::Pool, retain::Retained},
     lower::{
         Context,
         code::{Resolver, UnitCode},
@@ -79,6 +81,31 @@ pub(crate) fn check_calls(
     }
 }
 
+/// Reports more tables of calls that depend on the instance than an image can have.
+pub(crate) fn check_tables(program: &TypedProgram, errors: &mut Vec<Diagnostic>) {
+    let rows = program.dispatch.iter().map(|dispatch| dispatch.targets.len());
+    let rows: usize = rows.chain(program.fits.iter().map(Vec::len)).sum();
+    let tables = program.dispatch.len() + program.fits.len();
+    if rows <= limits::DISPATCH_TARGETS && tables <= limits::DISPATCH_TABLES {
+        return;
+    }
+    let first = program.dispatch.first().and_then(|dispatch| dispatch.prototype);
+    let unit = first.and_then(|unit| program.units.get(unit.0 as usize)).or(program.units.first());
+    errors.push(
+        Diagnostic::error(
+            "program-too-large",
+            unit.map_or_else(Span::default, |unit| unit.span),
+            "too many method calls depend on the type of an instance, for too many types",
+        )
+        .note(format!(
+            "An image may have at most {} tables for such calls, with {} rows together.",
+            limits::DISPATCH_TABLES,
+            limits::DISPATCH_TARGETS
+        ))
+        .note("Call through fewer different interfaces and base types."),
+    );
+}
+
 /// Puts the image together.
 pub(crate) fn assemble(
     context: &Context<'_>,
@@ -117,7 +144,8 @@ pub(crate) fn assemble(
     let constants = constants as u32;
     let frames_start = align_up(u64::from(storage.end), 8) as u32;
     let frames_region = Region { start: frames_start, size: constants - frames_start };
-    let resolver = Resolver { frames, constants, lines: &lines, files };
+    let dispatch = dispatch_tables(program, names, &mut image);
+    let resolver = Resolver { frames, constants, lines: &lines, files, dispatch };
     image.data.resize(total as usize, 0);
     let constants_region = Region { start: constants, size: pool.len() };
     let content = pool.finish(|spot| resolver.absolute(spot));
@@ -239,6 +267,23 @@ fn pack_initial_bits(image: &mut ImageBuilder) {
     }
 }
 
+/// Enters the tables of calls and attempts that depend on the instance.
+fn dispatch_tables(program: &TypedProgram, names: &Names, image: &mut ImageBuilder) -> Vec<u32> {
+    let title = |unit: Option<UnitId>| {
+        let unit = unit.and_then(|unit| program.units.get(unit.0 as usize));
+        unit.map_or("", |unit| names.spelling(unit.name))
+    };
+    let target = |instance: UnitId, unit: UnitId| DispatchTarget { tag: tag(instance), unit: unit.0 };
+    let calls = program.dispatch.iter().map(|dispatch| {
+        let targets = dispatch.targets.iter().map(|(instance, unit)| target(*instance, *unit)).collect();
+        (title(dispatch.prototype.or(dispatch.targets.first().map(|(_, unit)| *unit))), targets)
+    });
+    let attempts = program.fits.iter().map(|units| {
+        (title(units.first().copied()), units.iter().map(|unit| target(*unit, *unit)).collect())
+    });
+    calls.chain(attempts).map(|(name, targets)| image.dispatch_table(name, targets)).collect()
+}
+
 fn add_units(
     context: &Context<'_>,
     codes: &[UnitCode],
@@ -264,7 +309,9 @@ fn add_units(
         let kind = if stub.is_some() { latchwork_vm::UnitKind::Program } else { machine_kind(unit.kind) };
         let shown =
             stub.and_then(|stub| context.storage.units.get(stub.program.0 as usize)).unwrap_or(places);
-        let instance_bytes = shown.instance.as_ref().map_or(0, |instance| instance.extent.size as u32);
+        let owner = unit.object.owner.map(|owner| context.storage.sizes.instance(owner));
+        let instance = shown.instance.as_ref().or(owner.as_ref());
+        let instance_bytes = instance.map_or(0, |instance| instance.extent.size as u32);
         let finished = code
             .finish(names.spelling(unit.name), kind, instance_bytes, resolver, image)
             .map_err(|error| too_large(program, &error))?;

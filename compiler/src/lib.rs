@@ -22,6 +22,7 @@ mod layout;
 pub mod lower;
 mod namespaces;
 mod nearest;
+mod object_scope;
 pub mod render;
 mod scope;
 pub mod typed;

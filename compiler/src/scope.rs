@@ -9,6 +9,7 @@ use latchwork_grammar::{
 };
 
 use crate::{
+    object_scope::ObjectScope,
     typed::{GlobalId, Statement, Variable, VariableId},
     types::{TypeId, UnitId},
 };
@@ -46,6 +47,28 @@ pub(crate) struct Declared<'a> {
     pub(crate) progress: Progress,
     /// Index of the first name of the same declaration.
     pub(crate) first: usize,
+}
+
+impl<'a> UnitScope<'a> {
+    /// A unit of which nothing but the heading is known.
+    pub(crate) fn new(tree: &'a ProgramUnit, name: Name, object: ObjectScope) -> Self {
+        UnitScope {
+            tree,
+            name,
+            kind: tree.kind,
+            variables: Vec::new(),
+            declared: Vec::new(),
+            by_name: BTreeMap::new(),
+            values: BTreeMap::new(),
+            result: None,
+            body: Vec::new(),
+            labels: 0,
+            chart: None,
+            used: BTreeSet::new(),
+            written: BTreeSet::new(),
+            object,
+        }
+    }
 }
 
 impl<'a> Declared<'a> {
@@ -102,6 +125,8 @@ pub(crate) struct UnitScope<'a> {
     pub(crate) used: BTreeSet<VariableId>,
     /// Variables that are written somewhere in the body.
     pub(crate) written: BTreeSet<VariableId>,
+    /// Base, methods, owner.
+    pub(crate) object: ObjectScope,
 }
 
 /// The member X of a step: TRUE while it is active (table 54, 3).

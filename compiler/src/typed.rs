@@ -5,6 +5,10 @@
 //! (from Instruction List) stand beside the structured statements, and the current result of Instruction
 //! List has become ordinary temporary variables.
 
+mod object;
+
+pub use self::object::*;
+
 use latchwork_grammar::{
     Name, Span,
     tree::{AddressSize, DirectAddress, Edge, SectionKind, UnitKind},
@@ -33,6 +37,10 @@ pub struct TypedProgram {
     pub globals: Vec<Variable>,
     /// The configuration, if there is one; else every program has one instance, and one task runs them all.
     pub configuration: Option<TypedConfiguration>,
+    /// The method calls whose target depends on the instance.
+    pub dispatch: Vec<Dispatch>,
+    /// The questions of `?=`: the units whose instances fit.
+    pub fits: Vec<Vec<UnitId>>,
 }
 
 /// A checked program organization unit.
@@ -40,12 +48,14 @@ pub struct TypedProgram {
 pub struct TypedUnit {
     /// Its name.
     pub name: Name,
-    /// Program, function block or function.
+    /// Program, function block, function, class or method.
     pub kind: UnitKind,
-    /// All its variables: declared ones in textual order, then the result of a function (named like it),
-    /// then temporaries of Instruction List.
+    /// What it has to do with classes, methods and inheritance.
+    pub object: ObjectPart,
+    /// All its variables: those of the base in the same order, declared ones in textual order, then the result
+    /// of a function (named like it), then temporaries of Instruction List.
     pub variables: Vec<Variable>,
-    /// The result variable of a function.
+    /// The result variable of a function or method.
     pub result: Option<VariableId>,
     /// The body.
     pub body: Vec<Statement>,
@@ -223,6 +233,8 @@ pub type CaseGroup = (Vec<(i128, i128)>, Vec<Statement>);
 pub struct BlockCall {
     /// The instance, of type [`crate::types::Type::Unit`] or [`crate::types::Type::StandardBlock`].
     pub instance: Access,
+    /// Index in [`TypedProgram::dispatch`] where the body depends on the instance.
+    pub dispatch: Option<u32>,
     /// Inputs given: member index (variable index of the unit, or member index of the standard block) and
     /// value, of the member's type.
     pub inputs: Vec<(u32, Expression)>,
@@ -288,9 +300,9 @@ pub enum ExpressionKind {
         /// The operands in parameter order, none left out.
         arguments: Vec<Expression>,
     },
-    /// A function written by the user.
+    /// A function or method written by the user.
     Function(Box<FunctionCall>),
-    /// `REF(variable)`.
+    /// `REF(variable)`, or an instance that becomes the value of an interface variable.
     Reference(Access),
     /// The time of the scan, as a TIME: the same for everything in it.
     ScanTime,
@@ -298,6 +310,13 @@ pub enum ExpressionKind {
     Controlled(Box<ControlledCall>),
     /// `LOWER_BOUND`, `UPPER_BOUND`.
     Bound(Box<ArrayBound>),
+    /// The value of `?=`: the address if its instance is one of [`TypedProgram::fits`], else NULL.
+    Attempt {
+        /// A reference or interface.
+        value: Box<Expression>,
+        /// Index in [`TypedProgram::fits`].
+        fits: u32,
+    },
 }
 
 /// A bound of an array, of type DINT.
@@ -336,11 +355,13 @@ pub struct ControlledCall {
     pub result: VariableId,
 }
 
-/// A call of a user function.
+/// A call of a user function or method.
 #[derive(Clone, Debug)]
 pub struct FunctionCall {
-    /// The function.
+    /// The function; the method by the static type of the instance.
     pub unit: UnitId,
+    /// The instance of a method.
+    pub receiver: Option<Receiver>,
     /// Inputs given, by variable index, in textual order; the others get their initial values.
     pub inputs: Vec<(u32, Expression)>,
     /// In-out variables: all of them.
@@ -371,6 +392,8 @@ pub struct Access {
 pub enum Root {
     /// A variable of the unit (in-out variables and externals are followed by the lowering).
     Variable(VariableId),
+    /// The instance a method belongs to, or that a body runs for.
+    This,
     /// A global, through its address only (`%IX0.0` of a nameless or global declaration).
     Global(GlobalId),
     /// A directly represented variable used without a declaration (in programs).

@@ -21,6 +21,10 @@ pub struct DerivedId(pub u32);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct UnitId(pub u32);
 
+/// An interface by its number in the program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct InterfaceId(pub u32);
+
 /// What a type is.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Type {
@@ -82,8 +86,10 @@ pub enum Type {
     },
     /// A structure; members in [`Types::structure`].
     Structure(DerivedId),
-    /// A function block type written by the user, or a program.
+    /// A function block type or class written by the user, or a program.
     Unit(UnitId),
+    /// An interface: a variable of it holds the address of an instance, or NULL.
+    Interface(InterfaceId),
     /// A standard function block, by its number in [`Types::standard_block`].
     StandardBlock(u16),
     /// `REF_TO target`.
@@ -166,6 +172,11 @@ impl Types {
     /// The id of an elementary type.
     pub fn elementary(&mut self, kind: ElementaryType) -> TypeId {
         self.intern(Type::Elementary(kind))
+    }
+
+    /// The id of a type, if it has been entered.
+    pub fn find(&self, kind: &Type) -> Option<TypeId> {
+        self.ids.get(kind).copied()
     }
 
     /// What a type is.

@@ -44,6 +44,12 @@ pub(crate) struct Walk {
 impl<'a> Checker<'a> {
     /// The variable or part of a variable an expression names; `None` after a report.
     pub(crate) fn access(&mut self, expression: &'a tree::Expression, mode: Mode) -> Option<Access> {
+        let walk = self.walk_to(expression, mode)?;
+        self.arrive(walk, expression, mode)
+    }
+
+    /// Walks the way of an access; `None` after a report.
+    pub(super) fn walk_to(&mut self, expression: &'a tree::Expression, mode: Mode) -> Option<Walk> {
         let mut way = Vec::new();
         let mut root = expression;
         loop {
@@ -64,6 +70,11 @@ impl<'a> Checker<'a> {
                 None => self.walk_from_name(*name, root.span, way.last().copied(), mode)?,
             },
             tree::ExpressionKind::Direct(address) => self.walk_from_address(address)?,
+            tree::ExpressionKind::This => self.walk_from_this(root.span)?,
+            tree::ExpressionKind::Super => {
+                self.report_super_without_call(root.span, way.last().copied());
+                return None;
+            }
             _ => {
                 self.report_not_a_variable(expression, root, mode);
                 return None;
@@ -72,10 +83,20 @@ impl<'a> Checker<'a> {
         for part in way.into_iter().rev() {
             self.walk_step(&mut walk, part, mode)?;
         }
+        Some(walk)
+    }
+
+    /// The access at the end of a walk, if it may be used so.
+    pub(super) fn arrive(
+        &mut self,
+        walk: Walk,
+        expression: &'a tree::Expression,
+        mode: Mode,
+    ) -> Option<Access> {
         if mode != Mode::Read {
             self.check_barrier(walk.barrier, expression, mode)?;
         }
-        self.note_use(&walk.root, mode);
+        self.note_use(&walk, mode);
         if self.is_unknown(walk.ty) {
             return None;
         }
@@ -86,6 +107,7 @@ impl<'a> Checker<'a> {
     pub(super) fn read(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
         if let tree::ExpressionKind::Name(name) = expression.kind
             && self.find_variable(name).is_none()
+            && self.owner_variable(name).is_none()
             && self.find_global(name).is_none()
             && !self.value_candidates(name).is_empty()
         {
@@ -121,6 +143,7 @@ impl<'a> Checker<'a> {
                 }
             }
             Root::Global(id) => &self.globals.variables[id.0 as usize],
+            Root::This => return self.known_member(access),
             Root::Direct(_) => return None,
         };
         if !variable.constant || !access.steps.is_empty() {
@@ -133,8 +156,31 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn note_use(&mut self, root: &Root, mode: Mode) {
-        let (Root::Variable(id), Some(unit)) = (root, self.unit) else { return };
+    /// The value of a scalar constant of the owner of the method being checked.
+    fn known_member(&self, access: &Access) -> Option<Constant> {
+        let [Step::Member(index)] = access.steps.as_slice() else { return None };
+        let owner = self.inside_type()?;
+        let variable = self.units[owner.0 as usize].variables.get(*index as usize)?;
+        match &variable.initial {
+            // What an external means may differ from program to program.
+            _ if !variable.constant || variable.section == SectionKind::External => None,
+            Some(InitialValue::Constant(value)) => Some(value.clone()),
+            Some(_) => None,
+            None => constant::default_constant(&self.types, variable.kind),
+        }
+    }
+
+    fn note_use(&mut self, walk: &Walk, mode: Mode) {
+        if let (Root::This, Some(Step::Member(index)), Some(owner)) =
+            (&walk.root, walk.steps.first(), self.inside_type())
+        {
+            self.note_member_use(owner, VariableId(*index), mode != Mode::Read);
+        }
+        let (Root::Variable(id), Some(unit)) = (&walk.root, self.unit) else { return };
+        let declared_in = crate::object_scope::declaring_unit(&self.units, unit, *id);
+        if declared_in != unit {
+            self.note_member_use(unit, *id, mode != Mode::Read);
+        }
         let scope = &mut self.units[unit.0 as usize];
         scope.used.insert(*id);
         if mode != Mode::Read {
@@ -156,6 +202,9 @@ impl<'a> Checker<'a> {
             self.check_constant_use(constant, known, span, place)?;
             let barrier = self.global_barrier(global);
             return Some(Walk { root: Root::Global(global), steps: Vec::new(), ty, barrier });
+        }
+        if self.find_variable(name).is_none() && self.owner_variable(name).is_some() {
+            return self.walk_from_owner(name, span);
         }
         let Some(id) = self.find_variable(name) else {
             let value = !self.value_candidates(name).is_empty();
@@ -203,7 +252,13 @@ impl<'a> Checker<'a> {
     }
 
     /// In a constant expression: only constants, and none that needs itself.
-    fn check_constant_use(&mut self, constant: bool, known: bool, span: Span, place: Span) -> Option<()> {
+    pub(super) fn check_constant_use(
+        &mut self,
+        constant: bool,
+        known: bool,
+        span: Span,
+        place: Span,
+    ) -> Option<()> {
         if !self.constant_only {
             return Some(());
         }
@@ -363,44 +418,11 @@ impl<'a> Checker<'a> {
                 if self.refuse_enable_member(member, walk.ty) {
                     return None;
                 }
-                let scope = &self.units[unit.0 as usize];
-                let Some(id) = scope.by_name.get(&member.name).copied() else {
-                    self.report_unknown_member(member, walk.ty);
-                    return None;
-                };
-                let variable = &scope.variables[id.0 as usize];
-                let (ty, place) = (variable.kind, variable.span);
-                match variable.section {
-                    SectionKind::Input if self.is_instance(ty) => {
-                        self.report_unknown_member(member, walk.ty);
-                        return None;
-                    }
-                    SectionKind::Input => self.warn_input_read(member, mode),
-                    SectionKind::Output => walk.barrier = walk.barrier.or(Some(Barrier::Output(place))),
-                    SectionKind::InOut => {
-                        self.report(
-                            Diagnostic::error(
-                                "private-variable",
-                                member.span,
-                                format!(
-                                    "`{}` is a VAR_IN_OUT and stands for a variable during a call only",
-                                    self.text(member.span)
-                                ),
-                            )
-                            .label("cannot be reached from outside")
-                            .also(place, "declared here")
-                            .note("use the variable that is passed to it"),
-                        );
-                        return None;
-                    }
-                    _ => {
-                        self.report_unknown_member(member, walk.ty);
-                        return None;
-                    }
-                }
-                walk.ty = ty;
-                walk.steps.push(Step::Member(id.0));
-                Some(())
+                self.walk_unit_member(walk, unit, member, mode)
+            }
+            Type::Interface(_) => {
+                self.report_interface_member(walk.ty, member);
+                None
             }
             Type::StandardBlock(index) => {
                 let block = self.types.standard_block(index);

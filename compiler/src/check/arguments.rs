@@ -16,6 +16,7 @@ use super::{
 };
 use crate::{
     nearest::nearest,
+    object_scope::derives_from,
     typed::{Access, Expression, ExpressionKind, OutputTarget},
     types::{Type, TypeId},
 };
@@ -78,6 +79,8 @@ pub(crate) struct Interface {
     pub(crate) parameters: Rc<[Parameter]>,
     /// The declaration of the unit.
     pub(crate) span: Option<Span>,
+    /// There may be more parameters, from a base with an error already reported.
+    pub(crate) incomplete: bool,
 }
 
 /// Arguments bound to their parameters.
@@ -219,6 +222,10 @@ impl<'a> Checker<'a> {
             // `inst()` takes everything as it is.
             return Some(true);
         }
+        if interface.incomplete {
+            self.use_all(given);
+            return None;
+        }
         if given.len() > all || given.len() < all - trailing {
             let (least, number) = (all - trailing, given.len());
             let wanted = if least == all {
@@ -304,7 +311,9 @@ impl<'a> Checker<'a> {
                 // Sorted out above.
                 (Some(_), GivenKind::Positional(_)) => {}
                 (None, kind) => {
-                    self.report_unknown_parameter(interface, ident, is_output);
+                    if !interface.incomplete {
+                        self.report_unknown_parameter(interface, ident, is_output);
+                    }
                     self.use_all(vec![Given { kind, span: ident.span }]);
                     sound = false;
                 }
@@ -441,7 +450,11 @@ impl<'a> Checker<'a> {
                 ),
             )
             .label(actual)
-            .note("the called unit works on the variable itself, so both types must be the same");
+            .note(if self.is_instance(parameter.ty) {
+                "the called unit works on the instance itself, which has to be of this type or of one that extends it"
+            } else {
+                "the called unit works on the variable itself, so both types must be the same"
+            });
             if let Some(place) = parameter.span {
                 diagnostic = diagnostic.also(place, formal);
             }
@@ -460,6 +473,7 @@ impl<'a> Checker<'a> {
             return true;
         }
         match (self.types.get(actual), self.types.get(formal)) {
+            (Type::Unit(actual), Type::Unit(formal)) => derives_from(&self.units, *actual, *formal),
             (Type::String { wide, .. }, Type::String { wide: other, .. }) => {
                 wide == other && parameter.any_length
             }

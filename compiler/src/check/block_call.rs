@@ -3,7 +3,7 @@
 //! Source: IEC 61131-3:2013, 6.6.3, table 42. A call is a statement; inputs left out keep their last value.
 
 use latchwork_grammar::{
-    Span,
+    Diagnostic, Span,
     tree::{SectionKind, UnitKind},
 };
 use latchwork_vm::Section;
@@ -26,16 +26,28 @@ impl<'a> Checker<'a> {
         given: Vec<Given<'a>>,
         span: Span,
     ) -> Option<Statement> {
+        if self.is_class_instance(&instance) {
+            self.report_class_called(&instance);
+            self.use_all(given);
+            return None;
+        }
         let Some(interface) = self.instance_interface(&instance) else {
             let name = self.text(instance.span);
             self.report_not_callable(&instance, name);
             self.use_all(given);
             return None;
         };
+        let mut dispatch = None;
         if let (Type::Unit(unit), Some(caller)) =
             (self.types.get(self.types.underlying(instance.ty)), self.unit)
         {
-            self.calls.push(CallEdge { caller, callee: *unit, span });
+            let unit = *unit;
+            if self.is_polymorphic(&instance) {
+                dispatch = self.dispatched_body(unit);
+            }
+            if dispatch.is_none() {
+                self.calls.push(CallEdge { caller, callee: unit, span });
+            }
         }
         if !self.may_call_instance(&instance) {
             self.use_all(given);
@@ -45,6 +57,7 @@ impl<'a> Checker<'a> {
         self.check_instances_given(&interface, &bound, true, span);
         let call = BlockCall {
             instance,
+            dispatch,
             inputs: bound.inputs,
             in_outs: bound.in_outs,
             outputs: bound.outputs,
@@ -55,13 +68,33 @@ impl<'a> Checker<'a> {
         Some(Statement { kind: StatementKind::CallBlock(call), span })
     }
 
+    /// Whether an access reaches an instance of a class, which has no body.
+    pub(super) fn is_class_instance(&self, access: &Access) -> bool {
+        match self.types.get(self.types.underlying(access.ty)) {
+            Type::Unit(unit) => self.units[unit.0 as usize].kind == UnitKind::Class,
+            _ => false,
+        }
+    }
+
+    pub(super) fn report_class_called(&mut self, access: &Access) {
+        let (name, type_name) = (self.text(access.span), self.type_name(access.ty));
+        self.report(
+            Diagnostic::error(
+                "not-callable",
+                access.span,
+                format!("`{name}` is an instance of the class {type_name}, which has no body to call"),
+            )
+            .label("a class instance")
+            .note(format!("call one of its methods: `{name}.method(…)`")),
+        );
+    }
+
     /// The parameters of the type of an instance; `None` if the access is no instance.
     pub(crate) fn instance_interface(&mut self, instance: &Access) -> Option<Interface> {
         let shown = self.text(instance.span);
         match self.types.get(self.types.underlying(instance.ty)) {
             Type::Unit(unit) => {
                 let unit = *unit;
-                debug_assert_eq!(self.units[unit.0 as usize].kind, UnitKind::FunctionBlock);
                 Some(self.unit_interface(unit, Some(shown)))
             }
             Type::StandardBlock(index) => {
@@ -84,7 +117,12 @@ impl<'a> Checker<'a> {
                         aliases: member.aliases,
                     });
                 }
-                Some(Interface { shown: format!("`{shown}`"), parameters: parameters.into(), span: None })
+                Some(Interface {
+                    shown: format!("`{shown}`"),
+                    parameters: parameters.into(),
+                    span: None,
+                    incomplete: false,
+                })
             }
             _ => None,
         }

@@ -46,6 +46,9 @@ impl<'a> Checker<'a> {
             return self.unknown(value.span);
         }
         let span = value.span;
+        if let Some(address) = self.instance_as_interface(&value, to) {
+            return address;
+        }
         if !self.check_text_length(&value, to, goal) {
             return self.unknown(span);
         }
@@ -104,6 +107,11 @@ impl<'a> Checker<'a> {
                 self.types.elementary_base(from) == Some(character)
             }
             (Type::Null, Type::Reference(_)) => true,
+            (Type::Unit(_), Type::Interface(_)) => false,
+            (
+                Type::Reference(_) | Type::Interface(_) | Type::Null,
+                Type::Reference(_) | Type::Interface(_),
+            ) => self.object_converts(from, to),
             _ => match (self.types.elementary_base(from), self.types.elementary_base(to)) {
                 (Some(from), Some(to)) => implicitly_converts(from, to),
                 _ => false,
@@ -205,7 +213,7 @@ impl<'a> Checker<'a> {
         if let Some(place) = place {
             diagnostic = diagnostic.also(place, to_name.clone());
         }
-        for note in self.mismatch_notes(value, to, from_base, to_base) {
+        for note in self.mismatch_notes(value, to, (from_base, to_base), goal) {
             diagnostic = diagnostic.note(note);
         }
         self.report(diagnostic);
@@ -240,11 +248,14 @@ impl<'a> Checker<'a> {
         &self,
         value: &Expression,
         to: TypeId,
-        from_base: Option<E>,
-        to_base: Option<E>,
+        (from_base, to_base): (Option<E>, Option<E>),
+        goal: &Goal,
     ) -> Vec<String> {
         let mut notes = Vec::new();
         let written = self.text(value.span);
+        if let Some(notes) = self.object_notes(value.ty, to, goal) {
+            return notes;
+        }
         let short = if written.len() <= 40 && !written.contains('\n') { written } else { "…" };
         if Some(value.ty) == self.step_type {
             notes.push(step_note(written));

@@ -66,6 +66,9 @@ impl Checker<'_> {
             Type::Unit(unit) => self.spelling(self.units[unit.0 as usize].name).to_owned(),
             Type::StandardBlock(index) => self.types.standard_block(*index).name.to_owned(),
             Type::Reference(target) => format!("REF_TO {}", self.type_name_within(*target, depth - 1)),
+            Type::Interface(id) => {
+                self.spelling(self.interface_scopes[id.0 as usize].tree.name.name).to_owned()
+            }
             Type::Null => "NULL".to_owned(),
         }
     }

@@ -171,20 +171,18 @@ impl<'a> Checker<'a> {
             | tree::ExpressionKind::Member { .. }
             | tree::ExpressionKind::Index { .. }
             | tree::ExpressionKind::Dereference(_)
-            | tree::ExpressionKind::Partial { .. } => self.read(expression, hint),
+            | tree::ExpressionKind::Partial { .. }
+            | tree::ExpressionKind::This
+            | tree::ExpressionKind::Super => self.read(expression, hint),
             tree::ExpressionKind::Unary { operator, operand, .. } => {
                 self.unary(*operator, operand, span, hint)
             }
             tree::ExpressionKind::Binary { .. } => self.binary(expression, hint),
             tree::ExpressionKind::Parenthesized(inner) => Expression { span, ..self.infer(inner, hint) },
             tree::ExpressionKind::Call(call) => self.call_value(call, hint),
-            tree::ExpressionKind::This | tree::ExpressionKind::Super => {
-                self.not_in_subset(span, "object-oriented programming (THIS and SUPER)");
-                self.unknown(span)
-            }
             tree::ExpressionKind::Null => {
                 let ty = match hint.map(|hint| (hint, self.types.get(self.types.underlying(hint)))) {
-                    Some((hint, Type::Reference(_))) => hint,
+                    Some((hint, Type::Reference(_) | Type::Interface(_))) => hint,
                     _ => self.types.intern(Type::Null),
                 };
                 Expression { kind: ExpressionKind::Constant(Constant::Null), ty, span }

@@ -15,13 +15,15 @@ use super::{
     arguments::{Given, GivenKind, Interface, Parameter},
     describe::count,
     enable::is_enable,
+    method_call::MethodTarget,
     open_array::is_bound_function,
     operands::Operand,
     standard::Callee,
 };
 use crate::{
+    object_scope::is_incomplete,
     scope::{CallEdge, UnitScope},
-    typed::{Expression, ExpressionKind, FunctionCall},
+    typed::{Access, Expression, ExpressionKind, FunctionCall},
     types::{Type, TypeId, UnitId},
 };
 
@@ -35,7 +37,13 @@ pub(crate) enum Called {
     Reference,
     /// LOWER_BOUND or UPPER_BOUND.
     Bound { upper: bool },
+    /// A method with its instance.
+    Method(MethodTarget),
+    /// `SUPER` as a call.
+    Super,
     /// A function block instance or something else that is a variable.
+    Instance(Access),
+    /// The same by its name alone.
     Variable,
     /// Reported already.
     Nothing,
@@ -44,8 +52,22 @@ pub(crate) enum Called {
 impl<'a> Checker<'a> {
     /// Finds out what a call calls.
     pub(crate) fn called(&mut self, callee: &'a tree::Expression) -> Called {
-        let tree::ExpressionKind::Name(name) = callee.kind else { return Called::Variable };
-        self.called_by_name(tree::Ident { name, span: callee.span })
+        match &callee.kind {
+            tree::ExpressionKind::Name(name) => {
+                match self.called_by_name(tree::Ident { name: *name, span: callee.span }) {
+                    Called::Variable => self.called_instance(callee),
+                    called => called,
+                }
+            }
+            tree::ExpressionKind::Member { base, member } => self.called_member(callee, base, *member),
+            tree::ExpressionKind::This => self.called_this(callee.span),
+            tree::ExpressionKind::Super => Called::Super,
+            _ => self.called_instance(callee),
+        }
+    }
+
+    fn called_instance(&mut self, callee: &'a tree::Expression) -> Called {
+        self.access(callee, Mode::Read).map_or(Called::Nothing, Called::Instance)
     }
 
     /// The same for a name that stands alone, such as a function in Instruction List.
@@ -59,6 +81,12 @@ impl<'a> Checker<'a> {
             if !own_result {
                 return Called::Variable;
             }
+        }
+        if self.find_variable(name).is_none() && self.owner_variable(name).is_some() {
+            return Called::Variable;
+        }
+        if let Some(method) = self.own_method(callee) {
+            return Called::Method(method);
         }
         match unit {
             Some((unit, UnitKind::Function)) => return Called::Function(unit),
@@ -108,6 +136,15 @@ impl<'a> Checker<'a> {
                 format!("`{spelling}` is a function block type; an instance of it is called"),
             )
             .label("type, not an instance"),
+            UnitKind::Class => Diagnostic::error(
+                "not-callable",
+                span,
+                format!("`{spelling}` is a class and cannot be called"),
+            )
+            .label("a type without a body")
+            .note(format!(
+                "declare an instance, `VAR My{spelling} : {spelling}; END_VAR`, and call its methods"
+            )),
             _ => Diagnostic::error(
                 "not-callable",
                 span,
@@ -157,18 +194,13 @@ impl<'a> Checker<'a> {
             Called::Function(unit) => {
                 let given = self.given(&call.arguments);
                 let value = self.function_call(unit, given, call.span);
-                if self.units[unit.0 as usize].tree.result.is_none() {
-                    let name = self.text(call.callee.span);
-                    let place = self.units[unit.0 as usize].tree.name.span;
-                    self.report(
-                        Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
-                            .label("a value is needed here")
-                            .also(place, "declared without a result type")
-                            .note("call it as a statement of its own and take its outputs with `=>`"),
-                    );
-                    return self.unknown(call.span);
-                }
-                value
+                self.with_result(value, unit, call)
+            }
+            Called::Method(target) => {
+                let given = self.given(&call.arguments);
+                let unit = target.method;
+                let value = self.method_call(target, given, call.span);
+                self.with_result(value, unit, call)
             }
             Called::Standard(callee) => {
                 let given = self.given(&call.arguments);
@@ -179,13 +211,27 @@ impl<'a> Checker<'a> {
                 let given = self.given(&call.arguments);
                 self.bound_call(upper, given, call.span)
             }
-            Called::Variable => {
-                self.report_instance_as_value(call);
+            Called::Instance(instance) => {
+                self.report_instance_as_value(&instance, call);
                 let given = self.given(&call.arguments);
                 self.use_all(given);
                 self.unknown(call.span)
             }
-            Called::Nothing => {
+            Called::Super => {
+                self.report(
+                    Diagnostic::error(
+                        "block-as-value",
+                        call.span,
+                        "the call of the body of the base has no value",
+                    )
+                    .label("a value is needed here")
+                    .note("write `SUPER();` as a statement, then read the outputs"),
+                );
+                let given = self.given(&call.arguments);
+                self.use_all(given);
+                self.unknown(call.span)
+            }
+            Called::Variable | Called::Nothing => {
                 let given = self.given(&call.arguments);
                 self.use_all(given);
                 self.unknown(call.span)
@@ -193,8 +239,27 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn report_instance_as_value(&mut self, call: &'a tree::Call) {
-        let Some(access) = self.access(&call.callee, Mode::Read) else { return };
+    /// The value of a call, reported if what was called has none.
+    fn with_result(&mut self, value: Expression, unit: UnitId, call: &'a tree::Call) -> Expression {
+        if self.units[unit.0 as usize].tree.result.is_some() {
+            return value;
+        }
+        let name = self.text(call.callee.span);
+        let place = self.units[unit.0 as usize].tree.name.span;
+        self.report(
+            Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
+                .label("a value is needed here")
+                .also(place, "declared without a result type")
+                .note("call it as a statement of its own and take its outputs with `=>`"),
+        );
+        self.unknown(call.span)
+    }
+
+    fn report_instance_as_value(&mut self, access: &Access, call: &'a tree::Call) {
+        if self.is_class_instance(access) {
+            self.report_class_called(access);
+            return;
+        }
         let name = self.text(call.callee.span);
         let output = match self.types.get(self.types.underlying(access.ty)) {
             Type::Unit(unit) => {
@@ -209,7 +274,7 @@ impl<'a> Checker<'a> {
                 output.map(|output| output.name.to_owned())
             }
             _ => {
-                self.report_not_callable(&access, name);
+                self.report_not_callable(access, name);
                 return;
             }
         };
@@ -228,7 +293,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A call of a variable that is no instance.
-    pub(super) fn report_not_callable(&mut self, access: &crate::typed::Access, name: &str) {
+    pub(super) fn report_not_callable(&mut self, access: &Access, name: &str) {
         let type_name = self.type_name(access.ty);
         let mut diagnostic = Diagnostic::error(
             "not-callable",
@@ -259,6 +324,7 @@ impl<'a> Checker<'a> {
         };
         let call = FunctionCall {
             unit,
+            receiver: None,
             inputs: bound.inputs,
             in_outs: bound.in_outs,
             outputs: bound.outputs,
@@ -276,6 +342,7 @@ impl<'a> Checker<'a> {
             shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
             parameters,
             span: Some(scope.tree.name.span),
+            incomplete: is_incomplete(&self.units, unit),
         }
     }
 

@@ -14,7 +14,11 @@ use super::{
     arguments::{Bound, Interface, Parameter},
     operands::Operand,
 };
-use crate::typed::{Access, Expression, ExpressionKind, Root, Step};
+use crate::{
+    object_scope::derives_from,
+    typed::{Access, Expression, ExpressionKind, Root, Step},
+    types::Type,
+};
 
 impl<'a> Checker<'a> {
     /// An instance given for an input of an instance's type.
@@ -42,7 +46,11 @@ impl<'a> Checker<'a> {
         let (actual, formal) = (self.types.underlying(access.ty), self.types.underlying(parameter.ty));
         let ty = access.ty;
         let value = Expression { kind: ExpressionKind::Access(access), ty, span };
-        if actual != formal {
+        let derived = match (self.types.get(actual), self.types.get(formal)) {
+            (Type::Unit(actual), Type::Unit(formal)) => derives_from(&self.units, *actual, *formal),
+            _ => false,
+        };
+        if actual != formal && !derived {
             self.report_no_instance(interface, parameter, &value);
             return false;
         }

@@ -13,11 +13,13 @@
 
 pub(crate) mod access;
 pub(crate) mod arguments;
+mod attempt;
 pub(crate) mod block_call;
 pub(crate) mod case;
 mod chart;
 pub(crate) mod conversion;
 pub(crate) mod describe;
+pub(crate) mod dispatch;
 pub(crate) mod enable;
 pub(crate) mod expression;
 pub(crate) mod function_call;
@@ -25,7 +27,10 @@ mod instance_input;
 mod instructions;
 pub(crate) mod literal;
 pub(crate) mod loops;
+pub(crate) mod members;
+pub(crate) mod method_call;
 pub(crate) mod names;
+pub(crate) mod object_value;
 pub(crate) mod open_array;
 pub(crate) mod operands;
 pub(crate) mod reference;
@@ -48,16 +53,17 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType;
 
-use self::arguments::Parameter;
+use self::{arguments::Parameter, dispatch::DispatchScope};
 use crate::{
     CompileOptions,
     configuration::{ConfigurationScope, StubBody},
     namespaces::{self, Visibility},
+    object_scope::InterfaceScope,
     scope::{
         BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
     },
     typed::{self, TypedProgram, TypedUnit},
-    types::{Type, TypeId, Types, UnitId},
+    types::{InterfaceId, Type, TypeId, Types, UnitId},
 };
 
 /// Most declarations that may wait for one another at a time.
@@ -103,10 +109,13 @@ pub fn check_with(
         diagnostics.iter().for_each(|diagnostic| checker.report(diagnostic.clone()));
     }
     checker.collect(trees);
+    checker.link_types();
+    checker.enter_units();
     checker.declare_types();
     checker.declare_globals();
     checker.declare_units();
     checker.declare_instances();
+    checker.check_objects();
     checker.break_containment_cycles();
     checker.check_addresses();
     for index in 0..checker.units.len() {
@@ -132,6 +141,10 @@ pub(crate) struct Checker<'a> {
     pub(crate) values: BTreeMap<Name, Vec<ValueSymbol>>,
     pub(crate) units: Vec<UnitScope<'a>>,
     pub(crate) unit_names: BTreeMap<Name, UnitId>,
+    pub(crate) interface_scopes: Vec<InterfaceScope<'a>>,
+    pub(crate) interface_names: BTreeMap<Name, InterfaceId>,
+    /// The calls that depend on the instance, and what `?=` asks.
+    pub(crate) dispatch: DispatchScope,
     pub(crate) globals: GlobalScope<'a>,
     pub(crate) configuration: ConfigurationScope<'a>,
     /// The unit whose declarations or body are being worked on; `None` at file level.
@@ -174,6 +187,9 @@ impl<'a> Checker<'a> {
             values: BTreeMap::new(),
             units: Vec::new(),
             unit_names: BTreeMap::new(),
+            interface_scopes: Vec::new(),
+            interface_names: BTreeMap::new(),
+            dispatch: DispatchScope::default(),
             globals: GlobalScope::default(),
             configuration: ConfigurationScope::default(),
             unit: None,
@@ -283,21 +299,32 @@ impl<'a> Checker<'a> {
     }
 
     fn finish(mut self) -> Checked {
+        let failed = self.diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
+        let parts: Vec<typed::ObjectPart> =
+            (0..self.units.len()).map(|unit| self.object_part(UnitId(unit as u32))).collect();
         self.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
         let (configuration, stubs) = self.finished_configuration();
-        let stubs = stubs.into_iter().map(|StubBody { name, body, span }| TypedUnit {
-            name,
-            kind: UnitKind::Function,
-            variables: Vec::new(),
-            result: None,
-            body,
-            labels: 0,
-            span,
-        });
+        let stubs: Vec<TypedUnit> = stubs
+            .into_iter()
+            .map(|StubBody { name, body, span }| TypedUnit {
+                name,
+                kind: UnitKind::Function,
+                object: typed::ObjectPart::default(),
+                variables: Vec::new(),
+                result: None,
+                body,
+                labels: 0,
+                span,
+            })
+            .collect();
+        let (dispatch, fits, entries) =
+            if failed { Default::default() } else { self.dispatch_tables(self.units.len() + stubs.len()) };
         let units = self
             .units
             .into_iter()
-            .map(|unit| TypedUnit {
+            .zip(parts)
+            .map(|(unit, object)| TypedUnit {
+                object,
                 name: unit.name,
                 kind: unit.kind,
                 variables: unit.variables,
@@ -307,9 +334,16 @@ impl<'a> Checker<'a> {
                 span: unit.tree.name.span,
             })
             .chain(stubs)
+            .chain(entries)
             .collect();
-        let program =
-            TypedProgram { types: self.types, units, globals: self.globals.variables, configuration };
+        let program = TypedProgram {
+            types: self.types,
+            units,
+            globals: self.globals.variables,
+            configuration,
+            dispatch,
+            fits,
+        };
         Checked { program, diagnostics: self.diagnostics }
     }
 }

@@ -3,7 +3,10 @@
 //!
 //! Source: IEC 61131-3:2013, 6.1.2 and 6.5.2 (scope).
 
-use latchwork_grammar::{Diagnostic, Name, Span, tree::UnitKind};
+use latchwork_grammar::{
+    Diagnostic, Name, Span,
+    tree::{Ident, UnitKind},
+};
 
 use latchwork_stdlib::TypeClass;
 use latchwork_vm::ElementaryType;
@@ -11,6 +14,7 @@ use latchwork_vm::ElementaryType;
 use super::{Checker, describe::count};
 use crate::{
     nearest::nearest,
+    object_scope::{is_incomplete, method_of},
     scope::Undeclared,
     typed::{GlobalId, VariableId},
     types::UnitId,
@@ -50,7 +54,14 @@ impl<'a> Checker<'a> {
                 )
                 .label("call without parentheses")
                 .note("write them even if there is nothing to pass: `()`"),
-                UnitKind::FunctionBlock | UnitKind::Class | UnitKind::Method => Diagnostic::error(
+                UnitKind::Class => Diagnostic::error(
+                    "type-as-value",
+                    span,
+                    format!("`{spelling}` is a class and has no value"),
+                )
+                .label("type, not a variable")
+                .note(format!("declare an instance, `VAR … : {spelling}; END_VAR`, and call its methods")),
+                UnitKind::FunctionBlock | UnitKind::Method => Diagnostic::error(
                     "type-as-value",
                     span,
                     format!("`{spelling}` is a function block type and has no value"),
@@ -65,6 +76,31 @@ impl<'a> Checker<'a> {
                 .label("program, not a variable"),
             };
             self.report(diagnostic.also(place, "declared here"));
+            return;
+        }
+        let method = self.inside_type().and_then(|inside| method_of(&self.units, inside, name));
+        if let Some(method) = method {
+            self.report_method_without_call(span, method);
+            return;
+        }
+        if let Some(inside) = self.inside_type()
+            && (self.report_private_of_base(inside, Ident { name, span })
+                || is_incomplete(&self.units, inside))
+        {
+            return;
+        }
+        if let Some(interface) = self.interface_names.get(&name) {
+            let place = self.interface_scopes[interface.0 as usize].tree.name.span;
+            self.report(
+                Diagnostic::error(
+                    "type-as-value",
+                    span,
+                    format!("`{spelling}` is an interface and has no value"),
+                )
+                .label("type, not a variable")
+                .also(place, "declared here")
+                .note(format!("declare an interface variable: `VAR … : {spelling}; END_VAR`")),
+            );
             return;
         }
         if let Some(symbol) = self.type_symbols.get(&name) {
@@ -185,6 +221,9 @@ impl<'a> Checker<'a> {
 
     /// A call of something that is not declared.
     pub(super) fn report_undeclared_function(&mut self, span: Span) {
+        if self.inside_type().is_some_and(|inside| is_incomplete(&self.units, inside)) {
+            return;
+        }
         let spelling = self.text(span);
         if let Some((from, to)) = conversion_types(spelling) {
             self.report_no_conversion(span, from, to);

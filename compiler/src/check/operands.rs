@@ -172,8 +172,15 @@ impl<'a> Checker<'a> {
             // NULL goes with every reference.
             (Common::Same(left), Common::Same(right)) => {
                 match (self.types.get(left), self.types.get(right)) {
-                    (Type::Null, Type::Reference(_)) => Some(Common::Same(right)),
-                    (Type::Reference(_), Type::Null) => Some(Common::Same(left)),
+                    (Type::Null, Type::Reference(_) | Type::Interface(_)) => Some(Common::Same(right)),
+                    (Type::Reference(_) | Type::Interface(_), Type::Null) => Some(Common::Same(left)),
+                    (Type::Reference(_) | Type::Interface(_), Type::Reference(_) | Type::Interface(_)) => {
+                        if self.object_converts(left, right) {
+                            Some(Common::Same(right))
+                        } else {
+                            self.object_converts(right, left).then_some(Common::Same(left))
+                        }
+                    }
                     _ => None,
                 }
             }

@@ -11,7 +11,7 @@ use latchwork_grammar::{
 use super::{Checker, access::Mode};
 use crate::{
     configuration::is_open,
-    typed::{Access, Expression, ExpressionKind, Root, Step},
+    typed::{Access, Expression, ExpressionKind, Root, Step, VariableId},
     types::Type,
 };
 
@@ -70,12 +70,16 @@ impl<'a> Checker<'a> {
 
     /// Why a variable lies elsewhere in every instance or program that it is seen from.
     fn differs(&self, access: &Access) -> Option<&'static str> {
-        let (Root::Variable(id), Some(unit)) = (&access.root, self.unit) else { return None };
+        let (unit, id) = match (&access.root, access.steps.first()) {
+            (Root::Variable(id), _) => (self.unit?, *id),
+            (Root::This, Some(Step::Member(index))) => (self.inside_type()?, VariableId(*index)),
+            _ => return None,
+        };
         let variable = &self.units[unit.0 as usize].variables[id.0 as usize];
         if variable.location.as_ref().is_some_and(is_open) || self.has_open_members(variable.kind) {
             return Some("VAR_CONFIG gives it a place of its own in every instance");
         }
-        self.configuration.linked.contains(&(unit, *id)).then_some("another variable in another program")
+        self.configuration.linked.contains(&(unit, id)).then_some("another variable in another program")
     }
 
     /// Why there can be no reference to a variable (6.4.4.10).
@@ -85,7 +89,7 @@ impl<'a> Checker<'a> {
         }
         let id = match access.root {
             Root::Variable(id) => id,
-            Root::Global(_) => return None,
+            Root::Global(_) | Root::This => return None,
             Root::Direct(_) => return Some("an address, not a variable"),
         };
         // What a reference points to lasts, whatever variable holds the reference.
@@ -108,6 +112,9 @@ impl<'a> Checker<'a> {
 
 /// Why the place of a variable that lasts is not known before the program runs.
 fn moves(access: &Access) -> Option<&'static str> {
+    if access.root == Root::This {
+        return Some("THIS has no value before the program runs");
+    }
     access.steps.iter().find_map(|step| match step {
         Step::Dereference => Some("behind a reference, which has no target yet"),
         Step::Index(subscripts)

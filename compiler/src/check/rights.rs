@@ -8,7 +8,10 @@ use latchwork_grammar::{
 };
 
 use super::{Checker, access::Mode};
-use crate::typed::{GlobalId, VariableId};
+use crate::{
+    typed::{GlobalId, VariableId},
+    types::UnitId,
+};
 
 /// Why an access may not be written.
 #[derive(Clone, Copy)]
@@ -23,11 +26,15 @@ pub(crate) enum Barrier {
 
 impl<'a> Checker<'a> {
     pub(super) fn barrier_of(&self, id: VariableId) -> Option<Barrier> {
-        let unit = &self.units[self.unit?.0 as usize];
-        let variable = &unit.variables[id.0 as usize];
         if self.body.loops.contains(&Some(id)) {
             return Some(Barrier::Control);
         }
+        self.barrier_in(self.unit?, id)
+    }
+
+    /// The same for a variable of a unit or of the owner of a method.
+    pub(super) fn barrier_in(&self, unit: UnitId, id: VariableId) -> Option<Barrier> {
+        let variable = &self.units[unit.0 as usize].variables[id.0 as usize];
         if Some(variable.kind) == self.step_type {
             return Some(Barrier::Step(variable.span));
         }
@@ -141,10 +148,6 @@ impl<'a> Checker<'a> {
         root: &'a tree::Expression,
         mode: Mode,
     ) {
-        if matches!(root.kind, tree::ExpressionKind::This | tree::ExpressionKind::Super) {
-            self.not_in_subset(root.span, "object-oriented programming (THIS and SUPER)");
-            return;
-        }
         let what = match &root.kind {
             tree::ExpressionKind::Call(_) => "the result of a call",
             tree::ExpressionKind::Literal(_) | tree::ExpressionKind::TypedLiteral { .. } => "a literal",

@@ -307,7 +307,9 @@ impl<'a> Checker<'a> {
                 );
                 let instance = self.holds_instance(ty);
                 let fits = match self.types.get(ty) {
-                    Type::Enumeration(_) | Type::Reference(_) => class == TypeClass::Any || equality,
+                    Type::Enumeration(_) | Type::Reference(_) | Type::Interface(_) => {
+                        class == TypeClass::Any || equality
+                    }
                     Type::Array { .. } | Type::Structure(_) => class == TypeClass::Any && !instance,
                     _ => false,
                 };

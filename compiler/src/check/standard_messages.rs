@@ -50,6 +50,7 @@ impl Checker<'_> {
             Type::Enumeration(_) => {
                 Some("the values of an enumeration have no order; `=` and `<>` compare them")
             }
+            Type::Interface(_) => Some("interface variables can only be compared with `=` and `<>`"),
             Type::Reference(_) => Some("references can only be compared with `=` and `<>`"),
             Type::Unit(_) | Type::StandardBlock(_) => {
                 Some("a function block instance has no value of its own; use one of its outputs")

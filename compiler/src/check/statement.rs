@@ -36,29 +36,30 @@ impl<'a> Checker<'a> {
     /// A function whose result is assigned nowhere (7.3.3.2: an error of the standard).
     fn check_result_assigned(&mut self, unit: UnitId) {
         let scope = &self.units[unit.0 as usize];
-        let Some(result) = scope.result else { return };
+        let Some(result) = scope.result.filter(|_| !scope.object.is_abstract) else { return };
         let span = scope.tree.span;
         if scope.tree.damaged || scope.written.contains(&result) || self.has_error_in(span) {
             return;
         }
         let scope = &self.units[unit.0 as usize];
-        let name = self.spelling(scope.name).to_owned();
+        let name = self.spelling(scope.tree.name.name).to_owned();
         let place = scope.tree.name.span;
+        let what = if scope.kind == UnitKind::Method { "method" } else { "function" };
         self.report(
             Diagnostic::error(
                 "result-not-assigned",
                 place,
-                format!("the function `{name}` never gets its result"),
+                format!("the {what} `{name}` never gets its result"),
             )
             .label("no assignment to this name in the body")
-            .note(format!("the result is what was last stored in the function's name: `{name} := …;`")),
+            .note(format!("the result is what was last stored in the {what}'s name: `{name} := …;`")),
         );
     }
 
     /// A hidden variable of the current unit for values between instructions.
     pub(crate) fn temporary(&mut self, kind: TypeId, span: Span) -> VariableId {
         let section = match self.unit.map(|unit| self.units[unit.0 as usize].kind) {
-            Some(UnitKind::Function) | None => SectionKind::Var,
+            Some(UnitKind::Function | UnitKind::Method) | None => SectionKind::Var,
             Some(_) => SectionKind::Temp,
         };
         let variable = Variable {
@@ -91,7 +92,7 @@ impl<'a> Checker<'a> {
             tree::StatementKind::Empty => None,
             tree::StatementKind::Assignment { target, attempt, operator, value } => {
                 if *attempt {
-                    self.not_in_subset(*operator, "the assignment attempt `?=`");
+                    return self.attempt(target, value, *operator, span);
                 }
                 self.assignment(target, value, span)
             }
@@ -222,14 +223,10 @@ impl<'a> Checker<'a> {
                 );
                 return None;
             }
-            Called::Variable => {
-                let Some(instance) = self.access(callee, Mode::Read) else {
-                    self.use_all(given);
-                    return None;
-                };
-                return self.block_call(instance, given, span);
-            }
-            Called::Nothing => {
+            Called::Method(target) => self.method_call(target, given, span),
+            Called::Super => return self.super_body(given, callee.span, span),
+            Called::Instance(instance) => return self.block_call(instance, given, span),
+            Called::Variable | Called::Nothing => {
                 self.use_all(given);
                 return None;
             }
@@ -243,6 +240,8 @@ impl<'a> Checker<'a> {
 
     fn warn_dropped_result(&mut self, value: &Expression, callee: Span) {
         let useless = match &value.kind {
+            // A method works on its instance.
+            ExpressionKind::Function(call) if call.receiver.is_some() => false,
             ExpressionKind::Function(call) => {
                 let scope = &self.units[call.unit.0 as usize];
                 let effects = scope.variables.iter().any(|variable| {
@@ -352,7 +351,11 @@ impl<'a> Checker<'a> {
             && self.value_candidates(name).is_empty()
         {
             let spelling = self.text(expression.span);
-            let function = latchwork_stdlib::function(spelling).is_some()
+            let method = self
+                .inside_type()
+                .is_some_and(|inside| crate::object_scope::method_of(&self.units, inside, name).is_some());
+            let function = method
+                || latchwork_stdlib::function(spelling).is_some()
                 || super::open_array::is_bound_function(spelling)
                 || matches!(self.find_unit(name), Some((_, UnitKind::Function)));
             if function {

@@ -58,6 +58,7 @@ impl<'a> Checker<'a> {
         }
         let call = BlockCall {
             instance: self.instance_access(instance.global, span),
+            dispatch: None,
             inputs: bound.inputs,
             in_outs: bound.in_outs,
             outputs: bound.outputs,
@@ -192,7 +193,7 @@ impl<'a> Checker<'a> {
         let root = match &target.root {
             Root::Global(global) => format!("{}", global.0),
             Root::Direct(address) => format!("{:?} {:?} {:?}", address.area, address.size, address.path),
-            Root::Variable(_) => return,
+            Root::This | Root::Variable(_) => return,
         };
         let steps = target.steps.iter().map(|step| match step {
             Step::Member(index) => format!(".{index}"),

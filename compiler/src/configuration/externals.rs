@@ -71,6 +71,9 @@ impl<'a> Checker<'a> {
             for edge in &self.calls {
                 self.configuration.edges.entry(edge.caller).or_default().insert(edge.callee);
             }
+            for (caller, callee) in self.object_edges() {
+                self.configuration.edges.entry(caller).or_default().insert(callee);
+            }
             for index in 0..self.units.len() {
                 let unit = UnitId(index as u32);
                 let kinds: Vec<TypeId> =

@@ -16,6 +16,7 @@ use super::sections::initial_span;
 use crate::{
     check::{Checker, conversion::Goal},
     nearest::nearest,
+    object_scope::{Visibility, is_incomplete},
     typed::{ExpressionKind, InitialValue, VariableId},
     types::{Type, TypeId},
 };
@@ -49,8 +50,12 @@ impl<'a> Checker<'a> {
                 for index in 0..self.units[unit.0 as usize].declared.len() {
                     self.resolve_variable(unit, VariableId(index as u32));
                     let variable = &self.units[unit.0 as usize].variables[index];
-                    let outside = matches!(variable.section, SectionKind::Input | SectionKind::Output)
-                        && !self.is_instance(variable.kind);
+                    let visibility = &self.units[unit.0 as usize].object.variable_visibility;
+                    let outside = match variable.section {
+                        SectionKind::Input | SectionKind::Output => !self.is_instance(variable.kind),
+                        SectionKind::Var => visibility.get(index) == Some(&Visibility::Public),
+                        _ => false,
+                    };
                     if let (true, Some(name)) = (outside, variable.name) {
                         known.insert(name, (index as u32, variable.kind));
                     }
@@ -254,6 +259,11 @@ impl<'a> Checker<'a> {
 
     /// A member that a structure or function block type does not have, or does not show.
     pub(crate) fn report_unknown_member(&mut self, ident: Ident, whole: TypeId) {
+        if let Type::Unit(unit) = self.types.get(self.types.underlying(whole))
+            && is_incomplete(&self.units, *unit)
+        {
+            return;
+        }
         let spelling = self.text(ident.span);
         let type_name = self.type_name(whole);
         let known = match self.types.get(self.types.underlying(whole)) {

@@ -9,7 +9,10 @@ mod address;
 mod chart;
 mod cycles;
 mod enumeration;
+mod inheritance;
 mod initial;
+mod methods;
+mod objects;
 mod open_array;
 mod sections;
 mod types;
@@ -54,10 +57,7 @@ impl<'a> Checker<'a> {
                     self.report_unsupported_parts(unit);
                     self.collect_unit(unit, &mut places);
                 }
-                Declaration::Interface(interface) if interface.damaged => {}
-                Declaration::Interface(interface) => {
-                    self.not_in_subset(interface.name.span, "an interface");
-                }
+                Declaration::Interface(interface) => self.collect_interface(interface, &mut places),
                 Declaration::Namespace(namespace) => {
                     self.not_in_subset(namespace.name.span, "a namespace");
                 }
@@ -80,25 +80,18 @@ impl<'a> Checker<'a> {
         if free {
             self.unit_names.insert(tree.name.name, id);
         }
-        self.units.push(UnitScope {
-            tree,
-            name: tree.name.name,
-            kind: tree.kind,
-            variables: Vec::new(),
-            declared: Vec::new(),
-            by_name: BTreeMap::new(),
-            values: BTreeMap::new(),
-            result: None,
-            body: Vec::new(),
-            labels: 0,
-            chart: None,
-            used: Default::default(),
-            written: Default::default(),
-        });
+        let object = self.object_heading(tree);
+        self.units.push(UnitScope::new(tree, tree.name.name, object));
+        self.collect_methods(id, tree);
     }
 
     /// Whether a type or unit may have a name: not twice, and no name of the standard library.
-    fn name_is_free(&mut self, ident: Ident, what: &str, places: &mut BTreeMap<Name, Span>) -> bool {
+    pub(super) fn name_is_free(
+        &mut self,
+        ident: Ident,
+        what: &str,
+        places: &mut BTreeMap<Name, Span>,
+    ) -> bool {
         self.check_reserved(ident, what);
         // With its namespace, so that only a name of the global one can be that of the standard.
         let spelling = self.spelling(ident.name);

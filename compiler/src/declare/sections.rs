@@ -16,6 +16,7 @@ use crate::{
         describe::{a_unit, section_keyword},
     },
     configuration::is_open,
+    object_scope::Visibility,
     typed::Variable,
     types::{Type, TypeId},
 };
@@ -25,6 +26,8 @@ use crate::{
 pub(super) struct Qualifiers {
     pub(super) constant: bool,
     pub(super) retain: bool,
+    /// Of VAR in a class or function block.
+    pub(super) visibility: Visibility,
 }
 
 impl Checker<'_> {
@@ -52,6 +55,7 @@ impl Checker<'_> {
                     .note(why),
                 );
             }
+            (_, UnitKind::Class | UnitKind::Method) => self.check_object_section(section, unit),
             _ => {}
         }
     }
@@ -77,17 +81,17 @@ impl Checker<'_> {
                         section.kind,
                         SectionKind::Var | SectionKind::Input | SectionKind::Output | SectionKind::Global
                     );
-                    if unit == Some(UnitKind::Function) {
+                    if let Some(kind @ (UnitKind::Function | UnitKind::Method)) = unit {
                         Some(format!(
-                            "{word} has no meaning in a function, which keeps nothing between calls"
+                            "{word} has no meaning in {}, which keeps nothing between calls",
+                            a_unit(kind)
                         ))
                     } else {
                         (!fits).then(|| format!("{keyword} cannot be {word}"))
                     }
                 }
                 Qualifier::Public | Qualifier::Private | Qualifier::Protected | Qualifier::Internal => {
-                    self.not_in_subset(*span, "an access specifier");
-                    None
+                    self.section_access(section, unit, *qualifier, &mut found)
                 }
             };
             if let Some(message) = refused {
@@ -220,6 +224,9 @@ impl Checker<'_> {
         if !self.holds_instance(variable.kind) {
             return;
         }
+        if !matches!(variable.section, SectionKind::InOut | SectionKind::External | SectionKind::Input) {
+            self.check_abstract_instance(declaration, variable);
+        }
         let span = declaration.specification.span;
         let type_name = self.type_name(variable.kind);
         let why = match (variable.section, unit) {
@@ -235,6 +242,10 @@ impl Checker<'_> {
             (SectionKind::Temp, _) => {
                 Some("VAR_TEMP is new at every call; an instance has to remember: use VAR")
             }
+            (_, Some(UnitKind::Method)) => Some(
+                "a method keeps nothing between calls, an instance has to; declare it in a VAR section of the type, \
+                 or take the instance as VAR_IN_OUT",
+            ),
             (_, Some(UnitKind::Function)) => Some(
                 "a function keeps nothing between calls, an instance has to; use a FUNCTION_BLOCK or take the \
                  instance as VAR_IN_OUT",
@@ -262,6 +273,13 @@ impl Checker<'_> {
 
     /// Whether a type is or contains a function block instance.
     pub(crate) fn holds_instance(&self, id: TypeId) -> bool {
+        self.find_inside(id, |kind| matches!(kind, Type::Unit(_) | Type::StandardBlock(_)).then_some(()))
+            .is_some()
+    }
+
+    /// The first answer about a type, the elements of arrays and the members of structures, not what is inside of
+    /// instances.
+    pub(super) fn find_inside<T>(&self, id: TypeId, mut ask: impl FnMut(&Type) -> Option<T>) -> Option<T> {
         // Each type is looked at once: structures of structures reach the same one on very many ways, and a
         // cycle, which is reported elsewhere, comes back to it.
         let mut seen = BTreeSet::new();
@@ -271,8 +289,11 @@ impl Checker<'_> {
             if !seen.insert(id) {
                 continue;
             }
-            match self.types.get(id) {
-                Type::Unit(_) | Type::StandardBlock(_) => return true,
+            let kind = self.types.get(id);
+            if let Some(answer) = ask(kind) {
+                return Some(answer);
+            }
+            match kind {
                 Type::Array { element, .. } | Type::OpenArray { element, .. } => waiting.push(*element),
                 Type::Structure(derived) => {
                     waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
@@ -280,7 +301,7 @@ impl Checker<'_> {
                 _ => {}
             }
         }
-        false
+        None
     }
 }
 

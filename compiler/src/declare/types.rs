@@ -236,12 +236,15 @@ impl<'a> Checker<'a> {
         }
         if let Some(unit) = self.unit_names.get(&ident.name).copied() {
             return match self.units[unit.0 as usize].kind {
-                UnitKind::FunctionBlock => self.types.intern(Type::Unit(unit)),
+                UnitKind::FunctionBlock | UnitKind::Class => self.types.intern(Type::Unit(unit)),
                 kind => {
                     self.report_unit_as_type(ident, kind, self.units[unit.0 as usize].tree.name.span);
                     self.unknown_type()
                 }
             };
+        }
+        if let Some(interface) = self.interface_names.get(&ident.name) {
+            return self.types.intern(Type::Interface(*interface));
         }
         let spelling = self.text(ident.span);
         if let Some(block) = latchwork_stdlib::block(spelling) {
@@ -268,7 +271,7 @@ impl<'a> Checker<'a> {
         );
     }
 
-    fn report_undeclared_type(&mut self, ident: Ident) {
+    pub(super) fn report_undeclared_type(&mut self, ident: Ident) {
         let spelling = self.text(ident.span);
         let search = self.may_search(self.type_symbols.len() + self.unit_names.len());
         let declared =

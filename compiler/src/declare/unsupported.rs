@@ -1,7 +1,7 @@
 //! What the parser reads and nothing behind it works on yet: each is one error, so that no program is accepted
 //! whose meaning would be lost. Must not look into bodies.
 
-use latchwork_grammar::tree::{ProgramUnit, UnitKind};
+use latchwork_grammar::tree::ProgramUnit;
 
 use crate::check::Checker;
 
@@ -12,15 +12,9 @@ impl Checker<'_> {
         if unit.damaged {
             return;
         }
-        let modifier = unit.modifiers.first().map(|(_, span)| *span);
         let parts = [
-            ((unit.kind == UnitKind::Class).then_some(unit.name.span), "a class"),
-            (modifier, "`ABSTRACT` or `FINAL`"),
             (unit.access.map(|(_, span)| span), "an access specifier"),
             (unit.using.first().map(|using| using.span), "`USING`"),
-            (unit.extends.as_ref().map(|name| name.span), "`EXTENDS`"),
-            (unit.implements.first().map(|name| name.span), "`IMPLEMENTS`"),
-            (unit.methods.first().map(|method| method.name.span), "a method"),
         ];
         if let Some((span, what)) = parts.into_iter().find_map(|(span, what)| Some((span?, what))) {
             self.not_in_subset(span, what);

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::sections::Qualifiers;
 use crate::{
-    check::Checker,
+    check::{Checker, describe::a_unit},
     configuration::Level,
     nearest::nearest,
     scope::{Declared, ExternalTarget, Progress},
@@ -49,11 +49,15 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// Enters and resolves the variables of all units.
-    pub(crate) fn declare_units(&mut self) {
+    /// Enters the names of the variables of all units.
+    pub(crate) fn enter_units(&mut self) {
         for index in 0..self.units.len() {
             self.enter_variables(UnitId(index as u32));
         }
+    }
+
+    /// Resolves the variables of all units.
+    pub(crate) fn declare_units(&mut self) {
         for index in 0..self.units.len() {
             let unit = UnitId(index as u32);
             for variable in 0..self.units[index].declared.len() {
@@ -64,8 +68,13 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn enter_variables(&mut self, unit: UnitId) {
+    pub(super) fn enter_variables(&mut self, unit: UnitId) {
         let index = unit.0 as usize;
+        if std::mem::replace(&mut self.units[index].object.entered, true) {
+            return;
+        }
+        self.inherit_variables(unit);
+        let taken = self.inherited_names(unit);
         let tree: &'a ProgramUnit = self.units[index].tree;
         let mut places: BTreeMap<_, Span> = BTreeMap::new();
         places.insert(tree.name.name, tree.name.span);
@@ -78,10 +87,24 @@ impl<'a> Checker<'a> {
                         self.report_duplicate(ident, first, "a unit and its variables");
                         continue;
                     }
+                    match taken.get(&ident.name) {
+                        Some((place, true)) => {
+                            self.report_inherited_name(ident, *place);
+                            // The name stands for the inherited variable, where it is one.
+                            if self.units[index].by_name.contains_key(&ident.name) {
+                                continue;
+                            }
+                        }
+                        Some((place, false)) => {
+                            self.report_duplicate(ident, *place, "variables and methods of a type");
+                        }
+                        None => {}
+                    }
                     places.insert(ident.name, ident.span);
                 }
                 let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
                 let scope = &mut self.units[index];
+                scope.object.variable_visibility.push(qualifiers.visibility);
                 let id = VariableId(scope.variables.len() as u32);
                 if let Some(ident) = ident {
                     scope.by_name.insert(ident.name, id);
@@ -178,6 +201,11 @@ impl<'a> Checker<'a> {
         }
         declared.progress = Progress::Running;
         let Declared { declaration, ident, first, .. } = *declared;
+        if index < self.units[scope].object.inherited {
+            self.resolve_inherited(unit, id);
+            self.units[scope].declared[index].progress = Progress::Done;
+            return true;
+        }
         if !self.enter_declaration(self.units[scope].variables[index].span) {
             self.units[scope].declared[index].progress = Progress::Done;
             return true;
@@ -311,7 +339,7 @@ impl<'a> Checker<'a> {
                 Diagnostic::error(
                     "result-type",
                     specification.span,
-                    format!("a function cannot give back {type_name}"),
+                    format!("{} cannot give back {type_name}", a_unit(tree.kind)),
                 )
                 .label("not possible as a result")
                 .note("use an elementary type or a type declared with a name in a TYPE section, or a VAR_OUTPUT"),

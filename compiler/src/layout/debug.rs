@@ -1,13 +1,14 @@
 //! Debug tables: what the machine needs to show variables by name.
 //!
 //! Roots are the program instances, the globals, and what a program declares outside its instance (located
-//! variables, VAR_TEMP; under a dotted name). Frames of functions and everything hidden are left out. Knows
-//! places and types, no statements.
+//! variables, VAR_TEMP; under a dotted name). A PRIVATE variable of a base whose name stands for another variable in
+//! the derived type is a member of a member named like the base, and so are the steps of a base's chart. Frames of
+//! functions and everything hidden are left out. Knows places and types, no statements.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{
-    Names,
+    Name, Names,
     tree::{AddressSize, DirectAddress, SectionKind},
 };
 use latchwork_vm::{ElementaryType, ImageBuilder, Member, Section, TypeDescription, TypeIndex};
@@ -191,7 +192,7 @@ impl Describer<'_, '_> {
                 }
                 TypeDescription::Structure { name: definition.name.to_owned(), members }
             }
-            Type::Reference(_) | Type::Null => TypeDescription::Reference,
+            Type::Reference(_) | Type::Interface(_) | Type::Null => TypeDescription::Reference,
             _ => TypeDescription::Elementary(types.elementary_base(id).unwrap_or(ElementaryType::Bool)),
         };
         self.image.kind(description)
@@ -203,8 +204,11 @@ impl Describer<'_, '_> {
             return self.image.kind(TypeDescription::Reference);
         };
         let instance = self.storage.sizes.instance(id);
-        let mut members = Vec::new();
-        for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+        let mut members: Vec<(Member, UnitId)> = Vec::new();
+        let mut known: BTreeMap<Name, usize> = BTreeMap::new();
+        // PRIVATE variables of bases whose names stand for others in this type.
+        let mut covered: BTreeMap<UnitId, Vec<Member>> = BTreeMap::new();
+        for ((variable, offset), index) in unit.variables.iter().zip(&instance.offsets).zip(0..) {
             let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
                 continue;
             };
@@ -217,17 +221,79 @@ impl Describer<'_, '_> {
             } else {
                 self.kind(variable.kind)
             };
-            members.push(Member {
+            let member = Member {
                 name: self.names.spelling(name).to_owned(),
                 offset: *offset,
                 kind,
                 section: section(variable.section),
                 location: None,
                 constant: variable.constant,
+            };
+            let entry = (member, self.declared_in(id, index));
+            let earlier = known.get(&name).and_then(|place| members.get_mut(*place));
+            match earlier {
+                Some(earlier) => {
+                    let (member, owner) = std::mem::replace(earlier, entry);
+                    covered.entry(owner).or_default().push(member);
+                }
+                None => {
+                    known.insert(name, members.len());
+                    members.push(entry);
+                }
+            }
+        }
+        self.base_members(id, &mut covered);
+        let mut members: Vec<Member> = members.into_iter().map(|(member, _)| member).collect();
+        for (base, covered) in covered {
+            let base = self.program.units.get(base.0 as usize);
+            let name = base.map_or(String::new(), |base| self.names.spelling(base.name).to_owned());
+            let kind = self.image.kind(TypeDescription::Structure { name: name.clone(), members: covered });
+            members.push(Member {
+                name,
+                offset: 0,
+                kind,
+                section: Section::Local,
+                location: None,
+                constant: false,
             });
         }
         self.image
             .kind(TypeDescription::Structure { name: self.names.spelling(unit.name).to_owned(), members })
+    }
+
+    /// What the body of a base has beside its declared variables, such as the steps of its chart.
+    fn base_members(&mut self, id: UnitId, covered: &mut BTreeMap<UnitId, Vec<Member>>) {
+        let program = self.program;
+        let object = |unit: UnitId| program.units.get(unit.0 as usize).map(|unit| &unit.object);
+        let mut derived = id;
+        while let Some((base, inherited)) = object(derived).and_then(|own| Some((own.base?, own.inherited))) {
+            let instance = self.storage.sizes.instance(base);
+            let own = program.units.get(base.0 as usize).into_iter().flat_map(|unit| &unit.variables);
+            for (variable, offset) in own.zip(&instance.offsets).skip(inherited as usize) {
+                let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
+                    continue;
+                };
+                let kind = self.kind(variable.kind);
+                let member = Member {
+                    name: self.names.spelling(name).to_owned(),
+                    offset: *offset,
+                    kind,
+                    section: section(variable.section),
+                    location: None,
+                    constant: variable.constant,
+                };
+                covered.entry(base).or_default().push(member);
+            }
+            derived = base;
+        }
+    }
+
+    /// The type that declares a variable of a type.
+    fn declared_in(&self, unit: UnitId, index: u32) -> UnitId {
+        let object = |unit: UnitId| self.program.units.get(unit.0 as usize).map(|unit| &unit.object);
+        let base = |unit: &UnitId| object(*unit)?.base;
+        let mut way = std::iter::successors(Some(unit), base);
+        way.find(|unit| object(*unit).is_none_or(|object| object.inherited <= index)).unwrap_or(unit)
     }
 }
 

@@ -150,7 +150,17 @@ impl InitialData<'_> {
     pub(crate) fn instance(&self, id: UnitId, out: &mut [u8]) {
         let Some(unit) = self.program.units.get(id.0 as usize) else { return };
         let instance = self.sizes.instance(id);
-        for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+        if let Some(base) = unit.object.base {
+            let size = self.sizes.instance(base).extent.size as usize;
+            if let Some(out) = out.get_mut(..size) {
+                self.instance(base, out);
+            }
+        }
+        if unit.object.tagged {
+            put(out, 0, &tag(id).to_le_bytes());
+        }
+        let own = unit.variables.iter().zip(&instance.offsets).skip(unit.object.inherited as usize);
+        for (variable, offset) in own {
             let (Some(offset), false) = (offset, variable.section == SectionKind::InOut) else { continue };
             let start = *offset as usize;
             let end = start.saturating_add(self.sizes.size(variable.kind) as usize);
@@ -223,6 +233,11 @@ pub(crate) fn string_bytes(constant: &Constant) -> Option<Vec<u8>> {
     };
     let length = u16::try_from(length).ok()?.to_le_bytes();
     Some([length.as_slice(), length.as_slice(), characters.as_slice()].concat())
+}
+
+/// The number that instances of a type begin with, where something asks for their type at run time; never 0.
+pub(crate) const fn tag(id: UnitId) -> u32 {
+    id.0 + 1
 }
 
 fn put(out: &mut [u8], at: usize, bytes: &[u8]) {

@@ -62,7 +62,7 @@ impl Spot {
 pub(crate) fn scalar_of(types: &Types, id: TypeId) -> Option<Scalar> {
     match types.get(types.underlying(id)) {
         Type::Enumeration(_) => Some(Scalar::I32),
-        Type::Reference(_) | Type::Null => Some(Scalar::U32),
+        Type::Reference(_) | Type::Interface(_) | Type::Null => Some(Scalar::U32),
         _ => types.elementary_base(id).and_then(|kind| kind.scalar()),
     }
 }

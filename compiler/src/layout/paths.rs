@@ -20,7 +20,7 @@ pub(crate) fn place_of(
     let mut spot = match &access.root {
         Root::Global(global) => *storage.globals.get(global.0 as usize)?,
         Root::Direct(address) => storage.areas.spot(address),
-        Root::Variable(_) => return None,
+        Root::This | Root::Variable(_) => return None,
     };
     let mut kind = start;
     for step in &access.steps {

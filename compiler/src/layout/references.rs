@@ -95,8 +95,12 @@ impl<'a> References<'a> {
     pub(crate) fn instance(&self, id: UnitId, address: u32, put: &mut dyn FnMut(u32, u32)) {
         let Some(unit) = self.program.units.get(id.0 as usize) else { return };
         let instance = self.storage.sizes.instance(id);
+        if let Some(base) = unit.object.base {
+            self.instance(base, address, put);
+        }
         let scope = Scope { unit: id, instance: Some(address) };
-        for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+        let own = unit.variables.iter().zip(&instance.offsets).skip(unit.object.inherited as usize);
+        for (variable, offset) in own {
             if let (Some(offset), false) = (offset, variable.section == SectionKind::InOut) {
                 self.variable(variable, address.saturating_add(*offset), Some(scope), put);
             }
@@ -166,7 +170,7 @@ impl<'a> References<'a> {
             Root::Global(id) => {
                 (*self.storage.globals.get(id.0 as usize)?, program.globals.get(id.0 as usize)?.kind)
             }
-            Root::Direct(_) => return None,
+            Root::This | Root::Direct(_) => return None,
         };
         for step in &access.steps {
             let types = &program.types;

@@ -38,7 +38,11 @@ impl<'a> Retained<'a> {
     pub(crate) fn instance(&mut self, id: UnitId, address: u32) {
         let Some(unit) = self.program.units.get(id.0 as usize) else { return };
         let instance = self.sizes.instance(id);
-        for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+        if let Some(base) = unit.object.base {
+            self.instance(base, address);
+        }
+        let own = unit.variables.iter().zip(&instance.offsets).skip(unit.object.inherited as usize);
+        for (variable, offset) in own {
             if let Some(offset) = offset
                 && !super::sizes::is_indirect(self.program, variable)
             {

@@ -236,13 +236,25 @@ impl<'p> Sizes<'p> {
     fn lay_out_instance(&self, unit: &TypedUnit, depth: u32) -> Result<Instance, NestingTooDeep> {
         let mut packer = Packer::default();
         let mut offsets = vec![None; unit.variables.len()];
+        let inherited = unit.object.inherited as usize;
+        if let Some(base) = unit.object.base {
+            // The whole base stands first, so that its code works on instances of derived types too.
+            let base = self.instance_at(base, depth + 1)?;
+            packer.place(base.extent);
+            for (offset, known) in offsets.iter_mut().zip(&base.offsets).take(inherited) {
+                *offset = *known;
+            }
+        } else if unit.object.tagged {
+            packer.place(Extent::leaf(4, 4));
+        }
         for section in SECTION_ORDER {
-            for (variable, offset) in unit.variables.iter().zip(&mut offsets) {
+            for (variable, offset) in unit.variables.iter().zip(&mut offsets).skip(inherited) {
                 if variable.section == section && is_member(variable) {
                     *offset = Some(packer.place(self.variable_extent(variable, depth + 1)?));
                 }
             }
         }
+        // Also for inherited inputs: the body of the base, run by SUPER(), finds the edge with memory of its own.
         let mut edges = Vec::new();
         for (variable, index) in unit.variables.iter().zip(0..) {
             if let (Some(edge), true) = (variable.edge, is_member(variable)) {

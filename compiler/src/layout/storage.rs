@@ -117,7 +117,7 @@ impl<'p> Planner<'_, 'p> {
                 self.check_variable(variable);
             }
             let clean = self.errors.len() == before;
-            if clean && unit.kind != UnitKind::Function {
+            if clean && !has_frame(unit.kind) {
                 match self.sizes.checked_instance(UnitId(index)) {
                     Ok(instance) if instance.extent.size > limits::DATA_BYTES as u64 => {
                         let name = self.names.spelling(unit.name);
@@ -262,7 +262,7 @@ impl<'p> Planner<'_, 'p> {
     }
 
     fn unit(&self, unit: &TypedUnit, id: UnitId, globals: &[Spot], areas: &Areas) -> UnitStorage {
-        let instance = (unit.kind != UnitKind::Function).then(|| self.sizes.instance(id));
+        let instance = (!has_frame(unit.kind)).then(|| self.sizes.instance(id));
         let mut frame = Packer::default();
         let mut variables = vec![None; unit.variables.len()];
         // Inputs and addresses come first: the caller has set them, so the reset must not touch them.
@@ -350,6 +350,11 @@ impl<'p> Planner<'_, 'p> {
             }
         }
     }
+}
+
+/// Whether the variables of a unit are in its frame; those of the others are in instances.
+fn has_frame(kind: UnitKind) -> bool {
+    matches!(kind, UnitKind::Function | UnitKind::Method)
 }
 
 fn take(next: &mut u64, extent: Extent) -> u32 {

@@ -4,12 +4,12 @@
 //! instruction that computes the address. Implements IEC 61131-3:2013, 6.4.4.5 (subscripts), 6.5.2.2 (in-out
 //! variables), table 12 (references), table 17 (partial access).
 
-use latchwork_grammar::tree::AddressSize;
+use latchwork_grammar::tree::{AddressSize, SectionKind};
 use latchwork_vm::{Family, IndexRange, Scalar};
 
 use super::{unit::Lowering, walk};
 use crate::{
-    layout::{Spot, areas::width, sizes::elements},
+    layout::{Base, Spot, areas::width, sizes::elements},
     typed::{Access, Constant, Expression, ExpressionKind, Root, Step},
     types::{Type, TypeId},
 };
@@ -80,7 +80,7 @@ impl Lowering<'_> {
             Root::Variable(id) => {
                 self.places.variables.get(id.0 as usize).is_none_or(|storage| storage.indirect)
             }
-            Root::Global(_) | Root::Direct(_) => false,
+            Root::This | Root::Global(_) | Root::Direct(_) => false,
         };
         let mut kind = self.root_type(&access.root);
         for step in &access.steps {
@@ -112,6 +112,7 @@ impl Lowering<'_> {
         match root {
             Root::Variable(id) => self.unit.variables.get(id.0 as usize).map(|variable| variable.kind),
             Root::Global(id) => self.context.program.globals.get(id.0 as usize).map(|variable| variable.kind),
+            Root::This => self.this_type(),
             Root::Direct(_) => None,
         }
     }
@@ -149,7 +150,29 @@ impl Lowering<'_> {
                 Some(spot) => Location::Spot(*spot),
                 None => self.nowhere(),
             },
+            Root::This => Location::Spot(Spot::new(Base::Instance, 0)),
             Root::Direct(address) => Location::Spot(self.context.storage.areas.spot(address)),
+        }
+    }
+
+    /// A variable of the owner of a method. An external is elsewhere, and the name of an input with an edge stands
+    /// for the pulse.
+    fn own_member(&mut self, this: Location, kind: Option<TypeId>, index: u32) -> Location {
+        let (owner, context) = (self.this_unit(), self.context);
+        let variables = context.program.units.get(owner.0 as usize).map(|unit| &unit.variables);
+        let variable = variables.and_then(|variables| variables.get(index as usize));
+        if variable.is_some_and(|variable| variable.section == SectionKind::External) {
+            let places = context.storage.units.get(owner.0 as usize).map(|places| &places.variables);
+            return match places.and_then(|places| places.get(index as usize)) {
+                Some(storage) if storage.indirect => Location::At { address: storage.spot, offset: 0 },
+                Some(storage) => Location::Spot(storage.spot),
+                None => self.nowhere(),
+            };
+        }
+        let instance = context.storage.sizes.instance(owner);
+        match instance.edges.iter().find(|edge| edge.variable == index) {
+            Some(edge) => this.plus(edge.pulse),
+            None => this.plus(self.member_offset(kind, index)),
         }
     }
 
@@ -164,10 +187,14 @@ impl Lowering<'_> {
         let mut location = self.root_location(&access.root);
         let mut kind = self.root_type(&access.root);
         let mut result = None;
-        for step in &access.steps {
+        for (position, step) in access.steps.iter().enumerate() {
             match step {
                 Step::Member(index) => {
-                    location = location.plus(self.member_offset(kind, *index));
+                    location = if position == 0 && access.root == Root::This {
+                        self.own_member(location, kind, *index)
+                    } else {
+                        location.plus(self.member_offset(kind, *index))
+                    };
                     if kind.is_some_and(|kind| self.is_cell(self.underlying(kind), *index)) {
                         let address = self.load(location, Scalar::U32, None);
                         location = Location::At { address, offset: 0 };
@@ -417,9 +444,7 @@ impl Lowering<'_> {
     /// A 32-bit place that holds the address of a location.
     pub(super) fn address(&mut self, location: Location) -> Spot {
         match location {
-            Location::Spot(spot) if spot.base != crate::layout::Base::Instance => {
-                self.shared.pool.address_of(spot)
-            }
+            Location::Spot(spot) if spot.base != Base::Instance => self.shared.pool.address_of(spot),
             Location::At { address, offset: 0 } => address,
             _ => {
                 let target = self.scalar_temporary(Scalar::U32);

@@ -10,7 +10,6 @@ use latchwork_vm::{Family, Scalar};
 use super::{
     access::Location,
     call::{OutputType, Pending},
-    code::Argument,
     unit::Lowering,
     walk,
 };
@@ -198,7 +197,7 @@ impl Lowering<'_> {
             Root::Variable(id) => {
                 self.unit.variables.get(id.0 as usize).is_some_and(|variable| variable.global.is_some())
             }
-            Root::Global(_) => true,
+            Root::This | Root::Global(_) => true,
             Root::Direct(_) => false,
         }
     }
@@ -223,16 +222,7 @@ impl Lowering<'_> {
         let context = self.context;
         let types = &context.program.types;
         if let Some(unit) = unit {
-            match instance {
-                Location::Spot(spot) => {
-                    self.emit(Family::CallBlock, Scalar::U8, &[Argument::Unit(unit), spot.into()]);
-                }
-                Location::At { .. } => {
-                    let address = self.address(instance);
-                    self.emit(Family::CallBlockAt, Scalar::U8, &[Argument::Unit(unit), address.into()]);
-                }
-            }
-            self.code.calls.push((unit, self.span));
+            self.run_method(unit, call.dispatch, instance);
             return;
         }
         let Type::StandardBlock(block) = types.get(types.underlying(call.instance.ty)) else {

@@ -59,12 +59,18 @@ impl Lowering<'_> {
         }
         let watch = call.enable_output.as_ref().map(|_| self.watch());
         let mark = self.top;
+        let instance = call.receiver.as_ref().map(|receiver| (receiver, self.receiver(receiver, call)));
         self.function_arguments(call);
         if let Some(watch) = watch {
             self.watch_begins(watch);
         }
-        self.emit(Family::Call, Scalar::U8, &[Argument::Unit(call.unit)]);
-        self.code.calls.push((call.unit, self.span));
+        match instance {
+            Some((receiver, instance)) => self.run_method(call.unit, receiver.dispatch, instance),
+            None => {
+                self.emit(Family::Call, Scalar::U8, &[Argument::Unit(call.unit)]);
+                self.code.calls.push((call.unit, self.span));
+            }
+        }
         self.top = mark;
         if let Some(watch) = watch {
             let own = self.named_variable(call.unit, self.context.eno, SectionKind::Output);

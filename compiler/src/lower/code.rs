@@ -31,6 +31,8 @@ pub(crate) enum Argument {
     Native(&'static str, u32),
     /// The range of a subscript.
     Range(IndexRange),
+    /// A table for calls and attempts that depend on the instance: of calls first, then of attempts.
+    Dispatch(u32),
     /// A number.
     Immediate(u32),
 }
@@ -128,6 +130,11 @@ impl UnitCode {
                             Argument::Unit(id) => Operand::Unit(id.0),
                             Argument::Native(name, bytes) => Operand::Native(image.native(name, *bytes)),
                             Argument::Range(range) => Operand::Range(image.range(*range)),
+                            Argument::Dispatch(table) => match resolver.dispatch.get(*table as usize) {
+                                Some(table) => Operand::Dispatch(*table),
+                                // Every table of the typed program has been entered.
+                                None => continue,
+                            },
                             Argument::Immediate(number) => Operand::Immediate(*number),
                         });
                     }
@@ -149,6 +156,8 @@ pub(crate) struct Resolver<'a> {
     pub lines: &'a Lines,
     /// Index of each source file in the debug tables.
     pub files: Vec<u32>,
+    /// Index in the image of each table of [`Argument::Dispatch`].
+    pub dispatch: Vec<u32>,
 }
 
 impl Resolver<'_> {

@@ -93,6 +93,7 @@ impl Lowering<'_> {
                 self.emit(Family::Now, Scalar::I64, &[target.into()]);
                 target
             }
+            ExpressionKind::Attempt { value, fits } => self.attempt(value, *fits, target),
             ExpressionKind::Reference(access) => {
                 let location = self.whole(access);
                 match target {

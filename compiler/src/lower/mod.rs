@@ -16,6 +16,7 @@ pub(crate) mod code;
 mod control;
 mod enable;
 mod expression;
+mod method;
 mod open_array;
 mod standard;
 mod statement;
@@ -92,6 +93,7 @@ pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result
     let mut shared = Shared::default();
     let codes = unit::lower_all(&context, &mut shared);
     image::check_calls(program, &codes, names, &mut shared.errors);
+    image::check_tables(program, &mut shared.errors);
     if shared.errors.is_empty() {
         image::assemble(&context, shared.pool, &codes, sources, names).map_err(|error| vec![*error])
     } else {

@@ -42,9 +42,10 @@ impl Lowering<'_> {
                     None => self.no_region(),
                 }
             }
-            ExpressionKind::Reference(_) | ExpressionKind::Bound(_) | ExpressionKind::ScanTime => {
-                self.no_region()
-            }
+            ExpressionKind::Reference(_)
+            | ExpressionKind::Bound(_)
+            | ExpressionKind::ScanTime
+            | ExpressionKind::Attempt { .. } => self.no_region(),
             ExpressionKind::Controlled(call) => {
                 let result = self.controlled(call);
                 self.whole(&result)

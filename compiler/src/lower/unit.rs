@@ -82,6 +82,9 @@ pub(super) fn lower_all(context: &Context<'_>, shared: &mut Shared) -> Vec<UnitC
                 pulses: BTreeMap::new(),
                 top: 0,
             };
+            if let Some(forward) = unit.object.forward {
+                lowering.entry(forward);
+            }
             lowering.labels = (0..unit.labels).map(|_| lowering.code.label()).collect();
             lowering.enter();
             lowering.statements(&unit.body);

@@ -65,6 +65,7 @@ fn block_call(call: &BlockCall, visit: &mut dyn FnMut(&Access)) {
 }
 
 fn function_call(call: &FunctionCall, visit: &mut dyn FnMut(&Access)) {
+    call.receiver.iter().for_each(|receiver| access(&receiver.instance, visit));
     parts(&call.inputs, &call.in_outs, &call.outputs, visit);
     call.enable.iter().for_each(|value| expression(value, visit));
     call.enable_output.iter().for_each(|target| access(target, visit));
@@ -99,7 +100,9 @@ fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
             ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
                 return access(reached, visit);
             }
-            ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
+            ExpressionKind::Convert(inner)
+            | ExpressionKind::CheckRange(inner)
+            | ExpressionKind::Attempt { value: inner, .. } => value = inner,
             ExpressionKind::Function(call) => return function_call(call, visit),
             ExpressionKind::Bound(bound) => value = &bound.dimension,
             ExpressionKind::Controlled(call) => {
@@ -126,7 +129,9 @@ pub(crate) fn calls(mut value: &Expression) -> bool {
             ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
                 return access_calls(reached);
             }
-            ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => value = inner,
+            ExpressionKind::Convert(inner)
+            | ExpressionKind::CheckRange(inner)
+            | ExpressionKind::Attempt { value: inner, .. } => value = inner,
             ExpressionKind::Bound(bound) => value = &bound.dimension,
             // The latter writes its ENO and keeps its operands in variables.
             ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => return true,

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{Body, Instruction, Operation, SectionKind},
+    tree::{Body, Instruction, Operation, SectionKind, UnitKind},
 };
 
 use super::{Context, walk};
@@ -174,6 +174,10 @@ fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 
 /// An instance whose outputs are used but that nothing calls.
 fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    // Methods, and the code of bases and derived types, may call it too.
+    if context.is_open() {
+        return;
+    }
     let mut called: BTreeSet<VariableId> = BTreeSet::new();
     for call in calls {
         if let Root::Variable(id) = call.call.instance.root {
@@ -195,10 +199,11 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
         });
     });
     for (index, variable) in context.variables.iter().enumerate() {
-        let is_instance = matches!(
-            context.types.get(context.types.underlying(variable.kind)),
-            Type::Unit(_) | Type::StandardBlock(_)
-        );
+        let is_instance = match context.types.get(context.types.underlying(variable.kind)) {
+            Type::Unit(unit) => context.checker.units[unit.0 as usize].kind == UnitKind::FunctionBlock,
+            Type::StandardBlock(_) => true,
+            _ => false,
+        };
         if !is_instance || variable.section != SectionKind::Var {
             continue;
         }

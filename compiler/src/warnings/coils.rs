@@ -36,7 +36,7 @@ impl<'s> Pending<'s> {
             Root::Global(id) => {
                 self.globals.remove(id);
             }
-            Root::Direct(_) => self.clear(),
+            Root::Direct(_) | Root::This => self.clear(),
         }
     }
 
@@ -44,6 +44,7 @@ impl<'s> Pending<'s> {
         match &target.root {
             Root::Variable(id) => self.variables.get(id).copied(),
             Root::Global(id) => self.globals.get(id).copied(),
+            Root::This => None,
             Root::Direct(address) => self.addresses.get(&(address.size, address.path.as_slice())).copied(),
         }
     }
@@ -57,6 +58,7 @@ impl<'s> Pending<'s> {
             Root::Global(id) => {
                 self.globals.insert(*id, target.span);
             }
+            Root::This => {}
             Root::Direct(address) => {
                 self.addresses.insert((address.size, address.path.as_slice()), target.span);
             }
@@ -187,6 +189,7 @@ fn is_output(context: &Context<'_>, target: &Access) -> bool {
         return false;
     }
     let variable = match &target.root {
+        Root::This => return false,
         Root::Direct(address) => return address.area == Area::Output,
         Root::Global(id) => context.globals.get(id.0 as usize),
         Root::Variable(id) => context.variables.get(id.0 as usize),

@@ -63,7 +63,7 @@ fn counts(context: &Context<'_>, target: &Access, value: &Expression) -> bool {
                 && variable.section != SectionKind::Input
         }),
         Root::Global(_) => true,
-        Root::Direct(_) => false,
+        Root::This | Root::Direct(_) => false,
     };
     let mut value = value;
     while let ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) = &value.kind {
@@ -112,6 +112,7 @@ fn is_signal(context: &Context<'_>, access: &Access) -> bool {
     };
     plain
         && match &access.root {
+            Root::This => false,
             Root::Direct(address) => address.area == Area::Input,
             Root::Global(id) => context.globals.get(id.0 as usize).is_some_and(is_input),
             Root::Variable(id) => context.variables.get(id.0 as usize).is_some_and(is_input),

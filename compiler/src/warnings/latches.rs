@@ -19,8 +19,7 @@ use crate::{
 };
 
 pub(super) fn never_reset(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    let open = !context.tree.methods.is_empty() || context.tree.extends.is_some();
-    if open || !matches!(context.tree.kind, UnitKind::Program | UnitKind::FunctionBlock) {
+    if context.is_open() || !matches!(context.tree.kind, UnitKind::Program | UnitKind::FunctionBlock) {
         return;
     }
     let mut writes = Writes::default();

@@ -51,6 +51,15 @@ impl Context<'_> {
         self.checker.sources.text(span)
     }
 
+    /// Whether other code than the body works on the variables of the unit: methods, bases, derived types.
+    fn is_open(&self) -> bool {
+        let object = &self.checker.units[self.unit.0 as usize].object;
+        !object.methods.is_empty()
+            || !object.derived.is_empty()
+            || object.owner.is_some()
+            || self.tree.extends.is_some()
+    }
+
     /// The area a variable lies in, by its own address or by that of the global it stands for.
     fn area(&self, variable: &Variable) -> Option<Area> {
         let global = variable.global.and_then(|id| self.globals.get(id.0 as usize));
@@ -65,7 +74,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
     for index in 0..checker.units.len() {
         let unit = UnitId(index as u32);
         let tree = checker.units[index].tree;
-        if tree.damaged || checker.has_error_in(tree.span) {
+        if checker.units[index].object.made || tree.damaged || checker.has_error_in(tree.span) {
             continue;
         }
         let context = Context {

@@ -23,7 +23,10 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
     let scope = &context.checker.units[unit.0 as usize];
     for (index, variable) in context.variables.iter().enumerate() {
         let id = VariableId(index as u32);
-        let inner = matches!(variable.section, SectionKind::Var | SectionKind::Temp | SectionKind::External);
+        // The type that declares a variable knows of its uses in derived types.
+        let inherited = index < scope.object.inherited;
+        let inner = !inherited
+            && matches!(variable.section, SectionKind::Var | SectionKind::Temp | SectionKind::External);
         if !inner || variable.hidden || variable.location.is_some() || scope.result == Some(id) {
             continue;
         }
@@ -63,7 +66,7 @@ impl Uses {
                     uses.read.insert(*id);
                 }
                 Root::Direct(address) => uses.direct_input |= address.area == Area::Input,
-                Root::Global(_) => {}
+                Root::This | Root::Global(_) => {}
             });
             walk::own_references(statement, &mut |access| {
                 if let Root::Variable(id) = access.root {
@@ -79,7 +82,7 @@ impl Uses {
                     uses.written.insert(*id);
                 }
                 Root::Direct(address) => uses.direct_output |= address.area == Area::Output,
-                Root::Global(_) => {}
+                Root::This | Root::Global(_) => {}
             });
         });
         uses
@@ -97,6 +100,7 @@ pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagn
         || !tree.implements.is_empty()
         || !tree.access_paths.is_empty()
         || !tree.modifiers.is_empty()
+        || context.is_open()
         || matches!(tree.kind, UnitKind::Class | UnitKind::Method);
     if !text || open {
         return;

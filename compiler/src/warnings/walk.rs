@@ -70,11 +70,14 @@ pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Ex
     match &value.kind {
         ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
         ExpressionKind::Access(access) | ExpressionKind::Reference(access) => subscripts(access, visit),
-        ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => expression(inner, visit),
+        ExpressionKind::Convert(inner)
+        | ExpressionKind::CheckRange(inner)
+        | ExpressionKind::Attempt { value: inner, .. } => expression(inner, visit),
         ExpressionKind::Standard { arguments, .. } => {
             arguments.iter().for_each(|argument| expression(argument, visit));
         }
         ExpressionKind::Function(call) => {
+            call.receiver.iter().for_each(|receiver| subscripts(&receiver.instance, visit));
             call.enable.iter().for_each(|enable| expression(enable, visit));
             call.inputs.iter().for_each(|(_, value)| expression(value, visit));
             call.in_outs.iter().for_each(|(_, access)| subscripts(access, visit));
@@ -105,10 +108,17 @@ fn subscripts<'s>(access: &'s Access, visit: &mut dyn FnMut(&'s Expression)) {
 pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
     if let StatementKind::CallBlock(call) = &statement.kind {
         call.in_outs.iter().for_each(|(_, access)| visit(access));
+        // The body of the base works on the variables of the unit.
+        if call.instance.root == Root::This {
+            visit(&call.instance);
+        }
     }
     own_expressions(statement, &mut |value| match &value.kind {
         ExpressionKind::Access(access) | ExpressionKind::Reference(access) => visit(access),
-        ExpressionKind::Function(call) => call.in_outs.iter().for_each(|(_, access)| visit(access)),
+        ExpressionKind::Function(call) => {
+            call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
+            call.in_outs.iter().for_each(|(_, access)| visit(access));
+        }
         _ => {}
     });
 }
@@ -140,6 +150,7 @@ pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
     }
     own_expressions(statement, &mut |value| match &value.kind {
         ExpressionKind::Function(call) => {
+            call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             targets(&call.outputs, visit);
             call.enable_output.iter().for_each(&mut *visit);
@@ -175,8 +186,8 @@ pub(super) fn same_place(left: &Access, right: &Access) -> bool {
 /// Whether two accesses may overlap: the same variable, or an address, which any variable may stand for.
 pub(super) fn may_overlap(left: &Access, right: &Access) -> bool {
     left.root == right.root
-        || matches!(left.root, Root::Direct(_))
-        || matches!(right.root, Root::Direct(_))
+        || matches!(left.root, Root::Direct(_) | Root::This)
+        || matches!(right.root, Root::Direct(_) | Root::This)
         || [left, right]
             .iter()
             .any(|access| access.steps.iter().any(|step| matches!(step, Step::Dereference)))

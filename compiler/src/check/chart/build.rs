@@ -64,6 +64,7 @@ pub(super) fn call(instance: Access, inputs: Vec<(u32, Expression)>) -> Statemen
     let span = instance.span;
     let call = BlockCall {
         instance,
+        dispatch: None,
         inputs,
         in_outs: Vec::new(),
         outputs: Vec::new(),

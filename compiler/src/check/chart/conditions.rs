@@ -80,7 +80,9 @@ impl<'a> Checker<'a> {
             ExpressionKind::Access(access) | ExpressionKind::Reference(access) => {
                 self.check_subscripts_of(access)
             }
-            ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => self.check_effects(inner),
+            ExpressionKind::Convert(inner)
+            | ExpressionKind::CheckRange(inner)
+            | ExpressionKind::Attempt { value: inner, .. } => self.check_effects(inner),
             ExpressionKind::Bound(bound) => self.check_effects(&bound.dimension),
             ExpressionKind::Standard { arguments, .. } => {
                 arguments.iter().for_each(|argument| self.check_effects(argument));
@@ -108,6 +110,10 @@ impl<'a> Checker<'a> {
     }
 
     fn check_called(&mut self, call: &FunctionCall, span: Span) {
+        if call.receiver.is_some() {
+            self.report_effect(span, "a method may change its instance");
+            return;
+        }
         if let Some(output) = call.outputs.first() {
             self.report_effect(output.target.span, "an output of a call is stored here");
         } else if let Some(target) = &call.enable_output {

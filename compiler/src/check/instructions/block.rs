@@ -121,6 +121,7 @@ impl<'a> Checker<'a> {
         }
         let call = BlockCall {
             instance,
+            dispatch: None,
             inputs: vec![(row.member as u32, value)],
             in_outs: Vec::new(),
             outputs: Vec::new(),

@@ -13,12 +13,11 @@ use super::{Current, Flow, Undefined};
 use crate::{
     check::{
         Checker,
-        access::Mode,
         arguments::{Given, GivenKind},
         function_call::Called,
         operands::Operand,
     },
-    typed::{Statement, StatementKind},
+    typed::{Expression, ExpressionKind, Statement, StatementKind},
 };
 
 impl<'a> Checker<'a> {
@@ -47,6 +46,14 @@ impl<'a> Checker<'a> {
         flow.current = Current::Undefined(Undefined::Call(operator_span));
         flow.chain = 0;
         let Some(statement) = statement else { return };
+        if condition == Condition::Always
+            && let StatementKind::Evaluate(value) = &statement.kind
+            && self.is_method_result(value)
+        {
+            flow.statements.append(&mut statements);
+            self.set_current(flow, value.clone());
+            return;
+        }
         statements.push(statement);
         if !sound {
             return;
@@ -67,16 +74,19 @@ impl<'a> Checker<'a> {
         span: Span,
     ) -> Option<Statement> {
         match self.called(&call.callee) {
-            Called::Variable => {
-                let instance = self.access(&call.callee, Mode::Read);
+            Called::Instance(instance) => {
                 let given = self.instruction_arguments(flow, &call.arguments);
-                match instance {
-                    Some(instance) => self.block_call(instance, given, span),
-                    None => {
-                        self.use_all(given);
-                        None
-                    }
-                }
+                self.block_call(instance, given, span)
+            }
+            Called::Super => {
+                let given = self.instruction_arguments(flow, &call.arguments);
+                self.super_body(given, call.callee.span, span)
+            }
+            Called::Method(target) => {
+                let given = self.instruction_arguments(flow, &call.arguments);
+                let value = self.method_call(target, given, span);
+                (!self.is_unknown(value.ty))
+                    .then_some(Statement { kind: StatementKind::Evaluate(value), span })
             }
             Called::Function(unit) => {
                 let given = self.instruction_arguments(flow, &call.arguments);
@@ -101,12 +111,38 @@ impl<'a> Checker<'a> {
                 );
                 None
             }
-            Called::Nothing => {
+            Called::Variable | Called::Nothing => {
                 let given = self.instruction_arguments(flow, &call.arguments);
                 self.use_all(given);
                 None
             }
         }
+    }
+
+    /// Whether a value is the result of a method, which becomes the current one (our choice).
+    fn is_method_result(&self, value: &Expression) -> bool {
+        let ExpressionKind::Function(call) = &value.kind else { return false };
+        call.receiver.is_some() && self.units[call.unit.0 as usize].result.is_some()
+    }
+
+    /// What a call by name leaves: its result as the current one, or none.
+    fn leave_result(
+        &mut self,
+        flow: &mut Flow<'a>,
+        value: Expression,
+        has_result: bool,
+        name: Span,
+        span: Span,
+    ) {
+        if has_result {
+            self.set_current(flow, value);
+            return;
+        }
+        if !self.is_unknown(value.ty) {
+            flow.statements.push(Statement { kind: StatementKind::Evaluate(value), span });
+        }
+        flow.current = Current::Undefined(Undefined::Call(name));
+        flow.chain = 0;
     }
 
     /// Arguments of a call, lists of instructions among them.
@@ -190,15 +226,12 @@ impl<'a> Checker<'a> {
             Called::Function(unit) => {
                 let has_result = self.units[unit.0 as usize].tree.result.is_some();
                 let value = self.function_call(unit, given, span);
-                if has_result {
-                    self.set_current(flow, value);
-                } else {
-                    if !self.is_unknown(value.ty) {
-                        flow.statements.push(Statement { kind: StatementKind::Evaluate(value), span });
-                    }
-                    flow.current = Current::Undefined(Undefined::Call(name.span));
-                    flow.chain = 0;
-                }
+                self.leave_result(flow, value, has_result, name.span, span);
+            }
+            Called::Method(target) => {
+                let has_result = self.units[target.method.0 as usize].tree.result.is_some();
+                let value = self.method_call(target, given, span);
+                self.leave_result(flow, value, has_result, name.span, span);
             }
             Called::Standard(callee) => {
                 let value = self.standard_function(&callee, given, span, None);
@@ -222,7 +255,7 @@ impl<'a> Checker<'a> {
                 let value = self.bound_call(upper, given, span);
                 self.set_current(flow, value);
             }
-            Called::Reference | Called::Nothing => self.use_all(given),
+            Called::Reference | Called::Super | Called::Instance(_) | Called::Nothing => self.use_all(given),
         }
     }
 }

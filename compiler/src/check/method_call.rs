@@ -1,0 +1,411 @@
+//! Calls of methods, and of bodies through `THIS()` and `SUPER()`.
+//!
+//! Source: IEC 61131-3:2013, 6.6.5.4 to 6.6.5.8, 6.6.6, tables 48, 50, 51 and 53. A method is called on the type
+//! that its instance really has, unless `SUPER` stands before it. Our choices: the same holds where the method is
+//! called by its name alone, and for the body of a function block behind a reference or VAR_IN_OUT.
+
+use latchwork_grammar::{
+    Diagnostic, Span,
+    tree::{self, Ident, UnitKind},
+};
+
+use super::{
+    Checker,
+    access::{Mode, Walk},
+    arguments::Given,
+    dispatch::StaticType,
+    function_call::Called,
+};
+use crate::{
+    nearest::nearest,
+    object_scope::{Owner, Visibility, derives_from, is_incomplete, method_of, with_bases, with_extended},
+    scope::CallEdge,
+    typed::{
+        Access, BlockCall, Expression, ExpressionKind, FunctionCall, Receiver, Root, Statement, StatementKind,
+    },
+    types::{Type, UnitId},
+};
+
+/// A method with the instance it is called for.
+pub(crate) struct MethodTarget {
+    instance: Access,
+    of: StaticType,
+    pub(crate) method: UnitId,
+    /// Behind `SUPER`: this method and no other.
+    fixed: bool,
+    /// As written.
+    shown: Span,
+}
+
+impl<'a> Checker<'a> {
+    /// The class or function block that a method belongs to.
+    pub(crate) fn owner_of(&self, method: UnitId) -> Option<UnitId> {
+        match self.units[method.0 as usize].object.owner {
+            Some(Owner::Unit(owner)) => Some(owner),
+            _ => None,
+        }
+    }
+
+    /// A method of the type being checked, called by its name alone.
+    pub(super) fn own_method(&mut self, callee: Ident) -> Option<MethodTarget> {
+        let inside = self.inside_type()?;
+        let method = method_of(&self.units, inside, callee.name)?;
+        let instance = self.this_instance(callee.span)?;
+        let of = StaticType::Unit(inside);
+        Some(MethodTarget { instance, of, method, fixed: false, shown: callee.span })
+    }
+
+    fn this_instance(&mut self, span: Span) -> Option<Access> {
+        let Walk { root, steps, ty, .. } = self.walk_from_this(span)?;
+        Some(Access { root, steps, ty, span })
+    }
+
+    /// What a callee with a point stands for: a method, or an instance that is a member.
+    pub(super) fn called_member(
+        &mut self,
+        callee: &'a tree::Expression,
+        base: &'a tree::Expression,
+        member: Ident,
+    ) -> Called {
+        if matches!(base.kind, tree::ExpressionKind::Super) {
+            return self.super_method(callee.span, base.span, member).map_or(Called::Nothing, Called::Method);
+        }
+        let Some(mut walk) = self.walk_to(base, Mode::Read) else { return Called::Nothing };
+        let found = match self.types.get(self.types.underlying(walk.ty)).clone() {
+            Type::Unit(unit) => {
+                let variable = self.units[unit.0 as usize].by_name.contains_key(&member.name);
+                let class = self.units[unit.0 as usize].kind == UnitKind::Class;
+                match self.method_seen(unit, member) {
+                    Some(method) if !variable => Some((StaticType::Unit(unit), method)),
+                    _ if variable || !class => None,
+                    _ => {
+                        self.report_unknown_method(walk.ty, member);
+                        return Called::Nothing;
+                    }
+                }
+            }
+            Type::Interface(interface) => {
+                let all = with_extended(&self.interface_scopes, [interface]);
+                let mut all = all.iter();
+                let method = all.find_map(|from| {
+                    self.interface_scopes[from.0 as usize].methods.get(&member.name).copied()
+                });
+                let Some(method) = method else {
+                    self.report_unknown_method(walk.ty, member);
+                    return Called::Nothing;
+                };
+                Some((StaticType::Interface(interface), method))
+            }
+            _ => None,
+        };
+        let Some((of, method)) = found else {
+            let step = self.walk_step(&mut walk, callee, Mode::Read);
+            let reached = step.and_then(|()| self.arrive(walk, callee, Mode::Read));
+            return reached.map_or(Called::Nothing, Called::Instance);
+        };
+        let Some(instance) = self.arrive(walk, base, Mode::Read) else { return Called::Nothing };
+        if !self.may_call_instance(&instance) || !self.check_method_access(method, member) {
+            return Called::Nothing;
+        }
+        Called::Method(MethodTarget { instance, of, method, fixed: false, shown: callee.span })
+    }
+
+    /// The method of an instance under a name; code of a base sees its PRIVATE methods in derived instances too.
+    fn method_seen(&self, unit: UnitId, member: Ident) -> Option<UnitId> {
+        let inside = self.inside_type().filter(|inside| derives_from(&self.units, unit, *inside));
+        let private = inside.and_then(|inside| {
+            let method = self.units[inside.0 as usize].object.methods.get(&member.name).copied()?;
+            (self.units[method.0 as usize].object.visibility == Visibility::Private).then_some(method)
+        });
+        let visible = || method_of(&self.units, unit, member.name);
+        // A PRIVATE method of a base is named in the message.
+        let any = || {
+            with_bases(&self.units, unit)
+                .find_map(|base| self.units[base.0 as usize].object.methods.get(&member.name).copied())
+        };
+        private.or_else(visible).or_else(any)
+    }
+
+    fn check_method_access(&mut self, method: UnitId, member: Ident) -> bool {
+        let Some(declared_in) = self.owner_of(method) else { return true };
+        let scope = &self.units[method.0 as usize];
+        let (visibility, place) = (scope.object.visibility, scope.tree.name.span);
+        if self.may_use(visibility, declared_in, self.inside_type()) {
+            return true;
+        }
+        let spelling = self.text(member.span);
+        let word = visibility.keyword();
+        let owner = self.spelling(self.units[declared_in.0 as usize].name);
+        let mut diagnostic = Diagnostic::error(
+            "access-refused",
+            member.span,
+            format!("the method `{spelling}` of `{owner}` is {word} and cannot be called here"),
+        )
+        .label(self.who_may(visibility, declared_in))
+        .also(place, "declared here");
+        if visibility == Visibility::Protected && self.units[method.0 as usize].tree.access.is_none() {
+            diagnostic = diagnostic.note("a method without an access specifier is PROTECTED; write `METHOD PUBLIC` to offer it to everybody");
+        }
+        self.report(diagnostic);
+        false
+    }
+
+    fn report_unknown_method(&mut self, ty: crate::types::TypeId, member: Ident) {
+        if let Type::Unit(unit) = self.types.get(self.types.underlying(ty))
+            && is_incomplete(&self.units, *unit)
+        {
+            return;
+        }
+        let spelling = self.text(member.span);
+        let type_name = self.type_name(ty);
+        let (mut names, place) = match self.types.get(self.types.underlying(ty)) {
+            Type::Unit(unit) => {
+                let names: Vec<latchwork_grammar::Name> = with_bases(&self.units, *unit)
+                    .flat_map(|unit| self.units[unit.0 as usize].object.methods.keys().copied())
+                    .collect();
+                (names, self.units[unit.0 as usize].tree.name.span)
+            }
+            Type::Interface(interface) => {
+                let all = with_extended(&self.interface_scopes, [*interface]);
+                let names = all
+                    .iter()
+                    .flat_map(|from| self.interface_scopes[from.0 as usize].methods.keys().copied())
+                    .collect();
+                (names, self.interface_scopes[interface.0 as usize].tree.name.span)
+            }
+            _ => return,
+        };
+        names.sort_unstable();
+        names.dedup();
+        let search = self.may_search(names.len());
+        let names: Vec<String> = names.into_iter().map(|name| self.spelling(name).to_owned()).collect();
+        let near = if search { nearest(spelling, names.iter().map(String::as_str)) } else { None };
+        let mut diagnostic = Diagnostic::error(
+            "unknown-method",
+            member.span,
+            format!("{type_name} has no method `{spelling}`"),
+        )
+        .label("no such method")
+        .also(place, format!("{type_name} is declared here"));
+        diagnostic = match near {
+            Some(near) => diagnostic.note(format!("its nearest method is `{near}`")),
+            None if names.is_empty() => diagnostic.note("it has no methods"),
+            None => diagnostic.note(format!("it has {}", crate::declare::listed(&names))),
+        };
+        self.report(diagnostic);
+    }
+
+    /// `i.v` where `i` is an interface variable: only its methods can be reached.
+    pub(super) fn report_interface_member(&mut self, ty: crate::types::TypeId, member: Ident) {
+        let spelling = self.text(member.span);
+        let type_name = self.type_name(ty);
+        self.report(
+            Diagnostic::error(
+                "no-members",
+                member.span,
+                format!("`{spelling}` cannot be reached through the interface {type_name}"),
+            )
+            .label("an interface shows methods only")
+            .note("call a method of the interface; a method is called with parentheses"),
+        );
+    }
+
+    /// `SUPER` that is neither `SUPER.method(…)` nor `SUPER()`.
+    pub(super) fn report_super_without_call(&mut self, span: Span, next: Option<&'a tree::Expression>) {
+        if self.inside_type().is_none() {
+            self.report_no_this(span, "SUPER");
+            return;
+        }
+        let member = match next.map(|next| &next.kind) {
+            Some(tree::ExpressionKind::Member { member, .. }) => Some(*member),
+            _ => None,
+        };
+        let mut diagnostic = Diagnostic::error("super-without-call", span, "SUPER can only be called")
+            .label("stands for the methods and the body of the base");
+        diagnostic = match member {
+            Some(member) if self.text(member.span).eq_ignore_ascii_case("SUPER") => {
+                diagnostic.note("only the base itself can be reached, not what stands above it")
+            }
+            Some(member) => diagnostic.note(format!(
+                "inherited variables belong to the instance itself: `{}` or `THIS.{0}`",
+                self.text(member.span)
+            )),
+            None => diagnostic
+                .note("write `SUPER.method(…)`, or `SUPER()` in the body of a derived function block"),
+        };
+        self.report(diagnostic);
+    }
+
+    /// The base of the type being checked, for `SUPER`.
+    fn base_for_super(&mut self, span: Span) -> Option<UnitId> {
+        let Some(inside) = self.inside_type() else {
+            self.report_no_this(span, "SUPER");
+            return None;
+        };
+        let scope = &self.units[inside.0 as usize];
+        if let Some(base) = scope.object.base {
+            return Some(base);
+        }
+        // EXTENDS was reported already where it names nothing.
+        if scope.tree.extends.is_none() {
+            let place = scope.tree.name.span;
+            let spelling = self.spelling(scope.name);
+            self.report(
+                Diagnostic::error(
+                    "this-not-allowed",
+                    span,
+                    format!("`{spelling}` extends nothing, so there is no SUPER"),
+                )
+                .label("no base")
+                .also(place, "without EXTENDS"),
+            );
+        }
+        None
+    }
+
+    fn super_method(&mut self, shown: Span, span: Span, member: Ident) -> Option<MethodTarget> {
+        let base = self.base_for_super(span)?;
+        let ty = self.types.intern(Type::Unit(base));
+        let Some(method) = method_of(&self.units, base, member.name) else {
+            self.report_unknown_method(ty, member);
+            return None;
+        };
+        if !self.check_method_access(method, member) {
+            return None;
+        }
+        let scope = &self.units[method.0 as usize];
+        if scope.object.is_abstract {
+            let place = scope.tree.name.span;
+            let spelling = self.text(member.span);
+            self.report(
+                Diagnostic::error(
+                    "abstract-method",
+                    member.span,
+                    format!("the method `{spelling}` of the base is ABSTRACT and has no body to run"),
+                )
+                .label("nothing to call")
+                .also(place, "declared here")
+                .note("leave this call out; the base leaves all of the work to the types derived from it"),
+            );
+            return None;
+        }
+        let instance = self.this_instance(shown)?;
+        Some(MethodTarget { instance, of: StaticType::Unit(base), method, fixed: true, shown })
+    }
+
+    /// A call of a method with its arguments; also its use as a statement.
+    pub(crate) fn method_call(
+        &mut self,
+        target: MethodTarget,
+        given: Vec<Given<'a>>,
+        span: Span,
+    ) -> Expression {
+        let MethodTarget { instance, of, method, fixed, shown } = target;
+        let open = !fixed && (matches!(of, StaticType::Interface(_)) || self.is_polymorphic(&instance));
+        let dispatched = if open { self.dispatched_method(of, method) } else { None };
+        // What takes the arguments, and what the search for recursion follows.
+        let unit = dispatched.map_or(method, |(_, prototype)| prototype);
+        if let (Some(caller), None) = (self.unit, dispatched) {
+            self.calls.push(CallEdge { caller, callee: method, span });
+        }
+        let shown = self.text(shown);
+        let interface = self.unit_interface(unit, Some(shown));
+        let Some(bound) = self.bind(&interface, given, span) else { return self.unknown(span) };
+        if !self.check_instances_given(&interface, &bound, false, span) {
+            return self.unknown(span);
+        }
+        let scope = &self.units[unit.0 as usize];
+        let ty = match scope.result {
+            Some(result) => scope.variables[result.0 as usize].kind,
+            None => self.elementary(latchwork_vm::ElementaryType::Bool),
+        };
+        let call = FunctionCall {
+            unit,
+            receiver: Some(Receiver { instance, dispatch: dispatched.map(|(table, _)| table) }),
+            inputs: bound.inputs,
+            in_outs: bound.in_outs,
+            outputs: bound.outputs,
+            enable: bound.enable,
+            enable_output: bound.enable_output,
+        };
+        Expression { kind: ExpressionKind::Function(Box::new(call)), ty, span }
+    }
+
+    /// `THIS(…)`: the body of the function block, called from one of its methods.
+    pub(super) fn called_this(&mut self, span: Span) -> Called {
+        let Some(instance) = self.this_instance(span) else { return Called::Nothing };
+        if self.unit == self.inside_type() {
+            self.report(
+                Diagnostic::error("recursion", span, "the body calls itself with `THIS()`")
+                    .label("is still running")
+                    .note(
+                        "every variable has one fixed place, so a unit cannot run twice at once; use a loop",
+                    ),
+            );
+            return Called::Nothing;
+        }
+        Called::Instance(instance)
+    }
+
+    /// `SUPER()`: the body of the base, in the body of a derived function block.
+    pub(super) fn super_body(
+        &mut self,
+        given: Vec<Given<'a>>,
+        super_span: Span,
+        span: Span,
+    ) -> Option<Statement> {
+        let base = self.base_for_super(super_span);
+        let problem = match base {
+            None => {
+                self.use_all(given);
+                return None;
+            }
+            Some(_) if self.unit != self.inside_type() => Some((
+                "this-not-allowed",
+                "`SUPER()` runs the body of the base and stands in the body of a function block only"
+                    .to_owned(),
+                "in a method, call a method of the base: `SUPER.method(…)`",
+            )),
+            Some(base) if self.units[base.0 as usize].kind == UnitKind::Class => Some((
+                "not-callable",
+                format!(
+                    "the base `{}` is a class and has no body",
+                    self.spelling(self.units[base.0 as usize].name)
+                ),
+                "call one of its methods: `SUPER.method(…)`",
+            )),
+            Some(_) if !given.is_empty() => Some((
+                "argument-count",
+                "`SUPER()` takes no arguments".to_owned(),
+                "the body of the base works on the same inputs, which have been set already",
+            )),
+            Some(_) => None,
+        };
+        let base = base?;
+        if let Some((name, message, note)) = problem {
+            self.report(Diagnostic::error(name, span, message).label("not possible here").note(note));
+            self.use_all(given);
+            return None;
+        }
+        if let Some(caller) = self.unit {
+            self.calls.push(CallEdge { caller, callee: base, span });
+        }
+        let instance = Access {
+            root: Root::This,
+            steps: Vec::new(),
+            ty: self.types.intern(Type::Unit(base)),
+            span: super_span,
+        };
+        let call = BlockCall {
+            instance,
+            dispatch: None,
+            inputs: Vec::new(),
+            in_outs: Vec::new(),
+            outputs: Vec::new(),
+            routine: None,
+            enable: None,
+            enable_output: None,
+        };
+        Some(Statement { kind: StatementKind::CallBlock(call), span })
+    }
+}
