@@ -1,5 +1,5 @@
-//! From source text to syntax trees, for the two text languages of IEC 61131-3:2013: Structured Text (ST)
-//! and Instruction List (IL).
+//! From source text to syntax trees, for the two text languages of IEC 61131-3:2013, Structured Text (ST) and
+//! Instruction List (IL), and for what they stand in: units, classes, namespaces, charts and configurations.
 //!
 //! The face of the crate is [`parse`]: text in, tree and diagnostics out. It never fails: what cannot be
 //! understood is left out of the tree and reported. Types are none of this crate's business.

@@ -85,6 +85,11 @@ proptest! {
         check(&format!("PROGRAM p\n{text}\nEND_PROGRAM"));
         check(&format!("PROGRAM p\nLD a\n{text}\nEND_PROGRAM"));
         check(&format!("PROGRAM p VAR\n{text}\nEND_VAR END_PROGRAM"));
+        check(&format!("CLASS c\n{text}\nEND_CLASS"));
+        check(&format!("FUNCTION_BLOCK f\nMETHOD m\n{text}\nEND_METHOD\n{text}\nEND_FUNCTION_BLOCK"));
+        check(&format!("PROGRAM p\nSTEP s:\n{text}\nEND_STEP\n{text}\nACTION a:\n{text}\nEND_ACTION\nEND_PROGRAM"));
+        check(&format!("CONFIGURATION c\n{text}\nRESOURCE r ON d\n{text}\nEND_RESOURCE\n{text}\nEND_CONFIGURATION"));
+        check(&format!("NAMESPACE n\n{text}\nEND_NAMESPACE\n{text}"));
     }
 
     #[test]
