@@ -256,13 +256,20 @@ fn bits(context: &Context<'_>) -> Vec<LocatedBit> {
 }
 
 /// Makes the packed areas agree with the initial values of located bits, so that the outputs are right before
-/// the first scan.
+/// the first scan. A bit that is TRUE in either, the area or its own place, is TRUE in both.
 fn pack_initial_bits(image: &mut ImageBuilder) {
     for bit in &image.bits {
-        if image.data.get(bit.place as usize) == Some(&1)
-            && let Some(byte) = image.data.get_mut(bit.byte as usize)
-        {
-            *byte |= 1 << bit.bit;
+        let mask = 1 << bit.bit;
+        let (own, byte) = (bit.place as usize, bit.byte as usize);
+        let set =
+            image.data.get(own) == Some(&1) || image.data.get(byte).is_some_and(|byte| byte & mask != 0);
+        if set {
+            if let Some(own) = image.data.get_mut(own) {
+                *own = 1;
+            }
+            if let Some(byte) = image.data.get_mut(byte) {
+                *byte |= mask;
+            }
         }
     }
 }

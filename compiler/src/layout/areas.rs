@@ -103,8 +103,13 @@ impl AreaCollector {
 
     /// Lays out the areas from an offset on: inputs, outputs, memory, then the slots of the bits.
     pub(crate) fn finish(self, start: u64) -> Areas {
-        let mut areas =
-            Areas { bases: BTreeMap::new(), slots: BTreeMap::new(), regions: [(0, 0); 3], end: 0 };
+        let mut areas = Areas {
+            bases: BTreeMap::new(),
+            slots: BTreeMap::new(),
+            shared: Vec::new(),
+            regions: [(0, 0); 3],
+            end: 0,
+        };
         let mut next = start;
         for (index, area) in [Area::Input, Area::Output, Area::Memory].into_iter().enumerate() {
             let first = next;
@@ -119,6 +124,8 @@ impl AreaCollector {
             next = next.saturating_add(1);
         }
         areas.end = align_up(next, 8);
+        areas.shared = areas.bits().filter(|bit| bit.area != Area::Input).collect();
+        areas.shared.sort_by_key(|bit| (bit.byte, bit.bit));
         areas
     }
 }
@@ -141,6 +148,8 @@ pub(crate) struct Bit {
 pub(crate) struct Areas {
     bases: BTreeMap<AreaKey, u64>,
     slots: BTreeMap<(AreaKey, u64), u64>,
+    /// The bits of outputs and memory in the order of their bytes.
+    shared: Vec<Bit>,
     /// Start and size of the inputs, outputs and memory.
     pub regions: [(u64, u64); 3],
     /// First free byte behind the slots.
@@ -158,6 +167,14 @@ impl Areas {
         };
         // Every address of the program has been collected, and the total size is checked.
         Spot::new(Base::Data, offset.and_then(|offset| u32::try_from(offset).ok()).unwrap_or(u32::MAX))
+    }
+
+    /// The located bits of outputs and memory that share bytes with something of `size` bytes at an offset.
+    pub(crate) fn bits_within(&self, offset: u32, size: u32) -> &[Bit] {
+        let first = self.shared.partition_point(|bit| bit.byte < offset);
+        let rest = self.shared.get(first..).unwrap_or_default();
+        let end = offset.saturating_add(size);
+        rest.get(..rest.partition_point(|bit| bit.byte < end)).unwrap_or_default()
     }
 
     /// All located bits in the order of their slots.

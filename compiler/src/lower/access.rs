@@ -184,6 +184,7 @@ impl Lowering<'_> {
     /// Follows an access, emitting what its subscripts and references need.
     pub(super) fn reach(&mut self, access: &Access) -> Reach {
         let before = std::mem::replace(&mut self.span, access.span);
+        self.gather_bits(&access.root);
         let mut location = self.root_location(&access.root);
         let mut kind = self.root_type(&access.root);
         let mut result = None;
@@ -439,6 +440,7 @@ impl Lowering<'_> {
                 }
             }
         }
+        self.scatter_bits(&access.root);
     }
 
     /// A 32-bit place that holds the address of a location.

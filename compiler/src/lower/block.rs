@@ -78,6 +78,9 @@ impl Lowering<'_> {
 
     /// Copies the outputs that a call takes, in the order written.
     fn block_outputs(&mut self, call: &BlockCall, instance: Location) {
+        for (_, access) in &call.in_outs {
+            self.scatter_bits(&access.root);
+        }
         for output in &call.outputs {
             let location = instance.plus(self.member_offset(Some(call.instance.ty), output.member));
             if let Some(kind) = self.member_kind(call, output.member) {

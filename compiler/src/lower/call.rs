@@ -110,6 +110,9 @@ impl Lowering<'_> {
             }
             outputs.push((output, location, variable.kind));
         }
+        for (_, access) in &call.in_outs {
+            self.scatter_bits(&access.root);
+        }
         for (output, location, kind) in outputs {
             self.output(output, location, OutputType::Declared(kind));
         }
@@ -297,6 +300,7 @@ impl Lowering<'_> {
                 }
             }
         }
+        self.scatter_bits(&output.target.root);
         self.top = mark;
         self.span = before;
     }

@@ -316,6 +316,7 @@ impl Lowering<'_> {
             Some(scalar) => match self.static_spot(target) {
                 Some(spot) => {
                     self.evaluate(value, Some(spot));
+                    self.scatter_bits(&target.root);
                 }
                 None => {
                     let mut spot = self.operand(value);
@@ -332,6 +333,7 @@ impl Lowering<'_> {
                 }
                 let location = self.whole(target);
                 self.copy_value(target.ty, location, source);
+                self.scatter_bits(&target.root);
             }
         }
         self.top = mark;

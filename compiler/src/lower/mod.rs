@@ -16,6 +16,7 @@ pub(crate) mod code;
 mod control;
 mod enable;
 mod expression;
+mod located;
 mod method;
 mod open_array;
 mod standard;
