@@ -18,9 +18,9 @@ use crate::{
 /// What a variable is to the outside.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Direction {
-    /// An input: it lies in the area `%I`, or is a `VAR_INPUT` of a program.
+    /// An input: it lies in the area `%I`, or is a `VAR_INPUT` of a program that no configuration connects.
     Input,
-    /// An output: it lies in the area `%Q`, or is a `VAR_OUTPUT` of a program.
+    /// An output: it lies in the area `%Q`, or is a `VAR_OUTPUT` of such a program.
     Output,
     /// A constant.
     Constant,
@@ -52,11 +52,11 @@ pub(crate) fn direction(program: &Program, variable: &Resolved) -> Direction {
         Some(AreaKind::Memory) => return Direction::Other,
         None => {}
     }
-    // `Main.Start` is a terminal, and so is `Resource.Main.Start`; `Main.Fill.IN`, and `Fill.IN` of a global instance,
-    // are connections within the program.
+    // `Main.Start` is a terminal; `Main.Fill.IN`, and `Fill.IN` of a global instance, are connections within the
+    // program. With a configuration the inputs of programs are connected there, and the outside sees addresses.
     let of_program = || {
-        let own = if image.resources.is_empty() { 2 } else { 3 };
-        variable.name.split('.').count() == own
+        image.resources.is_empty()
+            && variable.name.split('.').count() == 2
             && image.tasks.iter().flat_map(|task| &task.programs).any(|call| {
                 let bytes = image.units.get(call.unit as usize).map_or(0, |unit| unit.instance_bytes);
                 (call.base..call.base.saturating_add(bytes)).contains(&variable.address)

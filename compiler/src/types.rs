@@ -169,6 +169,11 @@ impl Types {
         id
     }
 
+    /// All types, in the order in which they were entered.
+    pub fn all(&self) -> impl Iterator<Item = TypeId> + use<> {
+        (0..self.types.len() as u32).map(TypeId)
+    }
+
     /// The id of an elementary type.
     pub fn elementary(&mut self, kind: ElementaryType) -> TypeId {
         self.intern(Type::Elementary(kind))

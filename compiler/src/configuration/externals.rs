@@ -5,7 +5,10 @@
 //! link: a hidden variable that holds the address of what the name means to the program that is running. Source:
 //! IEC 61131-3:2013, 6.5.2.2.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    rc::Rc,
+};
 
 use latchwork_grammar::{
     Diagnostic, Name, Span,
@@ -34,26 +37,18 @@ impl<'a> Checker<'a> {
     ) -> Vec<Statement> {
         let span = self.instance_span(instance);
         let mut links: BTreeMap<GlobalId, Access> = BTreeMap::new();
-        for unit in self.reached_from(start) {
-            for index in 0..self.units[unit.0 as usize].variables.len() {
-                let id = VariableId(index as u32);
-                let external = &self.units[unit.0 as usize].variables[index];
-                let (SectionKind::External, Some(name)) = (external.section, external.name) else { continue };
-                if !self.configuration.targets.contains_key(&name) {
-                    // Reported where it was declared.
-                    continue;
-                }
-                let external = external.clone();
-                let Some((declared, access)) = self.meaning(instance, level, name, span) else {
-                    self.report_not_in_reach(&external, instance);
-                    continue;
-                };
-                self.compare_external(&external, &declared);
-                if self.configuration.linked.contains(&(unit, id)) && !self.is_unknown(external.kind) {
-                    let link = self.link(name, external.kind, external.span);
-                    self.configuration.typed.linked.insert((unit, id), link);
-                    links.insert(link, access);
-                }
+        for (unit, id) in self.externals_from(start).iter().copied() {
+            let external = self.units[unit.0 as usize].variables[id.0 as usize].clone();
+            let Some(name) = external.name else { continue };
+            let Some((declared, access)) = self.meaning(instance, level, name, span) else {
+                self.report_not_in_reach(&external, instance);
+                continue;
+            };
+            self.compare_external(&external, &declared);
+            if self.configuration.linked.contains(&(unit, id)) && !self.is_unknown(external.kind) {
+                let link = self.link(name, external.kind, external.span);
+                self.configuration.typed.linked.insert((unit, id), link);
+                links.insert(link, access);
             }
         }
         let set = |(link, access): (GlobalId, Access)| {
@@ -63,6 +58,26 @@ impl<'a> Checker<'a> {
             Statement { kind: StatementKind::Assign { target, value }, span }
         };
         links.into_iter().map(set).collect()
+    }
+
+    /// The VAR_EXTERNAL variables of everything that may run when a unit runs; found once for each unit. Names without
+    /// any global are left out: they were reported where they were declared.
+    fn externals_from(&mut self, start: UnitId) -> Rc<[(UnitId, VariableId)]> {
+        if let Some(known) = self.configuration.externals.get(&start) {
+            return Rc::clone(known);
+        }
+        let mut found = Vec::new();
+        for unit in self.reached_from(start) {
+            for (variable, index) in self.units[unit.0 as usize].variables.iter().zip(0..) {
+                let known = variable.name.is_some_and(|name| self.configuration.targets.contains_key(&name));
+                if variable.section == SectionKind::External && known {
+                    found.push((unit, VariableId(index)));
+                }
+            }
+        }
+        let found: Rc<[(UnitId, VariableId)]> = found.into();
+        self.configuration.externals.insert(start, Rc::clone(&found));
+        found
     }
 
     /// Everything that may run when a unit runs: what it calls, and the types of the instances in it.

@@ -24,7 +24,10 @@ mod tasks;
 
 pub(crate) use parts::is_open;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    rc::Rc,
+};
 
 use latchwork_grammar::{
     Diagnostic, Name, Span,
@@ -69,6 +72,8 @@ pub(crate) struct ConfigurationScope<'a> {
     /// What each unit calls or holds an instance of; made when it is first needed.
     edges: BTreeMap<UnitId, BTreeSet<UnitId>>,
     link_of: BTreeMap<Name, GlobalId>,
+    /// The VAR_EXTERNAL variables that each unit reaches.
+    externals: BTreeMap<UnitId, Rc<[(UnitId, VariableId)]>>,
     /// Places given by VAR_CONFIG, by what the path leads through.
     completed: BTreeMap<Vec<i64>, (DirectAddress, Span)>,
     /// Variables for which VAR_CONFIG has a line, right or wrong.

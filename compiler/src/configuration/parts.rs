@@ -3,20 +3,24 @@
 //! Their places are given by VAR_CONFIG, one for each instance (IEC 61131-3:2013, 6.5.5, table 16). Code reaches
 //! such a variable through a cell in the instance that holds its address.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{
-    Span,
+    Name, Span,
     tree::{DirectAddress, SectionKind},
 };
 
 use crate::{
     check::Checker,
-    types::{Type, TypeId},
+    typed::GlobalId,
+    types::{DerivedId, Type, TypeId},
 };
 
 /// Most variables of this kind that are looked for.
 const OPEN_MAX: usize = 1 << 16;
+
+/// Longest path that is followed.
+const PATH_MAX: usize = 500;
 
 /// Whether an address is one that VAR_CONFIG has to complete.
 pub(crate) fn is_open(address: &DirectAddress) -> bool {
@@ -41,29 +45,42 @@ struct Point {
 }
 
 impl Checker<'_> {
+    /// The resource of each global and program instance that belongs to one.
+    fn global_owners(&self) -> BTreeMap<GlobalId, Name> {
+        let mut owners = BTreeMap::new();
+        for resource in &self.configuration.resources {
+            let Some(name) = resource.name else { continue };
+            let instances = resource.instances.iter().map(|instance| instance.global);
+            owners.extend(resource.globals.values().copied().chain(instances).map(|id| (id, name.name)));
+        }
+        owners
+    }
+
     /// Every instance of a variable that needs a place, up to a limit.
     pub(super) fn open_variables(&self) -> Vec<OpenVariable> {
         let mut found = Vec::new();
-        let mut known = BTreeMap::new();
+        let holders = self.open_holders();
+        if holders.is_empty() {
+            return found;
+        }
+        let holds = |id: TypeId| holders.contains(&self.types.underlying(id));
+        let owners = self.global_owners();
         let mut waiting: Vec<Point> = Vec::new();
         for (index, variable) in self.globals.variables.iter().enumerate() {
-            let Some(name) = variable.name.filter(|_| self.has_open(variable.kind, &mut known)) else {
-                continue;
-            };
-            let owner = self.configuration.resources.iter().find(|resource| {
-                let own = |instance: &super::InstanceScope<'_>| instance.global.0 as usize == index;
-                resource.instances.iter().any(own)
-                    || resource.globals.values().any(|global| global.0 as usize == index)
-            });
-            let owner = owner.and_then(|resource| resource.name);
+            let Some(name) = variable.name.filter(|_| holds(variable.kind)) else { continue };
+            let owner = owners.get(&GlobalId(index as u32));
             let shown = match owner {
-                Some(owner) => format!("{}.{}", self.spelling(owner.name), self.spelling(name)),
+                Some(owner) => format!("{}.{}", self.spelling(*owner), self.spelling(name)),
                 None => self.spelling(name).to_owned(),
             };
             waiting.push(Point { kind: variable.kind, key: vec![-1 - index as i64], shown });
         }
         waiting.reverse();
         while let Some(point) = waiting.pop() {
+            // Types that nest deeper than a program may have are refused later.
+            if point.key.len() > PATH_MAX {
+                continue;
+            }
             let kind = self.types.underlying(point.kind);
             match self.types.get(kind) {
                 Type::Unit(unit) => {
@@ -80,7 +97,7 @@ impl Checker<'_> {
                             None if !matches!(
                                 variable.section,
                                 SectionKind::InOut | SectionKind::External | SectionKind::Temp
-                            ) && self.has_open(variable.kind, &mut known) =>
+                            ) && holds(variable.kind) =>
                             {
                                 waiting.push(Point { kind: variable.kind, key, shown });
                             }
@@ -95,7 +112,7 @@ impl Checker<'_> {
                             key.push(index as i64);
                             let shown = format!("{}.{}", point.shown, self.spelling(member.name));
                             found.push(OpenVariable { key, shown, span: address.span });
-                        } else if self.has_open(member.kind, &mut known) {
+                        } else if holds(member.kind) {
                             let mut key = point.key.clone();
                             key.push(index as i64);
                             let shown = format!("{}.{}", point.shown, self.spelling(member.name));
@@ -127,32 +144,75 @@ impl Checker<'_> {
 
     /// Whether a type is or holds a structure with members declared with `AT %I*`.
     pub(crate) fn has_open_members(&self, id: TypeId) -> bool {
-        !self.types.open_members.is_empty() && self.has_open(id, &mut BTreeMap::new())
+        if self.types.open_members.is_empty() {
+            return false;
+        }
+        // Each type is looked at once, without recursion: types may nest deep.
+        let mut seen = BTreeSet::new();
+        let mut waiting = vec![id];
+        while let Some(id) = waiting.pop() {
+            let id = self.types.underlying(id);
+            if !seen.insert(id) {
+                continue;
+            }
+            match self.types.get(id) {
+                Type::Structure(derived) if self.has_own_open_members(*derived) => return true,
+                _ => waiting.extend(self.held_types(id)),
+            }
+        }
+        false
     }
 
-    /// Whether a type holds a variable that needs a place.
-    fn has_open(&self, id: TypeId, known: &mut BTreeMap<TypeId, bool>) -> bool {
-        let id = self.types.underlying(id);
-        if let Some(known) = known.get(&id) {
-            return *known;
-        }
-        // Containment is without circles here, and each type is looked at once.
-        known.insert(id, false);
-        let found = match self.types.get(id) {
-            Type::Unit(unit) => self.units[unit.0 as usize].variables.iter().any(|variable| {
-                variable.location.as_ref().is_some_and(is_open)
-                    || (!matches!(variable.section, SectionKind::InOut | SectionKind::External)
-                        && self.has_open(variable.kind, known))
-            }),
-            Type::Structure(derived) => {
-                let members = &self.types.structure(*derived).members;
-                let own = self.types.open_members.range((*derived, 0)..=(*derived, u32::MAX));
-                own.count() > 0 || members.iter().any(|member| self.has_open(member.kind, known))
+    fn has_own_open_members(&self, derived: DerivedId) -> bool {
+        self.types.open_members.range((derived, 0)..=(derived, u32::MAX)).next().is_some()
+    }
+
+    /// The types that a type holds by value.
+    fn held_types(&self, id: TypeId) -> Vec<TypeId> {
+        match self.types.get(id) {
+            Type::Unit(unit) => {
+                let variables = self.units[unit.0 as usize].variables.iter();
+                let own = variables.filter(|variable| {
+                    !matches!(variable.section, SectionKind::InOut | SectionKind::External)
+                });
+                own.map(|variable| variable.kind).collect()
             }
-            Type::Array { element, .. } => self.has_open(*element, known),
-            _ => false,
-        };
-        known.insert(id, found);
+            Type::Structure(derived) => {
+                self.types.structure(*derived).members.iter().map(|member| member.kind).collect()
+            }
+            Type::Array { element, .. } => vec![*element],
+            _ => Vec::new(),
+        }
+    }
+
+    /// All types that hold a variable which needs a place.
+    fn open_holders(&self) -> BTreeSet<TypeId> {
+        let mut holders: BTreeMap<TypeId, Vec<TypeId>> = BTreeMap::new();
+        let mut found = BTreeSet::new();
+        for id in self.types.all() {
+            for held in self.held_types(id) {
+                holders.entry(self.types.underlying(held)).or_default().push(id);
+            }
+            let open = match self.types.get(id) {
+                Type::Unit(unit) => {
+                    let variables = &self.units[unit.0 as usize].variables;
+                    variables.iter().any(|variable| variable.location.as_ref().is_some_and(is_open))
+                }
+                Type::Structure(derived) => self.has_own_open_members(*derived),
+                _ => false,
+            };
+            if open {
+                found.insert(id);
+            }
+        }
+        let mut waiting: Vec<TypeId> = found.iter().copied().collect();
+        while let Some(id) = waiting.pop() {
+            for holder in holders.get(&id).into_iter().flatten() {
+                if found.insert(*holder) {
+                    waiting.push(*holder);
+                }
+            }
+        }
         found
     }
 }

@@ -3,6 +3,8 @@
 //!
 //! Knows places and types, no statements. Implements the names of IEC 61131-3:2013, 6.8.1.
 
+use std::collections::BTreeMap;
+
 use latchwork_grammar::Name;
 use latchwork_vm::{ElementaryType, Member, Section, TaskStatus, TypeDescription, TypeIndex};
 
@@ -31,10 +33,13 @@ impl Describer<'_, '_> {
         absolute: &dyn Fn(Spot) -> u32,
     ) {
         let program = self.program;
+        let mut owners: BTreeMap<GlobalId, Name> = BTreeMap::new();
+        for resource in &configuration.resources {
+            let Some(name) = resource.name else { continue };
+            owners.extend(resource.globals.iter().map(|global| (*global, name)));
+        }
         for (index, variable) in program.globals.iter().enumerate().filter(|(_, global)| !global.hidden) {
-            let id = GlobalId(index as u32);
-            let owner = configuration.resources.iter().find(|resource| resource.globals.contains(&id));
-            let owner = owner.and_then(|resource| resource.name).map(|name| self.spelling(name));
+            let owner = owners.get(&GlobalId(index as u32)).map(|name| self.spelling(*name));
             if let Some(spot) = self.storage.globals.get(index) {
                 self.root(owner.as_deref(), variable, absolute(*spot));
             }
