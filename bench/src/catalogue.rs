@@ -22,6 +22,7 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("station-name-twice", "two devices or loads have one name"),
     ("station-range", "a range of an analog device does not run from a lower to a higher value"),
     ("station-state-words", "both states of a device have the same word"),
+    ("station-stop-sense", "a stop button stops while nobody presses it"),
     ("station-stuck-at", "a place to be stuck at is given for a device that is not stuck"),
     ("station-syntax", "the station file is not well-formed TOML"),
     ("station-terminal-direction", "a device is not wired to an input, or a load not to an output"),
@@ -75,6 +76,7 @@ mod tests {
             include_str!("station/entry.rs"),
             include_str!("station/parts.rs"),
             include_str!("station/read.rs"),
+            include_str!("station/stops.rs"),
             include_str!("stimulus/columns.rs"),
             include_str!("stimulus/read.rs"),
         ];

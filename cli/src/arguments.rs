@@ -105,13 +105,13 @@ const CHECK_EXAMPLES: &str = "\
 Examples:
   latchwork check pump.st
   latchwork check pump.st types.st --format json
-  latchwork check pump.st --warnings-fail";
+  latchwork check pump.st --station station.toml --warnings-fail";
 
 const CHECK_MORE: &str = "\
 All files given belong to one program. Warnings alone do not fail the check, unless
 --warnings-fail is given. Where the program is meant as it stands, the pragma {allow NAME} in
 front of a statement, declaration or unit silences the warning NAME.
-Exit codes: 0 no errors; 1 errors; 2 wrong usage or unreadable file.";
+Exit codes: 0 no errors; 1 errors in the program; 2 wrong usage, a bad station or an unreadable file.";
 
 const RUN_EXAMPLES: &str = "\
 Examples:
@@ -178,6 +178,10 @@ pub(crate) struct CheckArguments {
     /// Form of the list
     #[arg(long, value_enum, value_name = "FORM", default_value_t = Format::Text)]
     pub(crate) format: Format,
+
+    /// Check the program together with the station it is wired to (TOML)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) station: Option<PathBuf>,
 
     /// Let warnings fail the check too
     #[arg(long)]

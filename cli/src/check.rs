@@ -1,31 +1,69 @@
-//! `latchwork check`: lists what is wrong with a program.
+//! `latchwork check`: lists what is wrong with a program, alone or together with its station.
 
-use latchwork_compiler::render;
+use std::path::Path;
+
+use latchwork_bench::station::{STATION_BYTES_MAX, Station};
+use latchwork_compiler::{Compilation, render};
+use latchwork_grammar::{Diagnostic, Severity, Sources};
+use latchwork_vm::Program;
 
 use crate::{
     arguments::{CheckArguments, Format},
     exit::{Exit, Failure},
-    program,
+    files, program,
     terminal::Terminal,
 };
 
 /// Checks the files as one program. The list is the result, so it goes to standard output.
 pub(crate) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
-    let sources = program::sources(&arguments.files)?;
-    let compilation = latchwork_compiler::compile_with(&sources, &arguments.language.options());
-    let diagnostics = &compilation.diagnostics;
+    let mut sources = program::sources(&arguments.files)?;
+    let mut compilation = latchwork_compiler::compile_with(&sources, &arguments.language.options());
+    let program_failed = compilation.has_errors();
+    let mut diagnostics = std::mem::take(&mut compilation.diagnostics);
+    let mut station_failed = false;
+    if let Some(path) = &arguments.station {
+        let problems = station(path, compilation, &mut sources, &arguments.files)?;
+        station_failed = problems.iter().any(|problem| problem.severity == Severity::Error);
+        diagnostics.extend(problems);
+    }
     match arguments.format {
         Format::Text => {
-            terminal.result(&render::text(diagnostics, &sources, terminal.result_colour()))?;
+            terminal.result(&render::text(&diagnostics, &sources, terminal.result_colour()))?;
             if diagnostics.is_empty() {
                 let count = arguments.files.len();
                 let files = if count == 1 { "1 file".to_string() } else { format!("{count} files") };
-                terminal.say(&format!("{files} checked: {}\n", render::summary(diagnostics)));
+                terminal.say(&format!("{files} checked: {}\n", render::summary(&diagnostics)));
             }
         }
-        Format::Json => terminal.result(&render::json(diagnostics, &sources))?,
-        Format::Sarif => terminal.result(&render::sarif(diagnostics, &sources))?,
+        Format::Json => terminal.result(&render::json(&diagnostics, &sources))?,
+        Format::Sarif => terminal.result(&render::sarif(&diagnostics, &sources))?,
     }
-    let failed = compilation.has_errors() || (arguments.warnings_fail && !diagnostics.is_empty());
-    Ok(if failed { Exit::Findings } else { Exit::Good })
+    Ok(if program_failed {
+        Exit::Findings
+    } else if station_failed {
+        Exit::Usage
+    } else if arguments.warnings_fail && !diagnostics.is_empty() {
+        Exit::Findings
+    } else {
+        Exit::Good
+    })
+}
+
+/// What is wrong with a station, and between it and the program if that has no errors.
+fn station(
+    path: &Path,
+    compilation: Compilation,
+    sources: &mut Sources,
+    program_files: &[std::path::PathBuf],
+) -> Result<Vec<Diagnostic>, Failure> {
+    let text = files::text_file(path, STATION_BYTES_MAX, "a station")?;
+    let file = sources.add(program::name(path), text);
+    let (station, mut problems) = Station::parse(file, &sources.file(file).text);
+    if let (Some(station), Some(image)) = (station, compilation.image) {
+        let program = Program::load(image, latchwork_stdlib::natives())
+            .map_err(|error| Failure::usage(format!("{}: {error}", program::names(program_files))))?;
+        problems.extend(station.check(&program));
+        problems.extend(station.check_stops(&program, &compilation.stops, &compilation.allowances));
+    }
+    Ok(problems)
 }

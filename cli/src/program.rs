@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use latchwork_compiler::render;
+use latchwork_compiler::{allow::Allowances, render, stops::Stop};
 use latchwork_grammar::Sources;
 use latchwork_vm::Image;
 
@@ -20,6 +20,10 @@ pub(crate) struct Compiled {
     pub(crate) sources: Sources,
     /// The image.
     pub(crate) image: Image,
+    /// What the pragmas of its sources allow.
+    pub(crate) allowances: Allowances,
+    /// Where it asks its inputs whether to stop; unknown when it came as an image.
+    pub(crate) stops: Vec<Stop>,
 }
 
 /// The name of a file in messages and recordings: the path as the user wrote it.
@@ -59,7 +63,12 @@ pub(crate) fn compiled(
         }
         let image = Image::from_bytes(&bytes)
             .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?;
-        return Ok(Compiled { sources: Sources::new(), image });
+        return Ok(Compiled {
+            sources: Sources::new(),
+            image,
+            allowances: Allowances::default(),
+            stops: Vec::new(),
+        });
     }
     from_sources(paths, language, quiet, terminal)
 }
@@ -78,7 +87,9 @@ pub(crate) fn from_sources(
         terminal.say(&render::text(&compilation.diagnostics, &sources, terminal.message_colour()));
     }
     match compilation.image {
-        Some(image) if !failed => Ok(Compiled { sources, image }),
+        Some(image) if !failed => {
+            Ok(Compiled { sources, image, allowances: compilation.allowances, stops: compilation.stops })
+        }
         _ if failed => Err(Failure::shown(Exit::Findings)),
         _ => Err(Failure::internal("no image was made although no error was found")),
     }

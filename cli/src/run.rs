@@ -31,14 +31,19 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
     let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
     files::check_outputs(inputs, outputs)?;
-    let Compiled { mut sources, image } =
+    let Compiled { mut sources, image, allowances, stops } =
         program::compiled(&arguments.files, arguments.language, arguments.quiet, terminal)?;
     program::require_program(&image, &arguments.files)?;
     let program = Program::load(image, latchwork_stdlib::natives())
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
     let program = Arc::new(program);
     let suiting = program.image().base_interval_ns;
-    let station = station(arguments, &program, &mut sources, terminal)?;
+    let checked = |station: &Station| {
+        let mut problems = station.check(&program);
+        problems.extend(station.check_stops(&program, &stops, &allowances));
+        problems
+    };
+    let station = station(arguments, checked, &mut sources, terminal)?;
     let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
     let options = ReplayOptions {
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
@@ -60,7 +65,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
 
 fn station(
     arguments: &RunArguments,
-    program: &Program,
+    check: impl Fn(&Station) -> Vec<Diagnostic>,
     sources: &mut Sources,
     terminal: &Terminal,
 ) -> Result<Option<Station>, Failure> {
@@ -69,7 +74,7 @@ fn station(
     let file = sources.add(program::name(path), text);
     let (station, mut problems) = Station::parse(file, &sources.file(file).text);
     if let Some(station) = &station {
-        problems.extend(station.check(program));
+        problems.extend(check(station));
     }
     usable(problems, sources, arguments.quiet, terminal)?;
     Ok(station)

@@ -10,7 +10,10 @@ use latchwork_bench::{
     station::Station,
     stimulus::Stimulus,
 };
-use latchwork_compiler::explain::{Example, Verdict, explain, explanations};
+use latchwork_compiler::{
+    Compilation,
+    explain::{Example, Verdict, explain, explanations},
+};
 use latchwork_grammar::{Diagnostic, FileId, Sources};
 use latchwork_vm::Program;
 
@@ -35,19 +38,29 @@ END_PROGRAM
 
 const STATION: &str = include_str!("files/station.toml");
 
-fn program() -> Arc<Program> {
-    let mut sources = Sources::new();
-    sources.add("pump.st", PROGRAM);
-    let compilation = latchwork_compiler::compile(&sources);
-    assert!(compilation.diagnostics.is_empty(), "{:#?}", compilation.diagnostics);
-    Arc::new(Program::load(compilation.image.unwrap(), latchwork_stdlib::natives()).unwrap())
+struct Compiled {
+    program: Arc<Program>,
+    compilation: Compilation,
 }
 
-fn found(example: &Example, program: &Arc<Program>) -> Vec<Diagnostic> {
+fn program() -> Compiled {
+    let mut sources = Sources::new();
+    sources.add("pump.st", PROGRAM);
+    let mut compilation = latchwork_compiler::compile(&sources);
+    assert!(compilation.diagnostics.is_empty(), "{:#?}", compilation.diagnostics);
+    let image = compilation.image.take().unwrap();
+    Compiled { program: Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap()), compilation }
+}
+
+fn found(example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
+    let Compiled { program, compilation } = compiled;
     let file = FileId(0);
     if example.language == "toml" {
         let (station, mut found) = Station::parse(file, example.code);
-        found.extend(station.iter().flat_map(|station| station.check(program)));
+        if let Some(station) = &station {
+            found.extend(station.check(program));
+            found.extend(station.check_stops(program, &compilation.stops, &compilation.allowances));
+        }
         found
     } else {
         let station = Station::parse(file, STATION).0.unwrap();

@@ -224,3 +224,29 @@ fn events_are_summed_up_on_standard_error() {
     let ran = folder.run("run overflow.st --until T#1s").expect(0);
     insta::assert_snapshot!(ran.err);
 }
+
+#[test]
+fn a_stop_asked_the_wrong_way_round_is_told_with_the_station() {
+    let folder = Folder::new();
+    let program = "PROGRAM Main\nVAR\n    Start AT %IX0.0 : BOOL;\n    Stop AT %IX0.1 : BOOL;\n    \
+        Level AT %IW2 : INT;\n    Pump AT %QX0.0 : BOOL;\nEND_VAR\n    \
+        Pump := (Start OR Pump) AND NOT Stop AND Level < 80;\nEND_PROGRAM\n";
+    folder.write("turned.st", program);
+    folder.run("check turned.st").expect(0);
+    let ran = folder.run("check turned.st --station station.toml").expect(0);
+    assert!(ran.out.contains("warning[station-stop-sense]"), "{}", ran.shown());
+    folder.run("check turned.st --station station.toml --warnings-fail").expect(1);
+    let ran = folder.run("check turned.st --station station.toml --format json").expect(0);
+    assert!(ran.out.contains("station-stop-sense") && ran.out.contains("station.toml"), "{}", ran.shown());
+    let ran = folder.run("run turned.st --station station.toml --until T#100ms").expect(0);
+    assert!(ran.err.contains("warning[station-stop-sense]"), "{}", ran.shown());
+    // Allowed, it is silent, and without the station the pragma is no pragma without effect.
+    let pragma = "    {allow station-stop-sense: the button is to be changed}\n    Pump :=";
+    folder.write("allowed.st", program.replace("    Pump :=", pragma));
+    folder.run("check allowed.st --warnings-fail").expect(0);
+    folder.run("check allowed.st --station station.toml --warnings-fail").expect(0);
+    // A station that cannot be used.
+    folder.write("bad.toml", "[[device]]\nname = \"StopPB\"\n");
+    folder.run("check turned.st --station bad.toml").expect(2);
+    folder.run("check turned.st --station missing.toml").expect(2);
+}

@@ -3,7 +3,12 @@
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
 use latchwork_vm::Image;
 
-use crate::{allow::Allowances, check::check_with, lower::lower};
+use crate::{
+    allow::Allowances,
+    check::check_with,
+    lower::lower,
+    stops::{self, Stop},
+};
 
 /// What became of a program.
 #[derive(Clone, Debug, Default)]
@@ -16,6 +21,8 @@ pub struct Compilation {
     pub names: Names,
     /// What the pragmas of the program allow; the diagnostics are already without it.
     pub allowances: Allowances,
+    /// Where the program asks its inputs whether to stop, if there is an image.
+    pub stops: Vec<Stop>,
 }
 
 impl Compilation {
@@ -58,7 +65,10 @@ pub fn compile_with(sources: &Sources, options: &CompileOptions) -> Compilation 
     result.diagnostics.extend(checked.diagnostics);
     if !result.has_errors() {
         match lower(&checked.program, sources, &result.names) {
-            Ok(image) => result.image = Some(image),
+            Ok(image) => {
+                result.image = Some(image);
+                result.stops = stops::stops(&checked.program, &result.names, |place| sources.text(place));
+            }
             Err(errors) => result.diagnostics.extend(errors),
         }
     }

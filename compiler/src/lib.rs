@@ -25,6 +25,7 @@ mod nearest;
 mod object_scope;
 pub mod render;
 mod scope;
+pub mod stops;
 pub mod typed;
 pub mod types;
 mod warnings;

@@ -39,6 +39,7 @@ mod check;
 mod entry;
 mod parts;
 mod read;
+mod stops;
 
 use latchwork_grammar::{Diagnostic, FileId, Severity, Span};
 

@@ -125,7 +125,7 @@ pub fn check_with(
     checker.report_recursion();
     checker.check_configuration();
     checker.report_undeclared();
-    crate::warnings::warn(&mut checker);
+    crate::warnings::warn(&mut checker, trees);
     checker.finish()
 }
 

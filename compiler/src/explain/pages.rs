@@ -245,6 +245,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "station-name-twice"
     "station-range"
     "station-state-words"
+    "station-stop-sense"
     "station-stuck-at"
     "station-syntax"
     "station-terminal-direction"

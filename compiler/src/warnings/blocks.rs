@@ -207,6 +207,9 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
         if !is_instance || variable.section != SectionKind::Var {
             continue;
         }
+        if variable.name.is_some_and(|name| context.outside.contains(&name)) {
+            continue;
+        }
         let id = VariableId(index as u32);
         // A task of its own runs it.
         if context.checker.configuration.tasked.contains(&(context.unit, id)) {

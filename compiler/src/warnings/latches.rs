@@ -50,6 +50,7 @@ fn may_latch(context: &Context<'_>, variable: &Variable) -> bool {
     let flag = matches!(context.tree.body, Body::InstructionList(_)) && variable.section == SectionKind::Var;
     (outside || flag)
         && !variable.hidden
+        && variable.name.is_none_or(|name| !context.outside.contains(&name))
         && variable.initial.is_none()
         && context.types.elementary_base(variable.kind) == Some(ElementaryType::Bool)
 }

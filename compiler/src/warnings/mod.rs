@@ -18,14 +18,17 @@ mod mixing;
 mod names;
 mod narrowing;
 mod operators;
+mod outside;
 mod result;
 mod targets;
 mod usage;
 pub(crate) mod walk;
 
+use std::collections::BTreeSet;
+
 use latchwork_grammar::{
-    Diagnostic,
-    tree::{self, Area, Body, ProgramUnit},
+    Diagnostic, Name,
+    tree::{self, Area, Body, ProgramUnit, SyntaxTree},
 };
 
 use crate::{
@@ -41,6 +44,8 @@ struct Context<'c> {
     globals: &'c [Variable],
     body: &'c [Statement],
     tree: &'c ProgramUnit,
+    /// Names that are reached from outside of all bodies.
+    outside: &'c BTreeSet<Name>,
     checker: &'c Checker<'c>,
     unit: UnitId,
 }
@@ -69,7 +74,8 @@ impl Context<'_> {
 }
 
 /// Reports the warnings of all units.
-pub(crate) fn warn(checker: &mut Checker<'_>) {
+pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
+    let outside = outside::names(trees);
     let mut found: Vec<Diagnostic> = Vec::new();
     for index in 0..checker.units.len() {
         let unit = UnitId(index as u32);
@@ -83,6 +89,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>) {
             globals: &checker.globals.variables,
             body: &checker.units[index].body,
             tree,
+            outside: &outside,
             checker: &*checker,
             unit,
         };

@@ -30,7 +30,7 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
         if !inner || variable.hidden || variable.location.is_some() || scope.result == Some(id) {
             continue;
         }
-        let Some(name) = variable.name else { continue };
+        let Some(name) = variable.name.filter(|name| !context.outside.contains(name)) else { continue };
         if !scope.used.contains(&id) {
             let name = context.checker.spelling(name);
             found.push(
@@ -93,12 +93,11 @@ impl Uses {
 pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let tree = context.tree;
     let text = !matches!(tree.body, Body::Empty);
-    // Methods and derived units may use them, an access path or a configuration may write them, an interface
-    // may demand them.
+    // Methods and derived units may use them, an interface may demand them.
     let open = !tree.methods.is_empty()
+        || context.outside.contains(&tree.name.name)
         || tree.extends.is_some()
         || !tree.implements.is_empty()
-        || !tree.access_paths.is_empty()
         || !tree.modifiers.is_empty()
         || context.is_open()
         || matches!(tree.kind, UnitKind::Class | UnitKind::Method);
@@ -124,6 +123,9 @@ pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagn
         let Some(name) = variable.name.filter(|_| !variable.hidden && scope.result != Some(id)) else {
             continue;
         };
+        if context.outside.contains(&name) {
+            continue;
+        }
         let (read, written) = (uses.read.contains(&id), uses.written.contains(&id));
         let mentioned = scope.used.contains(&id);
         let name = context.checker.spelling(name);

@@ -5,7 +5,7 @@ use crate::typed::{
 };
 
 /// The lists of statements directly inside a statement.
-pub(super) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
+pub(crate) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
     match &statement.kind {
         StatementKind::If { branches, otherwise } => {
             branches.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
@@ -65,7 +65,7 @@ fn block_call<'s>(call: &'s BlockCall, visit: &mut dyn FnMut(&'s Expression)) {
 }
 
 /// An expression and everything inside it, outer ones first.
-pub(super) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Expression)) {
+pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Expression)) {
     visit(value);
     match &value.kind {
         ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
@@ -168,7 +168,7 @@ pub(super) fn calls_user_function(statement: &Statement) -> bool {
 }
 
 /// Whether two accesses are the same place for certain: the same root and the same members, no subscripts.
-pub(super) fn same_place(left: &Access, right: &Access) -> bool {
+pub(crate) fn same_place(left: &Access, right: &Access) -> bool {
     let members = |access: &Access| -> Option<Vec<(u32, u32)>> {
         access
             .steps
@@ -180,7 +180,17 @@ pub(super) fn same_place(left: &Access, right: &Access) -> bool {
             })
             .collect()
     };
-    left.root == right.root && members(left).is_some_and(|steps| Some(steps) == members(right))
+    same_root(&left.root, &right.root) && members(left).is_some_and(|steps| Some(steps) == members(right))
+}
+
+/// Whether two accesses start from one variable or address, wherever it is written.
+fn same_root(left: &Root, right: &Root) -> bool {
+    match (left, right) {
+        (Root::Direct(left), Root::Direct(right)) => {
+            (left.area, left.size, &left.path) == (right.area, right.size, &right.path)
+        }
+        _ => left == right,
+    }
 }
 
 /// Whether two accesses may overlap: the same variable, or an address, which any variable may stand for.
