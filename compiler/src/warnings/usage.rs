@@ -30,7 +30,10 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
         if !inner || variable.hidden || variable.location.is_some() || scope.result == Some(id) {
             continue;
         }
-        let Some(name) = variable.name.filter(|name| !context.outside.contains(name)) else { continue };
+        let Some(name) = variable.name else { continue };
+        if variable.section == SectionKind::Var && context.outside.contains(&name) {
+            continue;
+        }
         if !scope.used.contains(&id) {
             let name = context.checker.spelling(name);
             found.push(
