@@ -190,6 +190,7 @@ impl<'p> Unit<'p> {
         let global = |id: crate::typed::GlobalId| self.program.globals.get(id.0 as usize);
         let address = |variable: &Variable| variable.location.as_ref().and_then(input_address);
         match &access.root {
+            Root::This => None,
             Root::Direct(direct) => input_address(direct),
             Root::Global(id) => global(*id).and_then(address),
             Root::Variable(id) => {

@@ -96,15 +96,10 @@ impl Uses {
 pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let tree = context.tree;
     let text = !matches!(tree.body, Body::Empty);
-    // Methods and derived units may use them, an interface may demand them.
-    let open = !tree.methods.is_empty()
-        || context.outside.contains(&tree.name.name)
-        || tree.extends.is_some()
-        || !tree.implements.is_empty()
-        || !tree.modifiers.is_empty()
-        || context.is_open()
-        || matches!(tree.kind, UnitKind::Class | UnitKind::Method);
-    if !text || open {
+    // The variables of a method are its own; its parameters an interface or a base may demand.
+    let method = tree.kind == UnitKind::Method;
+    let open = context.outside.contains(&tree.name.name) || context.is_open();
+    if !text || (open && !method) || tree.kind == UnitKind::Class {
         return;
     }
     let scope = &context.checker.units[unit.0 as usize];
@@ -133,6 +128,7 @@ pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagn
         let mentioned = scope.used.contains(&id);
         let name = context.checker.spelling(name);
         match variable.section {
+            SectionKind::Input | SectionKind::InOut | SectionKind::Output if method => {}
             SectionKind::Input | SectionKind::InOut if !mentioned && !read && !written => {
                 // Read by the call, not by the body.
                 if name.eq_ignore_ascii_case("EN") {
