@@ -45,7 +45,11 @@ impl<'a> Checker<'a> {
         let mut statements = std::mem::replace(&mut flow.statements, before);
         flow.current = Current::Undefined(Undefined::Call(operator_span));
         flow.chain = 0;
-        let Some(statement) = statement else { return };
+        let Some(statement) = statement else {
+            // The call may have been meant to give a result.
+            flow.current = Current::Unknown;
+            return;
+        };
         if condition == Condition::Always
             && let StatementKind::Evaluate(value) = &statement.kind
             && self.is_method_result(value)
