@@ -39,14 +39,22 @@ pub fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
     parser::parse(file, text, names)
 }
 
-/// Parses one constant: a literal with an optional sign, a typed literal, or `Type#Value`. Places in the result
-/// and in the diagnostic are of the file `FileId(0)`.
+/// Parses one constant: a literal with an optional sign, a typed literal, or `Type#Value`, with or without the
+/// namespaces of the type. Places in the result and in the diagnostic are of the file `FileId(0)`.
 ///
 /// # Errors
 /// The first thing that is wrong with the text.
 #[allow(clippy::result_large_err, reason = "asked for once a cell of a table, not in a loop that counts")]
 pub fn parse_constant(text: &str, names: &mut Names) -> Result<tree::Expression, Diagnostic> {
-    parser::parse_alone(piece::PieceKind::Constant, FileId(0), text, names).map_err(first)
+    let constant = parser::parse_alone(piece::PieceKind::Constant, FileId(0), text, names);
+    if constant.is_err()
+        && text.contains('.')
+        && let Ok(value) = parser::parse_alone(piece::PieceKind::Expression, FileId(0), text, names)
+        && matches!(&value.kind, tree::ExpressionKind::QualifiedValue { type_name, .. } if !type_name.path.is_empty())
+    {
+        return Ok(value);
+    }
+    constant.map_err(first)
 }
 
 /// Parses one expression, such as a condition outside of a program.

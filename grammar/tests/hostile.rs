@@ -333,7 +333,20 @@ fn limits_are_reported_once() {
 #[test]
 fn constants_are_read_alone() {
     let mut names = Names::new();
-    let good = ["5", "-5", "T#1s500ms", "TRUE", "INT#-5", "'abc'", "Colour#Red", "2.5", "16#FF", " +3 "];
+    let good = [
+        "5",
+        "-5",
+        "T#1s500ms",
+        "TRUE",
+        "INT#-5",
+        "'abc'",
+        "Colour#Red",
+        "plant.water.Colour#Red",
+        "plant.Level#-2.5",
+        "2.5",
+        "16#FF",
+        " +3 ",
+    ];
     for text in good {
         let constant = parse_constant(text, &mut names);
         assert!(constant.is_ok(), "{text}: {constant:?}");
@@ -347,6 +360,8 @@ fn constants_are_read_alone() {
         ("5 6", "unexpected-token"),
         ("INT#40000", "literal-out-of-range"),
         ("(5)", "expected-expression"),
+        ("plant.Colour", "expected-expression"),
+        ("plant[1].Colour#Red", "expected-expression"),
     ];
     for (text, name) in bad {
         assert_eq!(

@@ -126,8 +126,11 @@ fn convert(constant: &Expression, negative: bool, kind: &CellType, names: &Names
             let CellType::Enumeration { name, .. } = kind else {
                 return Err(format!("this is a value of an enumeration, not of {}", kind_name(kind)));
             };
-            let written = names.spelling(type_name.name.name);
-            if !written.eq_ignore_ascii_case(name) {
+            let parts = type_name.path.iter().chain([&type_name.name]);
+            let written = parts.map(|part| names.spelling(part.name)).collect::<Vec<_>>().join(".");
+            // The type may be written without its namespaces, since the variable tells which it is.
+            let plain = name.rsplit_once('.').map_or(name.as_str(), |(_, plain)| plain);
+            if ![name, plain].iter().any(|known| written.eq_ignore_ascii_case(known)) {
                 return Err(format!("the variable is of type `{name}`, not `{written}`"));
             }
             convert(value, false, kind, names)
@@ -309,4 +312,25 @@ fn out_of_range(number: i128, kind: ElementaryType) -> String {
 
 fn signed(number: u64, negative: bool) -> i128 {
     if negative { -i128::from(number) } else { i128::from(number) }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a broken expectation fails the test")]
+
+    use super::*;
+
+    #[test]
+    fn the_type_of_a_value_is_written_with_or_without_its_namespaces() {
+        let values = vec![("Manual".to_owned(), 0), ("Auto".to_owned(), 1)];
+        let kind = CellType::Enumeration { name: "Plant.Water.Mode".into(), values };
+        let mut names = Names::new();
+        for text in ["Auto", "Mode#Auto", "Plant.Water.Mode#Auto", "plant.water.mode#auto"] {
+            let value = read(text, &kind, &mut names).unwrap();
+            assert_eq!(value, Value::Enumeration { value: 1, name: Some("Auto".into()) }, "{text}");
+        }
+        for text in ["Water.Mode#Auto", "Rain.Mode#Auto", "Plant.Water#Auto", "Plant.Water.Mode#Off"] {
+            assert!(read(text, &kind, &mut names).is_err(), "{text}");
+        }
+    }
 }

@@ -16,7 +16,6 @@ mod objects;
 mod open_array;
 mod sections;
 mod types;
-mod unsupported;
 mod variables;
 
 pub(crate) use address::{size_bits, size_letter, size_type};
@@ -54,14 +53,11 @@ impl<'a> Checker<'a> {
                 }
                 Declaration::Configuration(configuration) => self.collect_configuration(configuration),
                 Declaration::Unit(unit) => {
-                    self.report_unsupported_parts(unit);
                     self.collect_unit(unit, &mut places);
                 }
                 Declaration::Interface(interface) => self.collect_interface(interface, &mut places),
-                Declaration::Namespace(namespace) => {
-                    self.not_in_subset(namespace.name.span, "a namespace");
-                }
-                Declaration::Using(using) => self.not_in_subset(using.span, "`USING`"),
+                // Namespaces have become part of the names in them.
+                Declaration::Namespace(_) | Declaration::Using(_) => {}
             }
         }
     }
