@@ -138,14 +138,14 @@ impl Plan {
         }
         let mut timed_in_parallel = vec![false; self.actions.len()];
         for step in 0..self.steps {
-            for action in 0..self.actions.len() {
+            for (action, timed) in timed_in_parallel.iter_mut().enumerate() {
                 if numbers.below(3) > 0 {
                     continue;
                 }
                 let qualifier = QUALIFIERS[numbers.below(QUALIFIERS.len())];
                 if is_timed(qualifier) && self.parallel[step] {
                     // One in all branches: a second one could be active at the same time.
-                    if std::mem::replace(&mut timed_in_parallel[action], true) {
+                    if std::mem::replace(timed, true) {
                         continue;
                     }
                 }
