@@ -192,17 +192,24 @@ pub(crate) struct CheckArguments {
 }
 
 /// What the standard leaves open and its user may decide.
-#[derive(Clone, Copy, Debug, Args)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Args)]
 pub(crate) struct LanguageArguments {
     /// Let no action of a chart run once more when it ends
     #[arg(long, hide_short_help = true)]
     pub(crate) without_final_scan: bool,
+
+    /// Let transitions from one step exclude each other, or have priorities
+    #[arg(long, hide_short_help = true)]
+    pub(crate) exclusive_selections: bool,
 }
 
 impl LanguageArguments {
     /// The same for the compiler.
     pub(crate) const fn options(self) -> CompileOptions {
-        CompileOptions { final_scan: !self.without_final_scan }
+        CompileOptions {
+            final_scan: !self.without_final_scan,
+            exclusive_selections: self.exclusive_selections,
+        }
     }
 }
 

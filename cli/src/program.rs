@@ -55,9 +55,9 @@ pub(crate) fn compiled(
     if let [path] = paths
         && let Input::Image(bytes) = files::input(path)?
     {
-        if language.without_final_scan {
+        if language != LanguageArguments::default() {
             return Err(Failure::usage(format!(
-                "{}: an image has been compiled already; give --without-final-scan to `latchwork build`",
+                "{}: an image has been compiled already; give options of the language to `latchwork build`",
                 path.display()
             )));
         }

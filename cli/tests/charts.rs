@@ -54,4 +54,5 @@ fn an_image_is_what_it_was_built_as() {
     folder.run("build chart.st -o chart.image").expect(0);
     let ran = folder.run("run chart.image --without-final-scan").expect(2);
     assert!(ran.shown().contains("latchwork build"), "{}", ran.shown());
+    folder.run("run chart.image --exclusive-selections").expect(2);
 }

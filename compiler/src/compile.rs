@@ -38,11 +38,15 @@ pub struct CompileOptions {
     /// An action of a sequential function chart runs once more in the scan in which it ends: action control with
     /// final scan logic (IEC 61131-3:2013, table 60, 1), as we choose by default. Otherwise without (table 60, 2).
     pub final_scan: bool,
+    /// Transitions from one step without priorities must exclude each other (IEC 61131-3:2013, table 61, 2c): a
+    /// warning where that is not seen from their conditions, an event where two of them are TRUE. Otherwise the first
+    /// one in the text clears (table 61, 2a).
+    pub exclusive_selections: bool,
 }
 
 impl Default for CompileOptions {
     fn default() -> Self {
-        CompileOptions { final_scan: true }
+        CompileOptions { final_scan: true, exclusive_selections: false }
     }
 }
 

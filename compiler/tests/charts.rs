@@ -12,8 +12,8 @@ use latchwork_compiler::{CompileOptions, compile, compile_with};
 use latchwork_grammar::{Severity, Sources};
 use latchwork_vm::{Machine, Program, Value};
 
-const WITH: CompileOptions = CompileOptions { final_scan: true };
-const WITHOUT: CompileOptions = CompileOptions { final_scan: false };
+const WITH: CompileOptions = CompileOptions { final_scan: true, exclusive_selections: false };
+const WITHOUT: CompileOptions = CompileOptions { final_scan: false, exclusive_selections: false };
 
 fn machine(text: &str, options: &CompileOptions) -> Machine {
     let mut sources = Sources::new();
@@ -280,4 +280,33 @@ fn an_unsafe_chart_too_large_to_search_is_seen_at_run_time() {
     }
     let (events, end, ..) = scan(true, false, 18);
     assert_eq!((events, end.as_str()), (11, "TRUE"));
+}
+
+/// Two transitions that are TRUE together are an event where they must exclude each other.
+#[test]
+fn a_selection_may_have_to_be_exclusive() {
+    let text = "PROGRAM P VAR a, b : BOOL; END_VAR
+         INITIAL_STEP s: END_STEP STEP t: END_STEP STEP u: END_STEP
+         TRANSITION FROM s TO t := a; END_TRANSITION
+         TRANSITION FROM s TO u := b; END_TRANSITION
+         TRANSITION FROM t TO s := t.T >= T#10ms; END_TRANSITION
+         TRANSITION FROM u TO s := u.T >= T#10ms; END_TRANSITION
+         END_PROGRAM";
+    for exclusive_selections in [false, true] {
+        let mut machine = machine(text, &CompileOptions { exclusive_selections, ..WITH });
+        let mut scan = |a: bool, b: bool, time: i64| {
+            set(&mut machine, "P.a", a);
+            set(&mut machine, "P.b", b);
+            machine.scan(time * 10_000_000).unwrap();
+            let conflicts = machine.events().count(latchwork_vm::EventKind::SelectionConflict);
+            (conflicts, get(&machine, "P.t.X") == "TRUE", get(&machine, "P.u.X") == "TRUE")
+        };
+        let event = u64::from(exclusive_selections);
+        assert_eq!(scan(false, false, 0), (0, false, false));
+        assert_eq!(scan(false, true, 1), (0, false, true));
+        assert_eq!(scan(true, false, 2), (0, false, false));
+        assert_eq!(scan(true, true, 3), (event, true, false));
+        assert_eq!(scan(true, true, 4), (event, false, false));
+        assert_eq!(scan(true, true, 5), (2 * event, true, false));
+    }
 }

@@ -9,22 +9,26 @@ use std::{
 };
 
 use latchwork_compiler::{
+    CompileOptions,
     allow::Allowances,
     catalogue::{CATALOGUE, WARNINGS},
-    check::check,
+    check::check_with,
     render,
 };
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
 use proptest::prelude::*;
 
-/// Parses and checks one file; the diagnostics of both passes.
+/// Parses and checks one file; the diagnostics of both passes. A text that names an option of the command is checked
+/// with it.
 fn diagnostics(name: &str, text: &str) -> (Vec<Diagnostic>, Sources) {
     let mut sources = Sources::new();
     let mut names = Names::new();
     let file = sources.add(name, text);
     let parsed = parse(file, text, &mut names);
     let trees = [parsed.tree];
-    let checked = check(&trees, &sources, &mut names);
+    let exclusive_selections = text.contains("--exclusive-selections");
+    let options = CompileOptions { exclusive_selections, ..CompileOptions::default() };
+    let checked = check_with(&trees, &sources, &mut names, &options);
     let mut all = parsed.diagnostics;
     all.extend(checked.diagnostics);
     Allowances::read(&trees, &sources).apply(&mut all);

@@ -36,6 +36,7 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "replay-too-many-changes",
     "replay-too-many-rows",
     "safety-not-proved",
+    "selection-conflict",
     "stimulus-reference",
     "stimulus-too-large",
     "stimulus-too-many-errors",

@@ -44,8 +44,11 @@ fn compare(seed: u32, final_scan: bool) -> usize {
     let mut numbers = Numbers::new(seed);
     let plan = Plan::new(&mut numbers);
     let text = plan.text();
-    let program =
-        Program::load(image(&text, &CompileOptions { final_scan }), latchwork_stdlib::natives()).unwrap();
+    let program = Program::load(
+        image(&text, &CompileOptions { final_scan, exclusive_selections: false }),
+        latchwork_stdlib::natives(),
+    )
+    .unwrap();
     let program = Arc::new(program);
     let mut machine = Machine::with_dispatcher(Arc::clone(&program), Dispatcher::Matched);
     let mut other = Machine::with_dispatcher(program, Dispatcher::best());

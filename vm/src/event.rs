@@ -55,6 +55,7 @@ event_kinds! {
     Precision "precision" "the value was rounded";
     TaskOverrun "task-overrun" "a task was released again before its last release had ended; the new release was lost";
     SfcUnsafe "sfc-unsafe" "a transition activated a step that was active already; the step went on";
+    SelectionConflict "selection-conflict" "two transitions from one step were TRUE together; the first one in the text cleared";
     ActionContention "action-contention" "two times controlled one action at once; the first one was taken";
 }
 

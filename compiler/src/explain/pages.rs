@@ -222,6 +222,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "result-type"
     "safety-not-proved"
     "section-not-allowed"
+    "selection-conflict"
     "selector"
     "semicolon-after-end"
     "semicolon-after-until"

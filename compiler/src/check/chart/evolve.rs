@@ -122,7 +122,15 @@ impl<'a> Checker<'a> {
             into.push(jump_when(read(&clearing[index]), false, stays));
             if crossing.from.iter().any(|step| leaving[*step] > 1) {
                 self.all_active(network, index, &clearing[index], into);
-                into.push(jump_when(read(&clearing[index]), false, stays));
+                if self.options.exclusive_selections && crossing.tree.priority.is_none() {
+                    let clears = self.chart_label();
+                    into.push(jump_when(read(&clearing[index]), true, clears));
+                    into.push(event(EventKind::SelectionConflict, span));
+                    into.push(jump(stays, span));
+                    into.push(label(clears, span));
+                } else {
+                    into.push(jump_when(read(&clearing[index]), false, stays));
+                }
             }
             for step in &network.transitions[index].from {
                 self.set_active(network, *step, false, span, into);

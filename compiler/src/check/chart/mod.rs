@@ -14,6 +14,7 @@ mod build;
 mod conditions;
 mod control;
 mod evolve;
+mod exclusion;
 mod findings;
 mod net;
 mod run;
@@ -164,6 +165,9 @@ impl<'a> Checker<'a> {
         self.examine_net(&mut network);
         if !damaged && !self.has_error_in(span) {
             self.warn_of_actions(&network);
+            if self.options.exclusive_selections {
+                self.check_exclusion(&network);
+            }
         }
         let Some(initial) = network.initial else { return Vec::new() };
         let mut statements = Vec::new();
