@@ -4,6 +4,8 @@
 //! touches the button. Where both are the same, what is stopped can never stay on. Only push buttons are judged:
 //! a switch that stays, or a float, has no side that is its rest.
 
+use std::collections::BTreeMap;
+
 use latchwork_compiler::{
     allow::Allowances,
     stops::{Stop, StopForm},
@@ -13,6 +15,9 @@ use latchwork_vm::Program;
 
 use super::{Action, Device, DeviceForm, Station};
 use crate::{recording::Contact, terminals::place_key, wiring::contact_closed};
+
+/// Most inputs of a program that are looked up: more than a station has devices.
+const INPUTS_MAX: usize = 2_000;
 
 impl Station {
     /// Stops that hold while nobody touches their button, but for those that the program allows; in the order of
@@ -25,8 +30,17 @@ impl Station {
             .filter_map(|device| Some((device, push_button(device)?, place(&device.terminal.text)?)))
             .collect();
         let mut found = Vec::new();
+        if buttons.is_empty() {
+            return found;
+        }
+        // Finding a variable takes a look at all of them.
+        let mut known: BTreeMap<&str, Option<(u32, u8)>> = BTreeMap::new();
         for stop in stops {
-            let Some(input) = place(&stop.input) else { continue };
+            if known.len() >= INPUTS_MAX && !known.contains_key(stop.input.as_str()) {
+                continue;
+            }
+            let input = *known.entry(&stop.input).or_insert_with(|| place(&stop.input));
+            let Some(input) = input else { continue };
             let Some((device, contact, _)) = buttons.iter().find(|(_, _, terminal)| *terminal == input)
             else {
                 continue;
