@@ -102,6 +102,7 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("label-like-variable", "a label has the name of a variable"),
     ("late-widening", "a product is widened after it was computed"),
     ("lossy-conversion", "a conversion by name of values that its type does not have"),
+    ("member-place", "a member of a structure that cannot lie where it is wanted"),
     ("missing-external", "a global variable is used without VAR_EXTERNAL"),
     ("missing-global", "VAR_EXTERNAL names a global variable that does not exist"),
     ("missing-in-out", "a call leaves out a VAR_IN_OUT"),

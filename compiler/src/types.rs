@@ -114,6 +114,8 @@ pub struct Enumeration {
 pub struct Structure {
     /// Its name.
     pub name: Name,
+    /// `OVERLAP`: members may share bytes, and all bits start as zero.
+    pub overlap: bool,
     /// Its members in order.
     pub members: Vec<StructureMember>,
     /// Where it was declared.
@@ -129,8 +131,19 @@ pub struct StructureMember {
     pub kind: TypeId,
     /// Its initial value, if one was written.
     pub initial: Option<crate::typed::InitialValue>,
+    /// Where it lies, if that does not follow from the members before it.
+    pub place: Option<MemberPlace>,
     /// Its declaration.
     pub span: Span,
+}
+
+/// The place of a member from the start of its structure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemberPlace {
+    /// The byte.
+    pub byte: u32,
+    /// The bit of that byte, 0 to 7, for a BOOL.
+    pub bit: Option<u8>,
 }
 
 /// All types of one compilation.
@@ -219,6 +232,11 @@ impl Types {
     pub fn add_structure(&mut self, structure: Structure) -> DerivedId {
         self.structures.push(structure);
         DerivedId(self.structures.len() as u32 - 1)
+    }
+
+    /// How many structures there are.
+    pub(crate) fn structures(&self) -> usize {
+        self.structures.len()
     }
 
     /// A structure entered before.

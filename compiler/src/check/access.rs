@@ -96,6 +96,10 @@ impl<'a> Checker<'a> {
         if mode != Mode::Read {
             self.check_barrier(walk.barrier, expression, mode)?;
         }
+        if mode == Mode::InOut && self.is_placed_bit(&walk.steps, &walk.root) {
+            self.report_bit_in_out(expression.span);
+            return None;
+        }
         self.note_use(&walk, mode);
         if self.is_unknown(walk.ty) {
             return None;
@@ -507,15 +511,7 @@ impl<'a> Checker<'a> {
             return None;
         }
         if mode == Mode::InOut {
-            self.report(
-                Diagnostic::error(
-                    "in-out-argument",
-                    span,
-                    "a part of a bit string cannot be passed as VAR_IN_OUT",
-                )
-                .label("only a part of a variable")
-                .note("copy it into a BOOL variable, pass that, and copy it back"),
-            );
+            self.report_bit_in_out(span);
             return None;
         }
         walk.ty = self.elementary(size_type(size));

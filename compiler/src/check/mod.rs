@@ -14,6 +14,7 @@
 pub(crate) mod access;
 pub(crate) mod arguments;
 mod attempt;
+mod bits;
 pub(crate) mod block_call;
 pub(crate) mod case;
 mod chart;
@@ -302,7 +303,6 @@ impl<'a> Checker<'a> {
         let failed = self.diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
         let parts: Vec<typed::ObjectPart> =
             (0..self.units.len()).map(|unit| self.object_part(UnitId(unit as u32))).collect();
-        self.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
         let (configuration, stubs) = self.finished_configuration();
         let stubs: Vec<TypedUnit> = stubs
             .into_iter()
@@ -319,8 +319,8 @@ impl<'a> Checker<'a> {
             .collect();
         let (dispatch, fits, entries) =
             if failed { Default::default() } else { self.dispatch_tables(self.units.len() + stubs.len()) };
-        let units = self
-            .units
+        let units = std::mem::take(&mut self.units);
+        let units = units
             .into_iter()
             .zip(parts)
             .map(|(unit, object)| TypedUnit {
@@ -337,13 +337,27 @@ impl<'a> Checker<'a> {
             .chain(entries)
             .collect();
         let program = TypedProgram {
-            types: self.types,
+            types: std::mem::take(&mut self.types),
             units,
-            globals: self.globals.variables,
+            globals: std::mem::take(&mut self.globals.variables),
             configuration,
             dispatch,
             fits,
         };
+        for (member, other) in crate::layout::places::shared(&program) {
+            self.report_shared_place(member, other);
+        }
+        self.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
         Checked { program, diagnostics: self.diagnostics }
+    }
+
+    fn report_shared_place(&mut self, member: Span, other: Span) {
+        let (name, first) = (self.text(member), self.text(other));
+        self.report(
+            Diagnostic::error("member-place", member, format!("`{name}` and `{first}` lie on the same bits"))
+                .label("shares its place")
+                .also(other, "with this member")
+                .note("move one of them, or write `STRUCT OVERLAP` if both are meant to show the same bits"),
+        );
     }
 }

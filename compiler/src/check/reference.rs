@@ -87,6 +87,9 @@ impl<'a> Checker<'a> {
         if access.steps.iter().any(|step| matches!(step, Step::Partial { .. } | Step::Character(_))) {
             return Some("only a part of a variable");
         }
+        if self.is_placed_bit(&access.steps, &access.root) {
+            return Some("only a bit of a byte");
+        }
         let id = match access.root {
             Root::Variable(id) => id,
             Root::Global(_) | Root::This => return None,

@@ -86,12 +86,13 @@ impl<'a> Checker<'a> {
             name: self.names.intern(name),
             kind: self.types.elementary(kind),
             initial: None,
+            place: None,
             span: Span::default(),
         };
         // In the order of STEP_ACTIVE and STEP_TIME.
         let members = vec![member("X", E::Bool), member("T", E::Time)];
         let name = self.names.intern("STEP");
-        let id = self.types.add_structure(Structure { name, members, span: Span::default() });
+        let id = self.types.add_structure(Structure { name, overlap: false, members, span: Span::default() });
         let kind = self.types.intern(Type::Structure(id));
         self.step_type = Some(kind);
         kind

@@ -40,6 +40,10 @@ impl<'a> Checker<'a> {
             (Type::Array { bounds, element }, Initializer::Array { elements, span }) => {
                 self.array_value(&bounds, element, elements, *span, ident)
             }
+            (Type::Structure(derived), other) if self.types.structure(derived).overlap => {
+                self.report_overlap_initial(other);
+                None
+            }
             (Type::Structure(derived), Initializer::Structure { members, .. }) => {
                 let known = self.types.structure(derived).members.iter();
                 let known = known.enumerate().map(|(index, m)| (m.name, (index as u32, m.kind))).collect();

@@ -14,6 +14,7 @@ mod initial;
 mod methods;
 mod objects;
 mod open_array;
+mod places;
 mod sections;
 mod types;
 mod variables;

@@ -107,17 +107,15 @@ impl<'a> Checker<'a> {
         let specification = &declaration.specification;
         match &specification.kind {
             TypeSpecificationKind::Structure { overlap, members } => {
-                if *overlap {
-                    self.not_in_subset(specification.span, "`STRUCT OVERLAP`");
-                }
-                let structure = Structure { name: name.name, members: Vec::new(), span: name.span };
+                let structure =
+                    Structure { name: name.name, overlap: *overlap, members: Vec::new(), span: name.span };
                 let derived = self.types.add_structure(structure);
                 let id = self.types.intern(Type::Structure(derived));
                 // Known before its members are, so that a reference to it may be a member.
                 if let Some(symbol) = self.type_symbols.get_mut(&name.name) {
                     symbol.id = Some(id);
                 }
-                let members = self.structure_members(members, derived);
+                let members = self.structure_members(members, derived, *overlap);
                 self.types.structure_mut(derived).members = members;
                 id
             }
@@ -138,14 +136,14 @@ impl<'a> Checker<'a> {
         &mut self,
         declarations: &'a [tree::VariableDeclaration],
         derived: DerivedId,
+        overlap: bool,
     ) -> Vec<StructureMember> {
+        self.check_all_placed(declarations);
         let mut members: Vec<StructureMember> = Vec::new();
         let mut places: BTreeMap<Name, Span> = BTreeMap::new();
         for declaration in declarations {
-            if let Some(relative) = &declaration.relative {
-                self.not_in_subset(relative.span, "the relative address of a member");
-            }
             let kind = self.resolve(&declaration.specification);
+            let place = self.member_place(declaration, kind, overlap);
             if let Some(location) = &declaration.location {
                 self.check_member_location(location, kind, declaration.initial.as_ref());
             }
@@ -157,11 +155,12 @@ impl<'a> Checker<'a> {
                 let initial = declaration
                     .initial
                     .as_ref()
+                    .filter(|_| !overlap)
                     .and_then(|initial| self.initial_value(initial, kind, *ident));
                 if let Some(location) = declaration.location.as_ref().filter(|location| is_open(location)) {
                     self.types.open_members.insert((derived, members.len() as u32), location.clone());
                 }
-                members.push(StructureMember { name: ident.name, kind, initial, span: ident.span });
+                members.push(StructureMember { name: ident.name, kind, initial, place, span: ident.span });
             }
         }
         members

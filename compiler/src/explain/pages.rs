@@ -152,6 +152,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "malformed-real"
     "malformed-string"
     "malformed-typed-literal"
+    "member-place"
     "misplaced-chart"
     "misplaced-section"
     "misplaced-unit"

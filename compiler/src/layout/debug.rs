@@ -168,7 +168,10 @@ impl Describer<'_, '_> {
                     members.push(Member {
                         name: self.names.spelling(member.name).to_owned(),
                         offset: self.storage.sizes.member(*structure, index),
-                        kind: self.kind(member.kind),
+                        kind: match member.place.and_then(|place| place.bit) {
+                            Some(bit) => self.image.kind(TypeDescription::Bit(bit)),
+                            None => self.kind(member.kind),
+                        },
                         section: Section::Local,
                         location: None,
                         constant: false,

@@ -84,6 +84,14 @@ impl InitialData<'_> {
             }
             (InitialValue::Members(members), _) => {
                 for (index, value) in members {
+                    if let Type::Structure(id) = kind
+                        && let Some(member) = types.structure(*id).members.get(*index as usize)
+                        && let Some((byte, bit)) =
+                            member.place.and_then(|place| Some((place.byte, place.bit?)))
+                    {
+                        self.bit(byte, bit, Some(value), out);
+                        continue;
+                    }
                     if let Some((offset, member)) = self.member(kind, *index) {
                         self.value_at(member, offset, value, out);
                     }
@@ -131,8 +139,18 @@ impl InitialData<'_> {
     }
 
     fn structure(&self, id: DerivedId, out: &mut [u8]) {
-        for (member, index) in self.program.types.structure(id).members.iter().zip(0..) {
+        let structure = self.program.types.structure(id);
+        if structure.overlap {
+            // All bits are 0.
+            return;
+        }
+        for (member, index) in structure.members.iter().zip(0..) {
             if self.program.types.open_members.contains_key(&(id, index)) {
+                continue;
+            }
+            if let Some((byte, bit)) = member.place.and_then(|place| Some((place.byte, place.bit?))) {
+                let value = member.initial.clone().or_else(|| default_bit(self.program, member.kind));
+                self.bit(byte, bit, value.as_ref(), out);
                 continue;
             }
             let start = self.sizes.member(id, index) as usize;
@@ -143,6 +161,14 @@ impl InitialData<'_> {
                     self.value(member.kind, initial, out);
                 }
             }
+        }
+    }
+
+    /// Writes a member that is one bit of a byte.
+    fn bit(&self, byte: u32, bit: u8, value: Option<&InitialValue>, out: &mut [u8]) {
+        let set = matches!(value, Some(InitialValue::Constant(Constant::Bool(true))));
+        if let Some(out) = out.get_mut(byte as usize) {
+            *out = *out & !(1 << bit) | (u8::from(set) << bit);
         }
     }
 
@@ -254,6 +280,11 @@ fn repeat_first(out: &mut [u8], size: usize) {
         out.copy_within(..next, done);
         done += next;
     }
+}
+
+/// The default of a type that is stored in one bit.
+fn default_bit(program: &TypedProgram, kind: TypeId) -> Option<InitialValue> {
+    crate::constant::default_constant(&program.types, kind).map(InitialValue::Constant)
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ mod debug_configuration;
 pub(crate) mod initial;
 pub(crate) mod lines;
 pub(crate) mod paths;
+pub(crate) mod places;
 pub(crate) mod pool;
 pub(crate) mod references;
 pub(crate) mod retain;

@@ -212,7 +212,10 @@ impl<'p> Sizes<'p> {
         for (member, index) in self.program.types.structure(id).members.iter().zip(0..) {
             let open = self.program.types.open_members.contains_key(&(id, index));
             let extent = if open { Extent::leaf(4, 4) } else { self.extent_at(member.kind, depth + 1)? };
-            offsets.push(packer.place(extent));
+            offsets.push(match member.place {
+                Some(place) => packer.place_at(extent, place.byte),
+                None => packer.place(extent),
+            });
         }
         let extent = packer.extent()?;
         let offsets = Rc::new(offsets);
@@ -317,6 +320,13 @@ impl Packer {
         self.align = self.align.max(extent.align);
         self.height = self.height.max(extent.height);
         u32::try_from(offset).unwrap_or(u32::MAX)
+    }
+
+    /// Puts something where it is wanted, whatever lies there. The machine needs no alignment.
+    pub(crate) fn place_at(&mut self, extent: Extent, offset: u32) -> u32 {
+        self.size = self.size.max(u64::from(offset).saturating_add(extent.size));
+        self.height = self.height.max(extent.height);
+        offset
     }
 
     fn extent(&self) -> Result<Extent, NestingTooDeep> {

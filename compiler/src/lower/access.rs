@@ -11,7 +11,7 @@ use super::{unit::Lowering, walk};
 use crate::{
     layout::{Base, Spot, areas::width, sizes::elements},
     typed::{Access, Constant, Expression, ExpressionKind, Root, Step},
-    types::{Type, TypeId},
+    types::{DerivedId, Type, TypeId},
 };
 
 /// Where a variable is.
@@ -85,6 +85,11 @@ impl Lowering<'_> {
         let mut kind = self.root_type(&access.root);
         for step in &access.steps {
             let fixed = match (step, kind.map(|kind| self.underlying(kind))) {
+                (Step::Member(index), Some(Type::Structure(id)))
+                    if self.member_bit(*id, *index).is_some() =>
+                {
+                    false
+                }
                 (Step::Member(index), Some(kind)) => !self.is_cell(kind, *index),
                 (Step::Member(_), None) => true,
                 (Step::Index(subscripts), Some(Type::Array { bounds, .. })) => {
@@ -200,6 +205,11 @@ impl Lowering<'_> {
                         let address = self.load(location, Scalar::U32, None);
                         location = Location::At { address, offset: 0 };
                     }
+                    if let Some(Type::Structure(id)) = kind.map(|kind| self.underlying(kind))
+                        && let Some(bit) = self.member_bit(*id, *index)
+                    {
+                        result = Some(Reach::Bit { byte: location, mask: 1 << bit });
+                    }
                 }
                 Step::Index(subscripts) => {
                     let open = kind.map(|kind| self.underlying(kind).clone());
@@ -253,6 +263,11 @@ impl Lowering<'_> {
                 byte
             }
         }
+    }
+
+    /// The bit that a member of a structure is, if it is not bytes of its own.
+    fn member_bit(&self, id: DerivedId, index: u32) -> Option<u8> {
+        self.context.program.types.structure(id).members.get(index as usize)?.place?.bit
     }
 
     /// Offset of a member of a structure, instance or standard block.

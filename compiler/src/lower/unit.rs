@@ -171,11 +171,15 @@ impl Lowering<'_> {
         }
     }
 
-    /// VAR_TEMP that refers to the instance, which differs from call to call.
+    /// VAR_TEMP, and variables of a method, that refer to the instance, which differs from call to call.
     fn refer_to_instance(&mut self) {
         let unit = self.unit;
         for (variable, index) in unit.variables.iter().zip(0..) {
-            if variable.section != SectionKind::Temp {
+            let own = match unit.kind {
+                UnitKind::Method => !matches!(variable.section, SectionKind::Input | SectionKind::InOut),
+                _ => variable.section == SectionKind::Temp,
+            };
+            if !own {
                 continue;
             }
             if let Some(initial) = variable.initial.as_ref().filter(|initial| refers(initial)) {

@@ -45,6 +45,8 @@ pub enum TypeDescription {
     },
     /// A reference: 32 bits holding an address, [`crate::NULL_ADDRESS`] for NULL.
     Reference,
+    /// One bit, 0 to 7, of a byte that others share: a BOOL with a relative address in its structure.
+    Bit(u8),
 }
 
 /// The section that a variable was declared in.

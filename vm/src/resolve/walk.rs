@@ -37,6 +37,7 @@ impl<'a> Point<'a> {
             }
             TypeDescription::Enumeration { .. } => ResolvedKind::Enumeration(self.kind),
             TypeDescription::Reference => ResolvedKind::Reference,
+            TypeDescription::Bit(bit) => ResolvedKind::Bit(*bit),
             TypeDescription::Array { .. } | TypeDescription::Structure { .. } => return None,
         };
         Some(Resolved {

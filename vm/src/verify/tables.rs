@@ -267,6 +267,8 @@ fn type_sizes(image: &Image) -> Result<Vec<u64>, LoadError> {
                 4 + u64::from(*capacity) * if *wide { 2 } else { 1 }
             }
             TypeDescription::Enumeration { .. } | TypeDescription::Reference => 4,
+            TypeDescription::Bit(bit) if *bit > 7 => return Err(wrong("a byte has no such bit")),
+            TypeDescription::Bit(_) => 1,
             TypeDescription::Array { bounds, element, stride } => {
                 let element = *sizes
                     .get(element.0 as usize)
