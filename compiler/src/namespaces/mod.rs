@@ -10,6 +10,7 @@
 mod headings;
 mod lookup;
 mod messages;
+mod paths;
 mod rewrite;
 mod table;
 
