@@ -77,6 +77,8 @@ pub(crate) struct Interface {
     /// With quotes: `` `Mix` ``.
     pub(crate) shown: String,
     pub(crate) parameters: Rc<[Parameter]>,
+    /// Which of them are inputs for instances: a unit with many parameters may be called many times.
+    pub(crate) instances: Rc<[usize]>,
     /// The declaration of the unit.
     pub(crate) span: Option<Span>,
     /// There may be more parameters, from a base with an error already reported.

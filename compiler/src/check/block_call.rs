@@ -120,6 +120,7 @@ impl<'a> Checker<'a> {
                 Some(Interface {
                     shown: format!("`{shown}`"),
                     parameters: parameters.into(),
+                    instances: [].into(),
                     span: None,
                     incomplete: false,
                 })

@@ -336,24 +336,25 @@ impl<'a> Checker<'a> {
 
     /// The parameters of a user unit in the order of their declaration.
     pub(crate) fn unit_interface(&mut self, unit: UnitId, shown: Option<&str>) -> Interface {
-        let parameters = self.unit_parameters(unit);
+        let (parameters, instances) = self.unit_parameters(unit);
         let scope = &self.units[unit.0 as usize];
         Interface {
             shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
             parameters,
+            instances,
             span: Some(scope.tree.name.span),
             incomplete: is_incomplete(&self.units, unit),
         }
     }
 
     /// The parameters of a unit, made once: a unit with many of them may be called many times.
-    fn unit_parameters(&mut self, unit: UnitId) -> Rc<[Parameter]> {
+    fn unit_parameters(&mut self, unit: UnitId) -> (Rc<[Parameter]>, Rc<[usize]>) {
         let scope = &self.units[unit.0 as usize];
         let declared = scope.variables.len();
-        if let Some((known, parameters)) = self.interfaces.get(&unit)
+        if let Some((known, parameters, instances)) = self.interfaces.get(&unit)
             && *known == declared
         {
-            return Rc::clone(parameters);
+            return (Rc::clone(parameters), Rc::clone(instances));
         }
         let parameters = scope.variables.iter().enumerate().filter_map(|(index, variable)| {
             let section = variable.section;
@@ -371,8 +372,12 @@ impl<'a> Checker<'a> {
             })
         });
         let parameters: Rc<[Parameter]> = parameters.collect();
-        self.interfaces.insert(unit, (declared, Rc::clone(&parameters)));
-        parameters
+        let is_instance =
+            |parameter: &Parameter| parameter.section == SectionKind::Input && self.is_instance(parameter.ty);
+        let instances: Rc<[usize]> =
+            parameters.iter().enumerate().filter(|(_, each)| is_instance(each)).map(|(at, _)| at).collect();
+        self.interfaces.insert(unit, (declared, Rc::clone(&parameters), Rc::clone(&instances)));
+        (parameters, instances)
     }
 
     /// A call of a standard function with its arguments in either form.

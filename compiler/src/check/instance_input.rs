@@ -84,9 +84,9 @@ impl<'a> Checker<'a> {
         span: Span,
     ) -> bool {
         let missing: Vec<&Parameter> = interface
-            .parameters
+            .instances
             .iter()
-            .filter(|parameter| parameter.section == SectionKind::Input && self.is_instance(parameter.ty))
+            .filter_map(|at| interface.parameters.get(*at))
             .filter(|parameter| !bound.inputs.iter().any(|(index, _)| *index == parameter.index))
             .collect();
         if missing.is_empty() || bound.faulty {

@@ -130,6 +130,9 @@ pub fn check_with(
     checker.finish()
 }
 
+/// The number of variables a unit had, its parameters, and which of them are inputs for instances.
+type KnownParameters = (usize, Rc<[Parameter]>, Rc<[usize]>);
+
 /// The state shared by the passes of [`check`]: everything declared so far, the unit being worked on, and the
 /// diagnostics found.
 pub(crate) struct Checker<'a> {
@@ -158,8 +161,9 @@ pub(crate) struct Checker<'a> {
     /// A constant expression is being checked: only constants may be read.
     pub(crate) constant_only: bool,
     pub(crate) calls: Vec<CallEdge>,
-    /// The parameters of units that were called, with the number of variables the unit had then.
-    pub(crate) interfaces: BTreeMap<UnitId, (usize, Rc<[Parameter]>)>,
+    /// The parameters of units that were called, and which of them are instances, with the number of variables the
+    /// unit had then.
+    pub(crate) interfaces: BTreeMap<UnitId, KnownParameters>,
     /// Undeclared names by the unit they are used in.
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.

@@ -362,12 +362,14 @@ impl Lowering<'_> {
         name: Option<Name>,
         section: SectionKind,
     ) -> Option<u32> {
+        // A program in which nothing bears the name need not be searched.
+        name?;
         let unit = self.context.program.units.get(unit.0 as usize)?;
         let found = unit
             .variables
             .iter()
             .zip(0..)
-            .find(|(variable, _)| name.is_some() && variable.name == name && variable.section == section);
+            .find(|(variable, _)| variable.name == name && variable.section == section);
         found.map(|(_, index)| index)
     }
 
