@@ -4,7 +4,7 @@
 //! Implements IEC 61131-3:2013, 6.8. Names are `Resource.Program.variable` and `Resource.Task`; without a
 //! configuration there is one task that runs an instance of every program, named like its type.
 
-use latchwork_grammar::{Diagnostic, Names, Span};
+use latchwork_grammar::{Diagnostic, Names};
 use latchwork_vm::{ImageBuilder, NO_STATUS, ProgramCall, Task, limits};
 
 use crate::{
@@ -99,9 +99,11 @@ fn check_limits(configuration: &TypedConfiguration, image: &ImageBuilder) -> Res
     } else {
         return Ok(());
     };
-    let span = configuration.access.first().map_or_else(Span::default, |access| access.target.access.span);
-    let error =
-        Diagnostic::error("program-too-large", span, format!("the configuration has too many {what}"));
+    let error = Diagnostic::error(
+        "program-too-large",
+        configuration.span,
+        format!("the configuration has too many {what}"),
+    );
     Err(Box::new(error.note(format!("There may be at most {limit} of them."))))
 }
 

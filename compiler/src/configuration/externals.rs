@@ -36,28 +36,47 @@ impl<'a> Checker<'a> {
         level: Level,
     ) -> Vec<Statement> {
         let span = self.instance_span(instance);
-        let mut links: BTreeMap<GlobalId, Access> = BTreeMap::new();
+        let bindings = self.bindings(instance, start, level);
+        let set = |(link, target): &(GlobalId, ExternalTarget)| {
+            let ty = self.global_type(*link);
+            let place = Access { root: Root::Global(*link), steps: Vec::new(), ty, span };
+            let reference = ExpressionKind::Reference(self.way_to(instance, *target, span));
+            let value = Expression { kind: reference, ty, span };
+            Statement { kind: StatementKind::Assign { target: place, value }, span }
+        };
+        bindings.iter().map(set).collect()
+    }
+
+    /// What each link means to a program instance; the same for all instances of one program in one resource.
+    fn bindings(
+        &mut self,
+        instance: InstanceScope<'a>,
+        start: UnitId,
+        level: Level,
+    ) -> Rc<[(GlobalId, ExternalTarget)]> {
+        let key = (start, instance.unit, level);
+        if let Some(known) = self.configuration.bindings.get(&key) {
+            return Rc::clone(known);
+        }
+        let mut links: BTreeMap<GlobalId, ExternalTarget> = BTreeMap::new();
         for (unit, id) in self.externals_from(start).iter().copied() {
             let external = self.units[unit.0 as usize].variables[id.0 as usize].clone();
             let Some(name) = external.name else { continue };
-            let Some((declared, access)) = self.meaning(instance, level, name, span) else {
+            let Some(target) = self.meaning(instance, level, name) else {
                 self.report_not_in_reach(&external, instance);
                 continue;
             };
+            let declared = self.declared(target).clone();
             self.compare_external(&external, &declared);
             if self.configuration.linked.contains(&(unit, id)) && !self.is_unknown(external.kind) {
                 let link = self.link(name, external.kind, external.span);
                 self.configuration.typed.linked.insert((unit, id), link);
-                links.insert(link, access);
+                links.insert(link, target);
             }
         }
-        let set = |(link, access): (GlobalId, Access)| {
-            let ty = self.global_type(link);
-            let target = Access { root: Root::Global(link), steps: Vec::new(), ty, span };
-            let value = Expression { kind: ExpressionKind::Reference(access), ty, span };
-            Statement { kind: StatementKind::Assign { target, value }, span }
-        };
-        links.into_iter().map(set).collect()
+        let bindings: Rc<[(GlobalId, ExternalTarget)]> = links.into_iter().collect();
+        self.configuration.bindings.insert(key, Rc::clone(&bindings));
+        bindings
     }
 
     /// The VAR_EXTERNAL variables of everything that may run when a unit runs; found once for each unit. Names without
@@ -135,36 +154,39 @@ impl<'a> Checker<'a> {
         found
     }
 
-    /// What a name means to a program instance: its declaration, and the way to it.
-    fn meaning(
-        &self,
-        instance: InstanceScope<'a>,
-        level: Level,
-        name: Name,
-        span: Span,
-    ) -> Option<(Variable, Access)> {
+    fn declared(&self, target: ExternalTarget) -> &Variable {
+        match target {
+            ExternalTarget::Global(global) => &self.globals.variables[global.0 as usize],
+            ExternalTarget::Program(unit, id) => &self.units[unit.0 as usize].variables[id.0 as usize],
+        }
+    }
+
+    /// What a name means to a program instance.
+    fn meaning(&self, instance: InstanceScope<'a>, level: Level, name: Name) -> Option<ExternalTarget> {
         let program = &self.units[instance.unit.0 as usize];
-        let own = program.by_name.get(&name).map(|id| (*id, &program.variables[id.0 as usize]));
-        if let Some((id, own)) = own.filter(|(_, own)| own.section == SectionKind::Global) {
-            let access = match &own.location {
-                Some(address) => {
-                    Access { root: Root::Direct(address.clone()), steps: Vec::new(), ty: own.kind, span }
-                }
-                None => Access {
-                    root: Root::Global(instance.global),
-                    steps: vec![Step::Member(id.0)],
-                    ty: own.kind,
-                    span,
-                },
-            };
-            return Some((own.clone(), access));
+        if let Some(id) = program.by_name.get(&name)
+            && program.variables[id.0 as usize].section == SectionKind::Global
+        {
+            return Some(ExternalTarget::Program(instance.unit, *id));
         }
         let Level::Resource(index) = level else { return None };
         let of_resource = self.configuration.resources[index].globals.get(&name);
-        let global = *of_resource.or_else(|| self.globals.by_name.get(&name))?;
-        let declared = self.globals.variables[global.0 as usize].clone();
-        let access = Access { root: Root::Global(global), steps: Vec::new(), ty: declared.kind, span };
-        Some((declared, access))
+        let global = of_resource.or_else(|| self.globals.by_name.get(&name))?;
+        Some(ExternalTarget::Global(*global))
+    }
+
+    /// The way to what a name means to a program instance.
+    fn way_to(&self, instance: InstanceScope<'a>, target: ExternalTarget, span: Span) -> Access {
+        let declared = self.declared(target);
+        let ty = declared.kind;
+        let (root, steps) = match (target, &declared.location) {
+            (ExternalTarget::Global(global), _) => (Root::Global(global), Vec::new()),
+            (ExternalTarget::Program(..), Some(address)) => (Root::Direct(address.clone()), Vec::new()),
+            (ExternalTarget::Program(_, id), None) => {
+                (Root::Global(instance.global), vec![Step::Member(id.0)])
+            }
+        };
+        Access { root, steps, ty, span }
     }
 
     fn link(&mut self, name: Name, kind: TypeId, span: Span) -> GlobalId {
@@ -189,10 +211,7 @@ impl<'a> Checker<'a> {
         .label("VAR_EXTERNAL refers to a VAR_GLOBAL of the same name")
         .also(instance.name.span, "this instance uses it");
         let elsewhere = self.configuration.targets.get(&name).and_then(|targets| targets.first()).copied();
-        let place = elsewhere.map(|target| match target {
-            ExternalTarget::Global(global) => self.globals.variables[global.0 as usize].span,
-            ExternalTarget::Program(unit, id) => self.units[unit.0 as usize].variables[id.0 as usize].span,
-        });
+        let place = elsewhere.map(|target| self.declared(target).span);
         if let Some(place) = place {
             diagnostic = diagnostic.also(place, "this one belongs to another resource or program");
         }

@@ -72,6 +72,8 @@ pub(crate) struct ConfigurationScope<'a> {
     /// What each unit calls or holds an instance of; made when it is first needed.
     edges: BTreeMap<UnitId, BTreeSet<UnitId>>,
     link_of: BTreeMap<Name, GlobalId>,
+    /// What the links mean to the instances of a program in a resource, by the unit that is run.
+    bindings: BTreeMap<(UnitId, UnitId, Level), Rc<[(GlobalId, ExternalTarget)]>>,
     /// The VAR_EXTERNAL variables that each unit reaches.
     externals: BTreeMap<UnitId, Rc<[(UnitId, VariableId)]>>,
     /// Places given by VAR_CONFIG, by what the path leads through.
@@ -289,7 +291,8 @@ impl<'a> Checker<'a> {
         if self.configuration.resources.is_empty() {
             return (None, Vec::new());
         }
-        let typed = std::mem::take(&mut self.configuration.typed);
+        let mut typed = std::mem::take(&mut self.configuration.typed);
+        typed.span = self.configuration.tree.map_or_else(Span::default, |tree| tree.name.span);
         (Some(typed), std::mem::take(&mut self.configuration.stubs))
     }
 }

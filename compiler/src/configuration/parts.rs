@@ -19,6 +19,9 @@ use crate::{
 /// Most variables of this kind that are looked for.
 const OPEN_MAX: usize = 1 << 16;
 
+/// Most types and parts looked at on the way.
+const VISITS_MAX: usize = 1 << 18;
+
 /// Longest path that is followed.
 const PATH_MAX: usize = 500;
 
@@ -76,11 +79,17 @@ impl Checker<'_> {
             waiting.push(Point { kind: variable.kind, key: vec![-1 - index as i64], shown });
         }
         waiting.reverse();
+        let mut visits = 0;
         while let Some(point) = waiting.pop() {
+            visits += 1;
+            if visits > VISITS_MAX || found.len() > OPEN_MAX {
+                break;
+            }
             // Types that nest deeper than a program may have are refused later.
             if point.key.len() > PATH_MAX {
                 continue;
             }
+            let mut inside = Vec::new();
             let kind = self.types.underlying(point.kind);
             match self.types.get(kind) {
                 Type::Unit(unit) => {
@@ -99,7 +108,7 @@ impl Checker<'_> {
                                 SectionKind::InOut | SectionKind::External | SectionKind::Temp
                             ) && holds(variable.kind) =>
                             {
-                                waiting.push(Point { kind: variable.kind, key, shown });
+                                inside.push(Point { kind: variable.kind, key, shown });
                             }
                             None => {}
                         }
@@ -116,7 +125,7 @@ impl Checker<'_> {
                             let mut key = point.key.clone();
                             key.push(index as i64);
                             let shown = format!("{}.{}", point.shown, self.spelling(member.name));
-                            waiting.push(Point { kind: member.kind, key, shown });
+                            inside.push(Point { kind: member.kind, key, shown });
                         }
                     }
                 }
@@ -127,7 +136,7 @@ impl Checker<'_> {
                         key.extend(&subscripts);
                         let shown: Vec<String> = subscripts.iter().map(i64::to_string).collect();
                         let shown = format!("{}[{}]", point.shown, shown.join(","));
-                        waiting.push(Point { kind: *element, key, shown });
+                        inside.push(Point { kind: *element, key, shown });
                         if !advance(&mut subscripts, bounds) {
                             break;
                         }
@@ -135,9 +144,7 @@ impl Checker<'_> {
                 }
                 _ => {}
             }
-            if found.len() + waiting.len() > 2 * OPEN_MAX {
-                break;
-            }
+            waiting.extend(inside.into_iter().rev());
         }
         found
     }

@@ -15,6 +15,7 @@ impl Checker<'_> {
 
     pub(super) fn report_no_such(&mut self, member: Ident, first: Ident) {
         let (spelling, whole) = (self.text(member.span), self.text(first.span));
+        let search = self.may_search_paths();
         let diagnostic = Diagnostic::error(
             "access-path",
             member.span,
@@ -23,14 +24,13 @@ impl Checker<'_> {
         .label("not in this resource");
         let index = self.resource_named(first.name);
         let names = index.map(|index| &self.configuration.resources[index]);
-        let names: Vec<&str> = names
+        let names = names
             .into_iter()
             .flat_map(|resource| {
                 resource.instances.iter().map(|i| i.name.name).chain(resource.globals.keys().copied())
             })
-            .map(|name| self.spelling(name))
-            .collect();
-        let diagnostic = match nearest(spelling, names) {
+            .map(|name| self.spelling(name));
+        let diagnostic = match search.then(|| nearest(spelling, names)).flatten() {
             Some(near) => diagnostic.note(format!("the nearest name is `{near}`")),
             None => diagnostic,
         };
@@ -39,6 +39,7 @@ impl Checker<'_> {
 
     pub(super) fn report_no_start(&mut self, first: Ident) {
         let spelling = self.text(first.span);
+        let search = self.may_search_paths();
         let diagnostic = Diagnostic::error(
             "access-path",
             first.span,
@@ -46,13 +47,12 @@ impl Checker<'_> {
         )
         .label("unknown start of a path");
         let resources = self.configuration.resources.iter();
-        let names: Vec<&str> = resources
+        let names = resources
             .flat_map(|resource| {
                 resource.name.into_iter().chain(resource.instances.iter().map(|instance| instance.name))
             })
-            .map(|ident| self.spelling(ident.name))
-            .collect();
-        let diagnostic = match nearest(spelling, names) {
+            .map(|ident| self.spelling(ident.name));
+        let diagnostic = match search.then(|| nearest(spelling, names)).flatten() {
             Some(near) => diagnostic.note(format!("the nearest name is `{near}`")),
             None => diagnostic.note("a path starts with the name of a resource: `Resource.Program.variable`"),
         };
@@ -61,6 +61,7 @@ impl Checker<'_> {
 
     pub(super) fn report_no_variable_inside(&mut self, member: Ident, unit: UnitId) {
         let spelling = self.text(member.span);
+        let search = self.may_search(self.units[unit.0 as usize].by_name.len());
         let scope = &self.units[unit.0 as usize];
         let (place, name) = (scope.tree.name.span, self.spelling(scope.name));
         let diagnostic =
@@ -68,11 +69,18 @@ impl Checker<'_> {
                 .label("no such variable")
                 .also(place, format!("`{name}` is declared here"));
         let names = scope.by_name.keys().map(|name| self.spelling(*name));
-        let near = nearest(spelling, names);
+        let near = search.then(|| nearest(spelling, names)).flatten();
         let diagnostic = match near {
             Some(near) => diagnostic.note(format!("the nearest name is `{near}`")),
             None => diagnostic,
         };
         self.report(diagnostic);
+    }
+
+    /// Whether one more search among the names a path can start with is worth its time.
+    fn may_search_paths(&mut self) -> bool {
+        let resources = self.configuration.resources.iter();
+        let names = resources.map(|resource| 1 + resource.instances.len() + resource.globals.len()).sum();
+        self.may_search(names)
     }
 }

@@ -69,6 +69,10 @@ impl Reached {
 impl<'a> Checker<'a> {
     /// Follows a path of the configuration.
     pub(super) fn walk_path(&mut self, path: &'a AccessPath) -> Option<Reached> {
+        // That nothing runs has been reported.
+        if self.configuration.resources.is_empty() {
+            return None;
+        }
         if let Some(address) = &path.direct {
             if let Some(resource) = &path.path
                 && !matches!(&resource.kind, Form::Name(name) if self.resource_named(*name).is_some())

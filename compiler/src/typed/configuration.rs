@@ -14,6 +14,8 @@ use crate::types::{TypeId, UnitId};
 /// A `CONFIGURATION`.
 #[derive(Clone, Debug, Default)]
 pub struct TypedConfiguration {
+    /// Its name in the text.
+    pub span: Span,
     /// Its resources in textual order.
     pub resources: Vec<TypedResource>,
     /// What the stubs among the units do, by unit. All of them lie behind the units of the text.
