@@ -15,7 +15,7 @@ use latchwork_grammar::{
     tree::{Ident, SectionKind},
 };
 
-use super::{InstanceScope, Level};
+use super::{Bindings, InstanceScope, Level};
 use crate::{
     check::Checker,
     scope::ExternalTarget,
@@ -48,12 +48,7 @@ impl<'a> Checker<'a> {
     }
 
     /// What each link means to a program instance; the same for all instances of one program in one resource.
-    fn bindings(
-        &mut self,
-        instance: InstanceScope<'a>,
-        start: UnitId,
-        level: Level,
-    ) -> Rc<[(GlobalId, ExternalTarget)]> {
+    fn bindings(&mut self, instance: InstanceScope<'a>, start: UnitId, level: Level) -> Bindings {
         let key = (start, instance.unit, level);
         if let Some(known) = self.configuration.bindings.get(&key) {
             return Rc::clone(known);
@@ -74,7 +69,7 @@ impl<'a> Checker<'a> {
                 links.insert(link, target);
             }
         }
-        let bindings: Rc<[(GlobalId, ExternalTarget)]> = links.into_iter().collect();
+        let bindings: Bindings = links.into_iter().collect();
         self.configuration.bindings.insert(key, Rc::clone(&bindings));
         bindings
     }

@@ -50,6 +50,9 @@ pub(crate) enum Level {
     Resource(usize),
 }
 
+/// What each link means.
+type Bindings = Rc<[(GlobalId, ExternalTarget)]>;
+
 /// What is declared in the configuration.
 #[derive(Default)]
 pub(crate) struct ConfigurationScope<'a> {
@@ -73,7 +76,7 @@ pub(crate) struct ConfigurationScope<'a> {
     edges: BTreeMap<UnitId, BTreeSet<UnitId>>,
     link_of: BTreeMap<Name, GlobalId>,
     /// What the links mean to the instances of a program in a resource, by the unit that is run.
-    bindings: BTreeMap<(UnitId, UnitId, Level), Rc<[(GlobalId, ExternalTarget)]>>,
+    bindings: BTreeMap<(UnitId, UnitId, Level), Bindings>,
     /// The VAR_EXTERNAL variables that each unit reaches.
     externals: BTreeMap<UnitId, Rc<[(UnitId, VariableId)]>>,
     /// Places given by VAR_CONFIG, by what the path leads through.
