@@ -3,7 +3,7 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.5 to 6.6.7.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use latchwork_grammar::{Name, tree};
 
@@ -15,6 +15,9 @@ use crate::{
 
 /// Most types a type may derive from, one above the other; also of interfaces.
 pub(crate) const INHERITANCE_MAX: usize = 64;
+
+/// Most interfaces that an interface or type may have, those it gets through others counted.
+pub(crate) const INTERFACES_MAX: usize = 256;
 
 /// Who may use a variable or method.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -118,15 +121,18 @@ pub(crate) fn method_of(units: &[UnitScope<'_>], unit: UnitId, name: Name) -> Op
     })
 }
 
-/// Interfaces with all those that they extend, each once.
+/// Interfaces with all those that they extend, each once; at most one more than [`INTERFACES_MAX`].
 pub(crate) fn with_extended(
     interfaces: &[InterfaceScope<'_>],
     start: impl IntoIterator<Item = InterfaceId>,
 ) -> Vec<InterfaceId> {
     let mut all: Vec<InterfaceId> = Vec::new();
-    let mut seen = std::collections::BTreeSet::new();
-    let mut waiting: std::collections::VecDeque<InterfaceId> = start.into_iter().collect();
+    let mut seen = BTreeSet::new();
+    let mut waiting: VecDeque<InterfaceId> = start.into_iter().collect();
     while let Some(interface) = waiting.pop_front() {
+        if all.len() > INTERFACES_MAX {
+            break;
+        }
         if seen.insert(interface) {
             all.push(interface);
             waiting.extend(&interfaces[interface.0 as usize].extends);

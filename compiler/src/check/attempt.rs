@@ -26,7 +26,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The same with both sides checked.
-    pub(super) fn attempt_value(
+    pub(crate) fn attempt_value(
         &mut self,
         target: Access,
         value: Expression,

@@ -193,9 +193,11 @@ impl Checker<'_> {
         if let Some(known) = self.dispatch.prototypes.get(&root) {
             return *known;
         }
+        let title = format!("{} (arguments)", self.spelling(self.units[root.0 as usize].name));
+        let name = self.names.intern(&title);
         let from = &self.units[root.0 as usize];
         let object = ObjectScope { made: true, is_abstract: true, ..ObjectScope::default() };
-        let mut made = UnitScope::new(from.tree, from.name, object);
+        let mut made = UnitScope::new(from.tree, name, object);
         for (variable, index) in from.variables.iter().zip(0..) {
             let is_result = from.result == Some(VariableId(index));
             let parameter = !variable.hidden

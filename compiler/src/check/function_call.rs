@@ -78,15 +78,18 @@ impl<'a> Checker<'a> {
         if let Some(id) = self.find_variable(name) {
             // The name of the function itself is its result, but a call of it is a call.
             let own_result = self.unit.is_some_and(|unit| self.units[unit.0 as usize].result == Some(id));
-            if !own_result {
+            // A variable of the type with the name of a method was reported.
+            let body = self.unit.is_some() && self.unit == self.inside_type();
+            let method = body && self.is_own_method(name);
+            if !own_result && !method {
                 return Called::Variable;
             }
         }
-        if self.find_variable(name).is_none() && self.owner_variable(name).is_some() {
-            return Called::Variable;
-        }
         if let Some(method) = self.own_method(callee) {
             return Called::Method(method);
+        }
+        if self.find_variable(name).is_none() && self.owner_variable(name).is_some() {
+            return Called::Variable;
         }
         match unit {
             Some((unit, UnitKind::Function)) => return Called::Function(unit),

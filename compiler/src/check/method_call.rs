@@ -1,8 +1,8 @@
-//! Calls of methods, and of bodies through `THIS()` and `SUPER()`.
+//! Calls of methods.
 //!
 //! Source: IEC 61131-3:2013, 6.6.5.4 to 6.6.5.8, 6.6.6, tables 48, 50, 51 and 53. A method is called on the type
 //! that its instance really has, unless `SUPER` stands before it. Our choices: the same holds where the method is
-//! called by its name alone, and for the body of a function block behind a reference or VAR_IN_OUT.
+//! called by its name alone.
 
 use latchwork_grammar::{
     Diagnostic, Span,
@@ -20,9 +20,7 @@ use crate::{
     nearest::nearest,
     object_scope::{Owner, Visibility, derives_from, is_incomplete, method_of, with_bases, with_extended},
     scope::CallEdge,
-    typed::{
-        Access, BlockCall, Expression, ExpressionKind, FunctionCall, Receiver, Root, Statement, StatementKind,
-    },
+    typed::{Access, Expression, ExpressionKind, FunctionCall, Receiver},
     types::{Type, UnitId},
 };
 
@@ -46,6 +44,11 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// Whether a name is a method of the type being checked.
+    pub(super) fn is_own_method(&self, name: latchwork_grammar::Name) -> bool {
+        self.inside_type().is_some_and(|inside| method_of(&self.units, inside, name).is_some())
+    }
+
     /// A method of the type being checked, called by its name alone.
     pub(super) fn own_method(&mut self, callee: Ident) -> Option<MethodTarget> {
         let inside = self.inside_type()?;
@@ -55,7 +58,7 @@ impl<'a> Checker<'a> {
         Some(MethodTarget { instance, of, method, fixed: false, shown: callee.span })
     }
 
-    fn this_instance(&mut self, span: Span) -> Option<Access> {
+    pub(super) fn this_instance(&mut self, span: Span) -> Option<Access> {
         let Walk { root, steps, ty, .. } = self.walk_from_this(span)?;
         Some(Access { root, steps, ty, span })
     }
@@ -104,7 +107,9 @@ impl<'a> Checker<'a> {
             return reached.map_or(Called::Nothing, Called::Instance);
         };
         let Some(instance) = self.arrive(walk, base, Mode::Read) else { return Called::Nothing };
-        if !self.may_call_instance(&instance) || !self.check_method_access(method, member) {
+        // What an interface variable holds may be called, wherever the variable came from.
+        let whole = matches!(of, StaticType::Unit(_));
+        if whole && !self.may_call_instance(&instance) || !self.check_method_access(method, member) {
             return Called::Nothing;
         }
         Called::Method(MethodTarget { instance, of, method, fixed: false, shown: callee.span })
@@ -210,59 +215,6 @@ impl<'a> Checker<'a> {
         );
     }
 
-    /// `SUPER` that is neither `SUPER.method(…)` nor `SUPER()`.
-    pub(super) fn report_super_without_call(&mut self, span: Span, next: Option<&'a tree::Expression>) {
-        if self.inside_type().is_none() {
-            self.report_no_this(span, "SUPER");
-            return;
-        }
-        let member = match next.map(|next| &next.kind) {
-            Some(tree::ExpressionKind::Member { member, .. }) => Some(*member),
-            _ => None,
-        };
-        let mut diagnostic = Diagnostic::error("super-without-call", span, "SUPER can only be called")
-            .label("stands for the methods and the body of the base");
-        diagnostic = match member {
-            Some(member) if self.text(member.span).eq_ignore_ascii_case("SUPER") => {
-                diagnostic.note("only the base itself can be reached, not what stands above it")
-            }
-            Some(member) => diagnostic.note(format!(
-                "inherited variables belong to the instance itself: `{}` or `THIS.{0}`",
-                self.text(member.span)
-            )),
-            None => diagnostic
-                .note("write `SUPER.method(…)`, or `SUPER()` in the body of a derived function block"),
-        };
-        self.report(diagnostic);
-    }
-
-    /// The base of the type being checked, for `SUPER`.
-    fn base_for_super(&mut self, span: Span) -> Option<UnitId> {
-        let Some(inside) = self.inside_type() else {
-            self.report_no_this(span, "SUPER");
-            return None;
-        };
-        let scope = &self.units[inside.0 as usize];
-        if let Some(base) = scope.object.base {
-            return Some(base);
-        }
-        // EXTENDS was reported already where it names nothing.
-        if scope.tree.extends.is_none() {
-            let place = scope.tree.name.span;
-            let spelling = self.spelling(scope.name);
-            self.report(
-                Diagnostic::error(
-                    "this-not-allowed",
-                    span,
-                    format!("`{spelling}` extends nothing, so there is no SUPER"),
-                )
-                .label("no base")
-                .also(place, "without EXTENDS"),
-            );
-        }
-        None
-    }
-
     fn super_method(&mut self, shown: Span, span: Span, member: Ident) -> Option<MethodTarget> {
         let base = self.base_for_super(span)?;
         let ty = self.types.intern(Type::Unit(base));
@@ -329,83 +281,5 @@ impl<'a> Checker<'a> {
             enable_output: bound.enable_output,
         };
         Expression { kind: ExpressionKind::Function(Box::new(call)), ty, span }
-    }
-
-    /// `THIS(…)`: the body of the function block, called from one of its methods.
-    pub(super) fn called_this(&mut self, span: Span) -> Called {
-        let Some(instance) = self.this_instance(span) else { return Called::Nothing };
-        if self.unit == self.inside_type() {
-            self.report(
-                Diagnostic::error("recursion", span, "the body calls itself with `THIS()`")
-                    .label("is still running")
-                    .note(
-                        "every variable has one fixed place, so a unit cannot run twice at once; use a loop",
-                    ),
-            );
-            return Called::Nothing;
-        }
-        Called::Instance(instance)
-    }
-
-    /// `SUPER()`: the body of the base, in the body of a derived function block.
-    pub(super) fn super_body(
-        &mut self,
-        given: Vec<Given<'a>>,
-        super_span: Span,
-        span: Span,
-    ) -> Option<Statement> {
-        let base = self.base_for_super(super_span);
-        let problem = match base {
-            None => {
-                self.use_all(given);
-                return None;
-            }
-            Some(_) if self.unit != self.inside_type() => Some((
-                "this-not-allowed",
-                "`SUPER()` runs the body of the base and stands in the body of a function block only"
-                    .to_owned(),
-                "in a method, call a method of the base: `SUPER.method(…)`",
-            )),
-            Some(base) if self.units[base.0 as usize].kind == UnitKind::Class => Some((
-                "not-callable",
-                format!(
-                    "the base `{}` is a class and has no body",
-                    self.spelling(self.units[base.0 as usize].name)
-                ),
-                "call one of its methods: `SUPER.method(…)`",
-            )),
-            Some(_) if !given.is_empty() => Some((
-                "argument-count",
-                "`SUPER()` takes no arguments".to_owned(),
-                "the body of the base works on the same inputs, which have been set already",
-            )),
-            Some(_) => None,
-        };
-        let base = base?;
-        if let Some((name, message, note)) = problem {
-            self.report(Diagnostic::error(name, span, message).label("not possible here").note(note));
-            self.use_all(given);
-            return None;
-        }
-        if let Some(caller) = self.unit {
-            self.calls.push(CallEdge { caller, callee: base, span });
-        }
-        let instance = Access {
-            root: Root::This,
-            steps: Vec::new(),
-            ty: self.types.intern(Type::Unit(base)),
-            span: super_span,
-        };
-        let call = BlockCall {
-            instance,
-            dispatch: None,
-            inputs: Vec::new(),
-            in_outs: Vec::new(),
-            outputs: Vec::new(),
-            routine: None,
-            enable: None,
-            enable_output: None,
-        };
-        Some(Statement { kind: StatementKind::CallBlock(call), span })
     }
 }

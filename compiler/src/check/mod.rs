@@ -40,6 +40,7 @@ pub(crate) mod standard;
 mod standard_messages;
 pub(crate) mod statement;
 mod subscripts;
+mod super_call;
 mod time_arithmetic;
 mod visible;
 
@@ -66,6 +67,9 @@ use crate::{
     typed::{self, TypedProgram, TypedUnit},
     types::{InterfaceId, Type, TypeId, Types, UnitId},
 };
+
+/// Most variables that all types of a program together may inherit.
+const INHERITED_MAX: usize = 200_000;
 
 /// Most declarations that may wait for one another at a time.
 const WAITING_MAX: u32 = 64;
@@ -172,6 +176,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) condition_calls: Vec<ConditionCall>,
     /// The type of the steps of sequential function charts, once there is one.
     pub(crate) step_type: Option<TypeId>,
+    /// How many more variables may be inherited: each derived type has a list of all of them.
+    pub(crate) inherited_left: usize,
     /// How many declarations wait for the one being worked on.
     waiting: u32,
     /// How many more names are compared to find the nearest: a text full of unknown names is not worth it.
@@ -208,6 +214,7 @@ impl<'a> Checker<'a> {
             cases_with_else: BTreeSet::new(),
             condition_calls: Vec::new(),
             step_type: None,
+            inherited_left: INHERITED_MAX,
             waiting: 0,
             comparisons_left: 300_000,
             diagnostics: Vec::new(),

@@ -351,10 +351,7 @@ impl<'a> Checker<'a> {
             && self.value_candidates(name).is_empty()
         {
             let spelling = self.text(expression.span);
-            let method = self
-                .inside_type()
-                .is_some_and(|inside| crate::object_scope::method_of(&self.units, inside, name).is_some());
-            let function = method
+            let function = self.is_own_method(name)
                 || latchwork_stdlib::function(spelling).is_some()
                 || super::open_array::is_bound_function(spelling)
                 || matches!(self.find_unit(name), Some((_, UnitKind::Function)));

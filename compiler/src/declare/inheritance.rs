@@ -12,7 +12,7 @@ use latchwork_grammar::{
 
 use crate::{
     check::{Checker, describe::a_unit},
-    object_scope::INHERITANCE_MAX,
+    object_scope::{INHERITANCE_MAX, INTERFACES_MAX, implemented, with_bases, with_extended},
     types::{InterfaceId, UnitId},
 };
 
@@ -25,6 +25,7 @@ impl Checker<'_> {
             self.interface_scopes[index].extends = extends;
         }
         self.break_interface_cycles();
+        self.limit_interfaces();
         for index in 0..self.units.len() {
             let tree = self.units[index].tree;
             if !matches!(tree.kind, UnitKind::Class | UnitKind::FunctionBlock) {
@@ -37,6 +38,7 @@ impl Checker<'_> {
             object.interfaces = interfaces;
         }
         self.break_inheritance_cycles();
+        self.limit_implemented();
         for index in 0..self.units.len() {
             if let Some(base) = self.units[index].object.base {
                 self.units[base.0 as usize].object.derived.push(UnitId(index as u32));
@@ -95,6 +97,16 @@ impl Checker<'_> {
                 None
             }
         }
+    }
+
+    /// A type whose base has more variables than may be inherited in all; it keeps none of them.
+    pub(super) fn report_too_much_inherited(&mut self, unit: UnitId) {
+        let tree = self.units[unit.0 as usize].tree;
+        let span = tree.extends.as_ref().map_or(tree.name.span, |name| name.span);
+        let message = "the types of this program inherit too many variables in all".to_owned();
+        let note = "put the variables of the base into a structure or an array, which is inherited as one";
+        self.report_cannot_extend(span, message, None, note);
+        self.units[unit.0 as usize].object.base = None;
     }
 
     fn report_cannot_extend(&mut self, span: Span, message: String, place: Option<Span>, note: &str) {
@@ -251,6 +263,50 @@ impl Checker<'_> {
                         }
                     }
                 }
+            }
+        }
+    }
+
+    /// Takes EXTENDS away from interfaces that extend too many others, directly and through those.
+    fn limit_interfaces(&mut self) {
+        for index in 0..self.interface_scopes.len() {
+            let interface = InterfaceId(index as u32);
+            if with_extended(&self.interface_scopes, [interface]).len() <= INTERFACES_MAX {
+                continue;
+            }
+            let tree = self.interface_scopes[index].tree;
+            let span = tree.extends.first().map_or(tree.name.span, |name| name.span);
+            let message = format!("this interface extends more than {INTERFACES_MAX} others");
+            let note = "extend fewer interfaces; a type can implement several that do not extend one another";
+            self.report_cannot_extend(span, message, None, note);
+            self.interface_scopes[index].extends.clear();
+        }
+    }
+
+    /// The same for the interfaces of types.
+    fn limit_implemented(&mut self) {
+        let mut done: BTreeSet<UnitId> = BTreeSet::new();
+        for index in 0..self.units.len() {
+            let way = with_bases(&self.units, UnitId(index as u32));
+            let way: Vec<UnitId> = way.take_while(|unit| !done.contains(unit)).collect();
+            // Bases first, so that the type with the list is blamed.
+            for unit in way.into_iter().rev() {
+                done.insert(unit);
+                if implemented(&self.units, &self.interface_scopes, unit).len() <= INTERFACES_MAX {
+                    continue;
+                }
+                let tree = self.units[unit.0 as usize].tree;
+                let span = tree.implements.first().map_or(tree.name.span, |name| name.span);
+                self.report(
+                    Diagnostic::error(
+                        "not-an-interface",
+                        span,
+                        format!("more than {INTERFACES_MAX} interfaces are implemented here"),
+                    )
+                    .label("too many, those of the bases counted")
+                    .note("let several types share the work"),
+                );
+                self.units[unit.0 as usize].object.interfaces.clear();
             }
         }
     }

@@ -1,37 +1,31 @@
-//! Methods against the methods of bases and interfaces: what overrides what, equal signatures, nothing abstract
-//! left in a type of which there are instances.
+//! Methods against the methods of bases: what overrides what, nothing abstract left in a type of which there are
+//! instances; who may use what.
 //!
-//! Source: IEC 61131-3:2013, 6.6.5.4 to 6.6.5.6, 6.6.6.2, 6.6.6.3, tables 48 and 51. Our choices: an overriding
-//! method has exactly the access of the one it overrides, and the initial values of inputs belong to the
-//! signature, since a caller that leaves one out need not know which method runs.
+//! Source: IEC 61131-3:2013, 6.6.5.4 to 6.6.5.9, table 48. Our choice: an overriding method has exactly the access of
+//! the one it overrides.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use latchwork_grammar::{
     Diagnostic, Name, Span,
-    tree::{Body, SectionKind, UnitKind},
+    tree::{Body, UnitKind},
 };
 
 use crate::{
-    check::{
-        Checker,
-        describe::{a_unit, section_keyword},
-    },
-    object_scope::{
-        Visibility, derives_from, implemented, is_incomplete, method_of, with_bases, with_extended,
-    },
-    typed::{InitialValue, Root},
+    check::{Checker, describe::a_unit},
+    object_scope::{Visibility, derives_from, is_incomplete, method_of, with_bases},
     types::{InterfaceId, UnitId},
 };
 
 /// Most methods named in one message.
-const LISTED_MAX: usize = 10;
+pub(super) const LISTED_MAX: usize = 10;
 
 impl Checker<'_> {
     /// Checks the methods of all types and interfaces.
     pub(crate) fn check_objects(&mut self) {
+        let mut lists = BTreeSet::new();
         for index in 0..self.interface_scopes.len() {
-            self.check_interface(InterfaceId(index as u32));
+            self.check_interface(InterfaceId(index as u32), &mut lists);
         }
         for index in 0..self.units.len() {
             let unit = UnitId(index as u32);
@@ -51,49 +45,6 @@ impl Checker<'_> {
 
     fn own_methods(&self, unit: UnitId) -> Vec<UnitId> {
         self.units[unit.0 as usize].object.methods.values().copied().collect()
-    }
-
-    /// One prototype under each name, also among the interfaces it extends.
-    fn check_interface(&mut self, interface: InterfaceId) {
-        let mut known: BTreeMap<Name, UnitId> = BTreeMap::new();
-        for from in with_extended(&self.interface_scopes, [interface]) {
-            let methods: Vec<(Name, UnitId)> = self.interface_scopes[from.0 as usize]
-                .methods
-                .iter()
-                .map(|(name, id)| (*name, *id))
-                .collect();
-            for (name, method) in methods {
-                let first = *known.entry(name).or_insert(method);
-                if first == method {
-                    continue;
-                }
-                let Some(difference) = self.heading_difference(first, method) else { continue };
-                let here = self.interface_scopes[interface.0 as usize].tree.name;
-                let own = self.interface_scopes[interface.0 as usize].methods.contains_key(&name);
-                let span = if own { self.units[first.0 as usize].tree.name.span } else { here.span };
-                let mut diagnostic = Diagnostic::error(
-                    "signature-differs",
-                    span,
-                    format!(
-                        "the interface `{}` would have two different methods `{}`",
-                        self.spelling(here.name),
-                        self.spelling(name)
-                    ),
-                )
-                .label(if own {
-                    "differs from the one it inherits"
-                } else {
-                    "inherits both"
-                });
-                if !own {
-                    diagnostic = diagnostic.also(self.units[first.0 as usize].tree.name.span, "one of them");
-                }
-                diagnostic = diagnostic
-                    .also(self.units[method.0 as usize].tree.name.span, "the other one")
-                    .note(difference);
-                self.report(diagnostic);
-            }
-        }
     }
 
     fn check_override(&mut self, unit: UnitId, method: UnitId) {
@@ -253,146 +204,6 @@ impl Checker<'_> {
         name.rsplit_once('.').map_or(name, |(owner, _)| owner).to_owned()
     }
 
-    /// How the headings of two methods differ, if they do; the first is `this one`.
-    pub(crate) fn heading_difference(&mut self, own: UnitId, other: UnitId) -> Option<String> {
-        let result = |checker: &Self, unit: UnitId| {
-            let scope = &checker.units[unit.0 as usize];
-            scope.result.map(|id| scope.variables[id.0 as usize].kind)
-        };
-        let unlike = |checker: &Self, one, another| {
-            one != another && !checker.is_unknown(one) && !checker.is_unknown(another)
-        };
-        match (result(self, own), result(self, other)) {
-            (Some(own), Some(other)) if unlike(self, own, other) => {
-                let (own, other) = (self.type_name(own), self.type_name(other));
-                return Some(format!("this one gives back {own}, the other one {other}"));
-            }
-            (Some(own), None) => {
-                let own = self.type_name(own);
-                return Some(format!("this one gives back {own}, the other one nothing"));
-            }
-            (None, Some(other)) => {
-                let other = self.type_name(other);
-                return Some(format!("this one gives back nothing, the other one {other}"));
-            }
-            _ => {}
-        }
-        let (own_interface, other_interface) =
-            (self.unit_interface(own, None), self.unit_interface(other, None));
-        let (ours, theirs) = (&own_interface.parameters, &other_interface.parameters);
-        for (ours, theirs) in ours.iter().zip(theirs.iter()) {
-            if !ours.name.eq_ignore_ascii_case(&theirs.name) {
-                return Some(format!(
-                    "where this one has `{}`, the other one has `{}`",
-                    ours.name, theirs.name
-                ));
-            }
-            if ours.section != theirs.section {
-                return Some(format!(
-                    "`{}` is {} here and {} there",
-                    ours.name,
-                    section_keyword(ours.section),
-                    section_keyword(theirs.section)
-                ));
-            }
-            if unlike(self, ours.ty, theirs.ty) {
-                let (here, there) = (self.type_name(ours.ty), self.type_name(theirs.ty));
-                return Some(format!("`{}` is {here} here and {there} there", ours.name));
-            }
-            let initial = |unit: UnitId, index: u32| {
-                let variable = self.units[unit.0 as usize].variables.get(index as usize)?;
-                variable.initial.clone()
-            };
-            let (here, there) = (initial(own, ours.index), initial(other, theirs.index));
-            if ours.section == SectionKind::Input && !same_value(here.as_ref(), there.as_ref()) {
-                return Some(format!("`{}` has another initial value there", ours.name));
-            }
-        }
-        // ENO is in every call and no parameter, but a method that sets it is called in another way.
-        let sets_eno = |checker: &Self, unit: UnitId| {
-            let variables = &checker.units[unit.0 as usize].variables;
-            variables.iter().any(|variable| {
-                let name = variable.name.map_or("", |name| checker.spelling(name));
-                variable.section == SectionKind::Output && name.eq_ignore_ascii_case("ENO")
-            })
-        };
-        if sets_eno(self, own) != sets_eno(self, other) {
-            return Some("ENO is declared in one of them only".to_owned());
-        }
-        let (extra, side) = match ours.len().cmp(&theirs.len()) {
-            std::cmp::Ordering::Greater => (ours.get(theirs.len())?, "this one"),
-            std::cmp::Ordering::Less => (theirs.get(ours.len())?, "the other one"),
-            std::cmp::Ordering::Equal => return None,
-        };
-        Some(format!("`{}` is a parameter of {side} only", extra.name))
-    }
-
-    /// Every method of the interfaces of a type, with the same heading; the prototypes without a method.
-    fn check_interfaces(&mut self, unit: UnitId) -> Vec<UnitId> {
-        let mut missing = Vec::new();
-        let base = self.units[unit.0 as usize].object.base;
-        let done =
-            base.map(|base| implemented(&self.units, &self.interface_scopes, base)).unwrap_or_default();
-        let complete = base.is_none_or(|base| !self.units[base.0 as usize].object.is_abstract);
-        for interface in implemented(&self.units, &self.interface_scopes, unit) {
-            // The base has all of them, and what overrides them has the same heading.
-            if complete && done.contains(&interface) {
-                continue;
-            }
-            let prototypes: Vec<(Name, UnitId)> = self.interface_scopes[interface.0 as usize]
-                .methods
-                .iter()
-                .map(|(name, id)| (*name, *id))
-                .collect();
-            for (name, prototype) in prototypes {
-                let Some(method) = method_of(&self.units, unit, name) else {
-                    missing.push(prototype);
-                    if missing.len() > LISTED_MAX {
-                        return missing;
-                    }
-                    continue;
-                };
-                self.check_implementation(unit, method, prototype);
-            }
-        }
-        missing
-    }
-
-    fn check_implementation(&mut self, unit: UnitId, method: UnitId, prototype: UnitId) {
-        let visibility = self.units[method.0 as usize].object.visibility;
-        let spelling = self.text(self.units[method.0 as usize].tree.name.span);
-        let interface = self.owner_name(prototype);
-        let own = self.units[unit.0 as usize].object.methods.values().any(|own| *own == method);
-        let method_place = self.units[method.0 as usize].tree.name.span;
-        let span = if own { method_place } else { self.units[unit.0 as usize].tree.name.span };
-        let place = self.units[prototype.0 as usize].tree.name.span;
-        if !matches!(visibility, Visibility::Public | Visibility::Internal) {
-            let word = visibility.keyword();
-            self.report(
-                Diagnostic::error(
-                    "signature-differs",
-                    span,
-                    format!("`{spelling}` is {word}, but the interface `{interface}` asks for it"),
-                )
-                .label(word)
-                .also(place, "asked for here")
-                .note("a method of an interface is called from outside: write `METHOD PUBLIC`"),
-            );
-            return;
-        }
-        let Some(difference) = self.heading_difference(method, prototype) else { return };
-        let mut diagnostic = Diagnostic::error(
-            "signature-differs",
-            span,
-            format!("`{spelling}` does not have the heading that the interface `{interface}` asks for"),
-        )
-        .label("a caller through the interface must see no difference");
-        if !own {
-            diagnostic = diagnostic.also(method_place, "the inherited method");
-        }
-        self.report(diagnostic.also(place, "the prototype").note(difference));
-    }
-
     /// A type with instances has a body for every method.
     fn check_abstract(&mut self, unit: UnitId, missing: Vec<UnitId>) {
         let scope = &self.units[unit.0 as usize];
@@ -511,31 +322,5 @@ impl Checker<'_> {
         nested().is_some_and(|(outer, rest)| {
             outer.eq_ignore_ascii_case(wanted) && (rest.is_empty() || rest.starts_with('.'))
         })
-    }
-}
-
-/// Whether two written initial values are the same.
-fn same_value(one: Option<&InitialValue>, other: Option<&InitialValue>) -> bool {
-    match (one, other) {
-        (None, None) => true,
-        (Some(InitialValue::Constant(one)), Some(InitialValue::Constant(other))) => one == other,
-        (Some(InitialValue::Array(ones)), Some(InitialValue::Array(others))) => {
-            ones.len() == others.len()
-                && ones.iter().zip(others).all(|(one, other)| same_value(one.as_ref(), other.as_ref()))
-        }
-        (Some(InitialValue::Members(ones)), Some(InitialValue::Members(others))) => {
-            ones.len() == others.len()
-                && ones.iter().zip(others).all(|((index, one), (other_index, other))| {
-                    index == other_index && same_value(Some(one), Some(other))
-                })
-        }
-        // Globals; the variables of two methods are not the same.
-        (Some(InitialValue::Reference(one)), Some(InitialValue::Reference(other))) => {
-            matches!(one.root, Root::Global(_))
-                && one.root == other.root
-                && one.steps.is_empty()
-                && other.steps.is_empty()
-        }
-        _ => false,
     }
 }

@@ -19,7 +19,7 @@ use crate::{
         Checker,
         describe::{a_unit, section_keyword},
     },
-    object_scope::{InterfaceScope, ObjectScope, Owner, Visibility, with_bases},
+    object_scope::{InterfaceScope, ObjectScope, Owner, Visibility, method_of, with_bases},
     scope::UnitScope,
     typed::{Variable, VariableId},
     types::{InterfaceId, Type, UnitId},
@@ -237,6 +237,11 @@ impl<'a> Checker<'a> {
         }
         let Some(base) = self.units[unit.0 as usize].object.base else { return };
         let from = &self.units[base.0 as usize];
+        let Some(left) = self.inherited_left.checked_sub(from.variables.len()) else {
+            self.report_too_much_inherited(unit);
+            return;
+        };
+        self.inherited_left = left;
         let mut variables = from.variables.clone();
         let declared = from.declared.clone();
         let visibility = from.object.variable_visibility.clone();
@@ -274,25 +279,17 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// The names that stand for something in a type already: its methods, and what its base lets it see.
-    pub(super) fn inherited_names(&self, unit: UnitId) -> BTreeMap<Name, (Span, bool)> {
-        let mut names = BTreeMap::new();
+    /// Where a name stands for something in a type already, other than a variable of its own: for one of its methods,
+    /// or (`true`) for what its base lets it see.
+    pub(super) fn taken_name(&self, unit: UnitId, name: Name) -> Option<(Span, bool)> {
         let scope = &self.units[unit.0 as usize];
-        for (name, method) in &scope.object.methods {
-            names.insert(*name, (self.units[method.0 as usize].tree.name.span, false));
+        let inherited = scope.by_name.get(&name).filter(|id| (id.0 as usize) < scope.object.inherited);
+        if let Some(id) = inherited {
+            return Some((scope.variables[id.0 as usize].span, true));
         }
-        for (name, id) in &scope.by_name {
-            names.insert(*name, (scope.variables[id.0 as usize].span, true));
-        }
-        for base in with_bases(&self.units, unit).skip(1) {
-            for (name, method) in &self.units[base.0 as usize].object.methods {
-                let method = &self.units[method.0 as usize];
-                if method.object.visibility != Visibility::Private {
-                    names.entry(*name).or_insert((method.tree.name.span, true));
-                }
-            }
-        }
-        names
+        let method = method_of(&self.units, unit, name)?;
+        let own = scope.object.methods.get(&name) == Some(&method);
+        Some((self.units[method.0 as usize].tree.name.span, !own))
     }
 
     /// A name of a derived type that its base has already.

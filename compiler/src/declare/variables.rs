@@ -74,7 +74,6 @@ impl<'a> Checker<'a> {
             return;
         }
         self.inherit_variables(unit);
-        let taken = self.inherited_names(unit);
         let tree: &'a ProgramUnit = self.units[index].tree;
         let mut places: BTreeMap<_, Span> = BTreeMap::new();
         places.insert(tree.name.name, tree.name.span);
@@ -87,16 +86,16 @@ impl<'a> Checker<'a> {
                         self.report_duplicate(ident, first, "a unit and its variables");
                         continue;
                     }
-                    match taken.get(&ident.name) {
+                    match self.taken_name(unit, ident.name) {
                         Some((place, true)) => {
-                            self.report_inherited_name(ident, *place);
+                            self.report_inherited_name(ident, place);
                             // The name stands for the inherited variable, where it is one.
                             if self.units[index].by_name.contains_key(&ident.name) {
                                 continue;
                             }
                         }
                         Some((place, false)) => {
-                            self.report_duplicate(ident, *place, "variables and methods of a type");
+                            self.report_duplicate(ident, place, "variables and methods of a type");
                         }
                         None => {}
                     }

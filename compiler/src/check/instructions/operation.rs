@@ -69,10 +69,12 @@ impl<'a> Checker<'a> {
                 flow.current = self.load(operand, negated);
                 flow.chain = u32::from(negated);
             }
-            (InstructionOperator::Store, [target]) => self.store(flow, target, negated, span, live),
-            (InstructionOperator::StoreAttempt, _) => {
-                self.not_in_subset(operator_span, "the assignment attempt ST?");
-                self.drop_current(flow, None);
+            (InstructionOperator::Store, [target]) => {
+                let how = if negated { Storing::Negated } else { Storing::Plain };
+                self.store(flow, target, how, span, live);
+            }
+            (InstructionOperator::StoreAttempt, [target]) => {
+                self.store(flow, target, Storing::Attempt(operator_span), span, live);
             }
             (InstructionOperator::Set | InstructionOperator::Reset, [target]) => {
                 self.set_or_reset(flow, operator, target, operator_span, span, live);
@@ -168,7 +170,7 @@ impl<'a> Checker<'a> {
         &mut self,
         flow: &mut Flow<'a>,
         target: &'a tree::Expression,
-        negated: bool,
+        how: Storing,
         span: Span,
         live: bool,
     ) {
@@ -197,17 +199,21 @@ impl<'a> Checker<'a> {
                 }
             }
         };
-        let value = if negated {
-            self.operator(Operator::Not, "`STN`", vec![Operand::Checked(value)], span, None)
-        } else {
-            value
+        let value = match how {
+            Storing::Negated => {
+                self.operator(Operator::Not, "`STN`", vec![Operand::Checked(value)], span, None)
+            }
+            Storing::Plain | Storing::Attempt(_) => value,
         };
         flow.chain = 0;
         if !live && matches!(flow.current, Current::Value(_)) {
             // Nothing uses it any more, and the expression must not run a second time.
             consumed(flow);
         }
-        let statement = self.assign(access, value, span);
+        let statement = match how {
+            Storing::Attempt(operator) => self.attempt_value(access, value, operator, span),
+            Storing::Plain | Storing::Negated => self.assign(access, value, span),
+        };
         flow.statements.extend(statement);
     }
 
@@ -299,6 +305,17 @@ impl<'a> Checker<'a> {
         };
         self.report(Diagnostic::error("operand-count", span, message).label("wrong number of operands"));
     }
+}
+
+/// The operators that store the current result.
+#[derive(Clone, Copy)]
+enum Storing {
+    /// `ST`
+    Plain,
+    /// `STN`
+    Negated,
+    /// `ST?`, with its place.
+    Attempt(Span),
 }
 
 /// Whether instructions store something, so that what was loaded before must be kept safe.
