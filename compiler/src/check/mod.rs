@@ -122,13 +122,13 @@ pub fn check_with(
     checker.declare_instances();
     checker.check_objects();
     checker.break_containment_cycles();
-    checker.check_addresses();
     for index in 0..checker.units.len() {
         checker.check_body(UnitId(index as u32));
     }
     checker.report_condition_effects();
     checker.report_recursion();
     checker.check_configuration();
+    checker.check_addresses();
     checker.report_undeclared();
     crate::warnings::warn(&mut checker, trees);
     checker.finish()

@@ -247,6 +247,7 @@ impl<'a> Checker<'a> {
         self.check_access_paths();
         self.configuration.place = None;
         self.report_programs_without_instance();
+        self.report_shared_outputs();
     }
 
     fn report_no_program(&mut self, span: Span, name: &str) {
@@ -257,6 +258,33 @@ impl<'a> Checker<'a> {
                     "write at least one program instance behind the tasks: `PROGRAM name WITH task : type;`",
                 ),
         );
+    }
+
+    /// Warns where a program with outputs of its own at fixed addresses has more than one instance.
+    fn report_shared_outputs(&mut self) {
+        let mut first: BTreeMap<UnitId, Span> = BTreeMap::new();
+        let instances = self.configuration.resources.iter().flat_map(|resource| &resource.instances);
+        let instances: Vec<(UnitId, Ident)> =
+            instances.map(|instance| (instance.unit, instance.name)).collect();
+        for (unit, name) in instances {
+            let Some(before) = first.insert(unit, name.span) else { continue };
+            let output = self.units[unit.0 as usize].variables.iter().find_map(|variable| {
+                variable.location.as_ref().filter(|at| at.area == tree::Area::Output && !is_open(at))
+            });
+            let Some(output) = output.map(|output| output.span) else { continue };
+            let (shown, program) = (self.text(output), self.spelling(self.units[unit.0 as usize].name));
+            self.report(
+                Diagnostic::warning(
+                    "address-shared",
+                    name.span,
+                    format!("two instances of `{program}` stand for the output {shown}"),
+                )
+                .label("the one that runs last wins")
+                .also(before, "the other one")
+                .also(output, "declared in the program")
+                .note("leave the place open, `AT %Q*`, and give each instance its own in VAR_CONFIG"),
+            );
+        }
     }
 
     fn report_programs_without_instance(&mut self) {

@@ -135,6 +135,11 @@ impl<'a> Checker<'a> {
         });
     }
 
+    /// The addresses that VAR_CONFIG gives, with the types of what lies there.
+    pub(crate) fn completed_places(&self) -> impl Iterator<Item = (&DirectAddress, TypeId)> {
+        self.configuration.typed.places.iter().map(|place| (&place.address, place.variable.ty))
+    }
+
     /// The place a path leads to, through the place that VAR_CONFIG gave to a variable on the way.
     pub(super) fn completed(&self, reached: &Reached, span: Span) -> Option<PathTarget> {
         let mut target = reached.target(span);

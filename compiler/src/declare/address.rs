@@ -268,13 +268,13 @@ impl Checker<'_> {
         let mut located: Vec<Located> = Vec::new();
         let units = self.units.iter().filter(|unit| unit.kind == UnitKind::Program);
         let variables = units.flat_map(|unit| &unit.variables).chain(&self.globals.variables);
-        for variable in variables {
-            let Some(address) = &variable.location else { continue };
+        let declared = variables.filter_map(|variable| Some((variable.location.as_ref()?, variable.kind)));
+        for (address, kind) in declared.chain(self.completed_places()) {
             if self.has_error_in(address.span) {
                 continue;
             }
             let Some((path, first_bit)) = place(address) else { continue };
-            let count = match self.types.get(self.types.underlying(variable.kind)) {
+            let count = match self.types.get(self.types.underlying(kind)) {
                 Type::Array { bounds, .. } => bounds.iter().fold(1u64, |count, (lower, upper)| {
                     count.saturating_mul(upper.abs_diff(*lower).saturating_add(1))
                 }),
