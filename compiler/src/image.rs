@@ -278,7 +278,8 @@ fn pack_initial_bits(image: &mut ImageBuilder) {
 fn dispatch_tables(program: &TypedProgram, names: &Names, image: &mut ImageBuilder) -> Vec<u32> {
     let title = |unit: Option<UnitId>| {
         let unit = unit.and_then(|unit| program.units.get(unit.0 as usize));
-        unit.map_or("", |unit| names.spelling(unit.name))
+        // The words behind the name of a unit that only takes arguments are no part of the method's.
+        unit.map_or("", |unit| names.spelling(unit.name).trim_end_matches(" (arguments)"))
     };
     let target = |instance: UnitId, unit: UnitId| DispatchTarget { tag: tag(instance), unit: unit.0 };
     let calls = program.dispatch.iter().map(|dispatch| {
