@@ -421,18 +421,8 @@ impl<'a> Checker<'a> {
         }
         let access = match value {
             Operand::Written(written) => self.access(written, Mode::InOut),
-            Operand::Checked(Expression { kind: ExpressionKind::Access(access), .. }) => Some(access),
             Operand::Checked(value) => {
-                if !self.is_unknown(value.ty) {
-                    self.report(
-                        Diagnostic::error(
-                            "in-out-argument",
-                            value.span,
-                            format!("`{}` is a VAR_IN_OUT and needs a variable", parameter.name),
-                        )
-                        .label("not a variable"),
-                    );
-                }
+                self.report_no_in_out(parameter, &value);
                 None
             }
         };
@@ -465,6 +455,29 @@ impl<'a> Checker<'a> {
         }
         bound.in_outs.push((parameter.index, access));
         true
+    }
+
+    /// A value where a VAR_IN_OUT needs a variable. In Instruction List it may be a copy of one: the current
+    /// result is a value, wherever it was loaded from.
+    pub(super) fn report_no_in_out(&mut self, parameter: &Parameter, value: &Expression) {
+        if self.is_unknown(value.ty) {
+            return;
+        }
+        let mut diagnostic = Diagnostic::error(
+            "in-out-argument",
+            value.span,
+            format!("`{}` is a VAR_IN_OUT and needs a variable", parameter.name),
+        )
+        .label("not a variable");
+        if matches!(value.kind, ExpressionKind::Access(_)) {
+            diagnostic =
+                diagnostic.label("the current result, not the variable it was loaded from").note(format!(
+                    "list all arguments: `{} := {}` between parentheses",
+                    parameter.name,
+                    self.text(value.span)
+                ));
+        }
+        self.report(diagnostic);
     }
 
     /// The same type, a directly derived type and its base counting as one; a string parameter without a

@@ -211,12 +211,28 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// A real number below the least that its type holds with all digits.
+    fn warn_tiny(&mut self, value: f64, least: f64, span: Span, kind: E) {
+        if value != 0.0 && value.abs() < least {
+            self.report(
+                Diagnostic::warning(
+                    "inexact-literal",
+                    span,
+                    format!("this number is too small for {} and loses digits", kind.name()),
+                )
+                .label("stored as zero or with fewer digits"),
+            );
+        }
+    }
+
     fn real_literal(&mut self, long: f64, short: f32, span: Span, wanted: Option<E>) -> Expression {
         if wanted == Some(E::Lreal) {
             if long.is_finite() {
+                self.warn_tiny(long, f64::MIN_POSITIVE, span, E::Lreal);
                 return self.value_of(Constant::Lreal(long), E::Lreal, span);
             }
         } else if short.is_finite() {
+            self.warn_tiny(long, f64::from(f32::MIN_POSITIVE), span, E::Real);
             return self.value_of(Constant::Real(short), E::Real, span);
         }
         let kind = if wanted == Some(E::Lreal) { E::Lreal } else { E::Real };

@@ -47,6 +47,13 @@ impl<'a> Checker<'a> {
         if let Some((unit, kind)) = self.find_unit(name) {
             let place = self.units[unit.0 as usize].tree.name.span;
             let diagnostic = match kind {
+                UnitKind::Function if self.unit == Some(unit) => Diagnostic::error(
+                    "no-result",
+                    span,
+                    format!("`{spelling}` is declared without a result and has no value"),
+                )
+                .label("no variable of this name here")
+                .note("declare a result behind the name: `FUNCTION … : INT`, or take a VAR_OUTPUT"),
                 UnitKind::Function => Diagnostic::error(
                     "missing-parentheses",
                     span,

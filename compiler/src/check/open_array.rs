@@ -49,6 +49,10 @@ impl<'a> Checker<'a> {
                 Expression { kind: ExpressionKind::Access(access), ty, span }
             }
             Operand::Written(written) => self.infer(written, None),
+            Operand::Checked(value) if mode != Mode::Read => {
+                self.report_no_in_out(parameter, &value);
+                return false;
+            }
             Operand::Checked(value) => value,
         };
         if self.is_unknown(value.ty) || !self.check_open_array(parameter, &value) {

@@ -146,7 +146,8 @@ impl Checker<'_> {
                     .note(format!("{keyword}: {why}")),
                 );
             }
-        } else if variable.constant && section != SectionKind::External {
+        } else if variable.constant && section != SectionKind::External && !self.holds_instance(variable.kind)
+        {
             self.report(
                 Diagnostic::warning(
                     "constant-without-value",
