@@ -11,24 +11,30 @@ use crate::definition::FunctionDefinition;
 
 pub mod arithmetic;
 pub mod bits;
+pub mod calendar;
 pub mod comparison;
 pub mod conversion;
+pub mod decimal;
 pub mod numerical;
 pub mod operators;
 pub mod selection;
 pub mod shift_natives;
 pub mod time_arithmetic;
 pub mod time_natives;
+pub mod validation;
 
 /// The families in the order of the standard's tables.
-static FAMILIES: [&[FunctionDefinition]; 7] = [
+static FAMILIES: [&[FunctionDefinition]; 10] = [
     conversion::ROWS,
+    decimal::ROWS,
     numerical::ROWS,
     arithmetic::ROWS,
     bits::ROWS,
     selection::ROWS,
     comparison::ROWS,
     time_arithmetic::ROWS,
+    calendar::ROWS,
+    validation::ROWS,
 ];
 
 /// Every standard function, in the order of the standard's tables.
@@ -39,9 +45,12 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionDefinition> {
 static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     let mut natives = Vec::new();
     natives.extend(conversion::natives());
+    natives.extend(decimal::natives());
     natives.extend(numerical::natives());
     natives.extend(shift_natives::natives());
     natives.extend(time_natives::natives());
+    natives.extend(calendar::natives());
+    natives.extend(validation::natives());
     natives.extend(crate::blocks::natives());
     natives
 });
