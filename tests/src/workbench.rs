@@ -1,12 +1,14 @@
 //! From files to a recording in one call, as the command does it.
 
 use std::{
+    fmt::Write,
     fs,
     path::{Path, PathBuf},
     sync::Arc,
 };
 
 use latchwork_bench::{
+    recording::Recording,
     replay::{ReplayOptions, Replayed, replay},
     station::Station,
     stimulus::Stimulus,
@@ -35,8 +37,16 @@ pub fn sample(path: &str) -> Result<String, String> {
 pub fn program(source: &str) -> Result<Arc<Program>, String> {
     let mut sources = Sources::new();
     sources.add("program", source);
-    let compiled = compile(&sources);
-    let Some(image) = compiled.image else { return Err(text(&compiled.diagnostics, &sources)) };
+    program_of(&sources)
+}
+
+/// A compiled program of several files, ready to run.
+///
+/// # Errors
+/// The diagnostics as text, if there is an error among them.
+pub fn program_of(sources: &Sources) -> Result<Arc<Program>, String> {
+    let compiled = compile(sources);
+    let Some(image) = compiled.image else { return Err(text(&compiled.diagnostics, sources)) };
     let program = Program::load(image, latchwork_stdlib::natives()).map_err(|error| error.to_string())?;
     Ok(Arc::new(program))
 }
@@ -51,7 +61,19 @@ pub fn run(
     stimulus: Option<&str>,
     options: &ReplayOptions,
 ) -> Result<Replayed, String> {
-    let program = program(source)?;
+    run_program(program(source)?, station, stimulus, options)
+}
+
+/// A compiled program run on a station with a stimulus.
+///
+/// # Errors
+/// Whatever is wrong with station or stimulus, as text.
+pub fn run_program(
+    program: Arc<Program>,
+    station: Option<&str>,
+    stimulus: Option<&str>,
+    options: &ReplayOptions,
+) -> Result<Replayed, String> {
     let mut sources = Sources::new();
     let station = match station {
         Some(toml) => {
@@ -85,4 +107,26 @@ fn refuse_errors(diagnostics: &[Diagnostic], sources: &Sources) -> Result<(), St
 /// Diagnostics as the command prints them, without colours.
 pub fn text(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     render::text(diagnostics, sources, false)
+}
+
+/// Changes of one variable that are written out.
+const SHOWN: usize = 24;
+
+/// One line a variable: its first changes with their times in milliseconds, and how many more there are.
+pub fn changes(recording: &Recording) -> String {
+    let mut text = String::new();
+    for row in &recording.rows {
+        let _ = write!(text, "{:<22}", row.signal.name);
+        for change in row.signal.changes.iter().take(SHOWN) {
+            let time = recording.scans[change.scan as usize].time_ns / 1_000_000;
+            let _ = write!(text, " {time}:{}", change.value);
+        }
+        match row.signal.changes.len() {
+            0..=SHOWN => text.push('\n'),
+            all => {
+                let _ = writeln!(text, " and {} more", all - SHOWN);
+            }
+        }
+    }
+    text
 }

@@ -3,10 +3,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a failing test may panic")]
 
-use std::{fmt::Write, fs};
+use std::fs;
 
 use latchwork_bench::{export, recording::Recording, replay::ReplayOptions};
-use latchwork_tests::workbench::{run, samples};
+use latchwork_tests::workbench::{changes, run, samples};
 
 /// The fewest pairs there are; `transfer_pump.rs` has one more.
 const PAIRS: usize = 11;
@@ -29,28 +29,6 @@ fn recording(name: &str, language: &str) -> Recording {
         .unwrap_or_else(|problem| panic!("{name}.{language}: {problem}"));
     assert!(run.fault.is_none(), "{name}.{language}");
     run.recording
-}
-
-/// Changes of one variable that are written out.
-const SHOWN: usize = 24;
-
-/// One line a variable: its first changes with their times in milliseconds, and how many more there are.
-fn changes(recording: &Recording) -> String {
-    let mut text = String::new();
-    for row in &recording.rows {
-        let _ = write!(text, "{:<22}", row.signal.name);
-        for change in row.signal.changes.iter().take(SHOWN) {
-            let time = recording.scans[change.scan as usize].time_ns / 1_000_000;
-            let _ = write!(text, " {time}:{}", change.value);
-        }
-        match row.signal.changes.len() {
-            0..=SHOWN => text.push('\n'),
-            all => {
-                let _ = writeln!(text, " and {} more", all - SHOWN);
-            }
-        }
-    }
-    text
 }
 
 #[test]

@@ -13,11 +13,12 @@ use latchwork_grammar::{
 
 use super::{Context, walk};
 use crate::{
+    object_scope::Visibility,
     typed::{Root, StatementKind, Step, Variable, VariableId},
     types::{Type, UnitId},
 };
 
-/// Declared and never mentioned: VAR, VAR_TEMP and VAR_EXTERNAL. Outputs belong to the face of a unit and
+/// Declared and never mentioned: VAR, VAR_TEMP and VAR_EXTERNAL. Outputs and PUBLIC variables belong to the face of a unit and
 /// located variables to the wiring; both may be declared for completeness.
 pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let scope = &context.checker.units[unit.0 as usize];
@@ -25,7 +26,9 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
         let id = VariableId(index as u32);
         // The type that declares a variable knows of its uses in derived types.
         let inherited = index < scope.object.inherited;
+        let public = scope.object.variable_visibility.get(index) == Some(&Visibility::Public);
         let inner = !inherited
+            && !public
             && matches!(variable.section, SectionKind::Var | SectionKind::Temp | SectionKind::External);
         if !inner || variable.hidden || variable.location.is_some() || scope.result == Some(id) {
             continue;
