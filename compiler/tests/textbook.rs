@@ -29,7 +29,9 @@ fn programs(folder: &Path) -> Vec<PathBuf> {
 fn well_written_programs_have_no_warning() {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let textbook = programs(&here.join("tests/textbook"));
-    let samples = programs(&here.join("../samples"));
+    // The files of the plant are one program, which the test of that sample looks at.
+    let mut samples = programs(&here.join("../samples"));
+    samples.retain(|path| !path.parent().is_some_and(|folder| folder.ends_with("rainwater-plant")));
     assert!(textbook.len() >= 12 && !samples.is_empty());
     let mut all = String::new();
     for path in textbook.iter().chain(&samples) {
