@@ -4,42 +4,9 @@
 
 mod support;
 
-use latchwork_vm::{
-    AreaKind, FaultKind, LocatedBit, Machine, Region, Restart, Task, TaskRun, TaskStatus, Timing,
-};
-use support::tasks::{Plant, TASK, log, run};
+use latchwork_vm::{AreaKind, FaultKind, LocatedBit, Region, Restart, Task, TaskRun, TaskStatus, Timing};
+use support::tasks::{MS, Plant, TASK, log, nanoseconds, overruns, run, scans, slow, status};
 use support::{both, put, take};
-
-const MS: i64 = 1_000_000;
-
-fn status(machine: &Machine, name: &str, offset: u32) -> u32 {
-    let start = machine.program().image().tasks.iter().find(|task| task.name == name).unwrap().status;
-    u32::from_le_bytes(take(machine, start + offset))
-}
-
-fn nanoseconds(machine: &Machine, name: &str, offset: u32) -> i64 {
-    let start = machine.program().image().tasks.iter().find(|task| task.name == name).unwrap().status;
-    i64::from_le_bytes(take(machine, start + offset))
-}
-
-fn overruns(machine: &Machine, name: &str) -> u32 {
-    status(machine, name, TaskStatus::OVERRUNS)
-}
-
-/// One instruction a millisecond and ten of them from scan to scan.
-fn slow(machine: &mut Machine, preemptive: bool) {
-    machine.set_timing(Timing { instruction_ns: MS as u32, preemptive, cycle_ns: 10 * MS });
-}
-
-/// What was logged in each of some scans, 10 ms apart from a time on.
-fn scans(machine: &mut Machine, from: i64, count: i64) -> Vec<String> {
-    (0..count)
-        .map(|scan| {
-            machine.scan((from + scan * 10) * MS).unwrap();
-            log(machine)
-        })
-        .collect()
-}
 
 #[test]
 fn intervals_release_by_priority_at_exact_multiples() {

@@ -127,25 +127,13 @@ impl<'a> Checker<'a> {
 
     /// The units whose instances a type holds.
     fn units_within(&self, id: TypeId) -> BTreeSet<UnitId> {
-        let mut seen = BTreeSet::new();
         let mut found = BTreeSet::new();
-        let mut waiting = vec![id];
-        while let Some(id) = waiting.pop() {
-            let id = self.types.underlying(id);
-            if !seen.insert(id) {
-                continue;
+        let _: Option<()> = self.find_inside(id, |kind| {
+            if let Type::Unit(unit) = kind {
+                found.insert(*unit);
             }
-            match self.types.get(id) {
-                Type::Unit(unit) => {
-                    found.insert(*unit);
-                }
-                Type::Array { element, .. } => waiting.push(*element),
-                Type::Structure(derived) => {
-                    waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
-                }
-                _ => {}
-            }
-        }
+            None
+        });
         found
     }
 

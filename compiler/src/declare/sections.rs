@@ -280,7 +280,7 @@ impl Checker<'_> {
 
     /// The first answer about a type, the elements of arrays and the members of structures, not what is inside of
     /// instances.
-    pub(super) fn find_inside<T>(&self, id: TypeId, mut ask: impl FnMut(&Type) -> Option<T>) -> Option<T> {
+    pub(crate) fn find_inside<T>(&self, id: TypeId, mut ask: impl FnMut(&Type) -> Option<T>) -> Option<T> {
         // Each type is looked at once: structures of structures reach the same one on very many ways, and a
         // cycle, which is reported elsewhere, comes back to it.
         let mut seen = BTreeSet::new();

@@ -212,26 +212,7 @@ impl Describer<'_, '_> {
         // PRIVATE variables of bases whose names stand for others in this type.
         let mut covered: BTreeMap<UnitId, Vec<Member>> = BTreeMap::new();
         for ((variable, offset), index) in unit.variables.iter().zip(&instance.offsets).zip(0..) {
-            let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
-                continue;
-            };
-            if variable.location.is_some() {
-                // It lies elsewhere, and has a root for each instance.
-                continue;
-            }
-            let kind = if is_indirect(self.program, variable) {
-                self.image.kind(TypeDescription::Reference)
-            } else {
-                self.kind(variable.kind)
-            };
-            let member = Member {
-                name: self.names.spelling(name).to_owned(),
-                offset: *offset,
-                kind,
-                section: section(variable.section),
-                location: None,
-                constant: variable.constant,
-            };
+            let Some((name, member)) = self.variable_member(variable, offset) else { continue };
             let entry = (member, self.declared_in(id, index));
             let earlier = known.get(&name).and_then(|place| members.get_mut(*place));
             match earlier {
@@ -273,22 +254,34 @@ impl Describer<'_, '_> {
             let instance = self.storage.sizes.instance(base);
             let own = program.units.get(base.0 as usize).into_iter().flat_map(|unit| &unit.variables);
             for (variable, offset) in own.zip(&instance.offsets).skip(inherited as usize) {
-                let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else {
-                    continue;
-                };
-                let kind = self.kind(variable.kind);
-                let member = Member {
-                    name: self.names.spelling(name).to_owned(),
-                    offset: *offset,
-                    kind,
-                    section: section(variable.section),
-                    location: None,
-                    constant: variable.constant,
-                };
+                let Some((_, member)) = self.variable_member(variable, offset) else { continue };
                 covered.entry(base).or_default().push(member);
             }
             derived = base;
         }
+    }
+
+    /// A variable that lies in an instance.
+    fn variable_member(&mut self, variable: &Variable, offset: &Option<u32>) -> Option<(Name, Member)> {
+        let (Some(name), Some(offset), false) = (variable.name, offset, variable.hidden) else { return None };
+        if variable.location.is_some() {
+            // It lies elsewhere, and has a root for each instance.
+            return None;
+        }
+        let kind = if is_indirect(self.program, variable) {
+            self.image.kind(TypeDescription::Reference)
+        } else {
+            self.kind(variable.kind)
+        };
+        let member = Member {
+            name: self.names.spelling(name).to_owned(),
+            offset: *offset,
+            kind,
+            section: section(variable.section),
+            location: None,
+            constant: variable.constant,
+        };
+        Some((name, member))
     }
 
     /// The type that declares a variable of a type.

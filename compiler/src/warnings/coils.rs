@@ -95,17 +95,9 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
         if let StatementKind::Assign { target, .. } = &statement.kind {
             if is_output(context, target) {
                 if let Some(earlier) = pending.get(target) {
-                    let name = context.text(target.span);
-                    found.push(
-                        Diagnostic::warning(
-                            "double-coil",
-                            target.span,
-                            format!("`{name}` is written twice and only the last value counts"),
-                        )
-                        .label("always replaces the value written above")
-                        .also(earlier, "this has no effect")
-                        .note("join the conditions with OR, or let IF and ELSE decide between the two"),
-                    );
+                    let label = "always replaces the value written above";
+                    let note = "join the conditions with OR, or let IF and ELSE decide between the two";
+                    found.push(written_twice(context, target, earlier, label).note(note));
                 }
                 pending.set(target);
             }
@@ -168,19 +160,17 @@ fn replaced<'s>(
         if !everywhere {
             continue;
         }
-        let name = context.text(target.span);
-        found.push(
-            Diagnostic::warning(
-                "double-coil",
-                target.span,
-                format!("`{name}` is written twice and only the last value counts"),
-            )
-            .label("every branch replaces the value written above")
-            .also(earlier, "this has no effect")
-            .note("join the conditions with OR, or let one IF and ELSE decide"),
-        );
+        let label = "every branch replaces the value written above";
+        let note = "join the conditions with OR, or let one IF and ELSE decide";
+        found.push(written_twice(context, target, earlier, label).note(note));
         pending.set(target);
     }
+}
+
+fn written_twice(context: &Context<'_>, target: &Access, earlier: Span, label: &str) -> Diagnostic {
+    let name = context.text(target.span);
+    let message = format!("`{name}` is written twice and only the last value counts");
+    Diagnostic::warning("double-coil", target.span, message).label(label).also(earlier, "this has no effect")
 }
 
 /// A whole BOOL that the wiring or the caller sees.

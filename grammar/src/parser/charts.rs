@@ -137,18 +137,7 @@ impl Parser<'_> {
                 return PartEnd { content: end, next: end + 1 };
             }
             if cut::closes_part(kind) {
-                let written = self.text(end).to_ascii_uppercase();
-                let span = self.span(end);
-                self.report(
-                    Diagnostic::error(
-                        "unclosed-block",
-                        span,
-                        format!("`{opening_word}` is closed by `{word}`, not by `{written}`"),
-                    )
-                    .label(format!("expected `{word}`"))
-                    .also(self.span(start), "it begins here")
-                    .fix(format!("write `{word}`"), span, word),
-                );
+                self.closed_by_another(start, end, word, "it begins here");
                 return PartEnd { content: end, next: end + 1 };
             }
             if cut::is_boundary(self.tokens, end) {

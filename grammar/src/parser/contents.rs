@@ -314,7 +314,8 @@ impl Parser<'_> {
             } else if cut::closes_unit(kind) {
                 let is_stray = opening == T::Configuration && self.closes_behind_stray(end, limit, wanted);
                 if inner.take().is_none() && !is_stray {
-                    return self.closed_by_another(start, end, word);
+                    self.closed_by_another(start, end, word, "the unit begins here");
+                    return (end, end + 1);
                 }
             } else if cut::opens_unit(self.tokens, end) {
                 if has_parts && inner.is_none() && end >= nested_until {
@@ -345,7 +346,8 @@ impl Parser<'_> {
         (end, end)
     }
 
-    fn closed_by_another(&mut self, start: usize, end: usize, word: &str) -> (usize, usize) {
+    /// Reports a closing word of something else where `word` closes what begins at `start`.
+    pub(super) fn closed_by_another(&mut self, start: usize, end: usize, word: &str, begins: &str) {
         let opening_word = self.text(start).to_ascii_uppercase();
         let written = self.text(end).to_ascii_uppercase();
         let span = self.span(end);
@@ -356,10 +358,9 @@ impl Parser<'_> {
                 format!("`{opening_word}` is closed by `{word}`, not by `{written}`"),
             )
             .label(format!("expected `{word}`"))
-            .also(self.span(start), "the unit begins here")
+            .also(self.span(start), begins)
             .fix(format!("write `{word}`"), span, word),
         );
-        (end, end + 1)
     }
 
     /// Whether a closing word follows before another unit begins or ends.

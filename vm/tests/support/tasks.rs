@@ -3,7 +3,7 @@
 use super::{at, load, take};
 use latchwork_vm::{
     Family, ImageBuilder, IndexRange, Machine, Operand, Program, ProgramCall, Scalar, Task, TaskStatus,
-    UnitBuilder, UnitKind,
+    Timing, UnitBuilder, UnitKind,
 };
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -99,9 +99,45 @@ pub fn log(machine: &mut Machine) -> String {
 
 /// Whether a release of a task waits or is interrupted.
 pub fn waits(machine: &Machine, name: char) -> bool {
-    let tasks = &machine.program().image().tasks;
-    let status = tasks.iter().find(|task| task.name == name.to_string()).unwrap().status;
-    take(machine, status + TaskStatus::WAITING) == [1]
+    take(machine, status_start(machine, &name.to_string()) + TaskStatus::WAITING) == [1]
+}
+
+/// Nanoseconds in a millisecond.
+pub const MS: i64 = 1_000_000;
+
+/// Where the status of a task lies.
+fn status_start(machine: &Machine, name: &str) -> u32 {
+    machine.program().image().tasks.iter().find(|task| task.name == name).unwrap().status
+}
+
+/// A count in the status of a task.
+pub fn status(machine: &Machine, name: &str, offset: u32) -> u32 {
+    u32::from_le_bytes(take(machine, status_start(machine, name) + offset))
+}
+
+/// A time in the status of a task.
+pub fn nanoseconds(machine: &Machine, name: &str, offset: u32) -> i64 {
+    i64::from_le_bytes(take(machine, status_start(machine, name) + offset))
+}
+
+/// How often a task was due while it still ran or waited.
+pub fn overruns(machine: &Machine, name: &str) -> u32 {
+    status(machine, name, TaskStatus::OVERRUNS)
+}
+
+/// One instruction a millisecond and ten of them from scan to scan.
+pub fn slow(machine: &mut Machine, preemptive: bool) {
+    machine.set_timing(Timing { instruction_ns: MS as u32, preemptive, cycle_ns: 10 * MS });
+}
+
+/// What was logged in each of some scans, 10 ms apart from a time on.
+pub fn scans(machine: &mut Machine, from: i64, count: i64) -> Vec<String> {
+    (0..count)
+        .map(|scan| {
+            machine.scan((from + scan * 10) * MS).unwrap();
+            log(machine)
+        })
+        .collect()
 }
 
 /// Bodies of programs.
