@@ -125,7 +125,6 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("not-constant", "a value that is not known before the program runs"),
     ("not-in-namespace", "a name that a namespace does not have"),
     ("not-in-parentheses", "an instruction that cannot stand inside parentheses"),
-    ("not-in-subset", "a part of the language that is not supported yet"),
     ("nothing-to-override", "OVERRIDE without an inherited method"),
     ("open-array", "an array of any bounds where bounds must be given, or used as a whole"),
     ("operand-count", "an instruction with too few or too many operands"),

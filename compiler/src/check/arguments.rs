@@ -110,10 +110,8 @@ impl<'a> Checker<'a> {
                 ArgumentKind::Output { name, negated, target } => {
                     GivenKind::Output { name: *name, negated: *negated, target }
                 }
-                ArgumentKind::InputInstructions { .. } => {
-                    self.not_in_subset(argument.span, "a list of instructions as an argument here");
-                    continue;
-                }
+                // Only calls of Instruction List have them; `instruction_arguments` has taken them out.
+                ArgumentKind::InputInstructions { .. } => continue,
             };
             given.push(Given { kind, span: argument.span });
         }
@@ -262,7 +260,7 @@ impl<'a> Checker<'a> {
                 _ => match value {
                     Operand::Written(target) => self.bind_output(parameter, false, target, bound),
                     Operand::Checked(value) => {
-                        self.not_in_subset(value.span, "an output given by position here");
+                        self.report_result_as_output(&value, &parameter.name);
                         false
                     }
                 },
@@ -322,6 +320,22 @@ impl<'a> Checker<'a> {
             }
         }
         sound
+    }
+
+    /// The current result stands where an output needs a variable.
+    fn report_result_as_output(&mut self, value: &Expression, name: &str) {
+        if self.is_unknown(value.ty) {
+            return;
+        }
+        self.report(
+            Diagnostic::error(
+                "not-a-variable",
+                value.span,
+                format!("`{name}` is a VAR_OUTPUT and needs a variable, not the current result"),
+            )
+            .label("becomes the first argument")
+            .note(format!("give the arguments with names, in parentheses: `{name} => …`")),
+        );
     }
 
     /// One parameter given twice.

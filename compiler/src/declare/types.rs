@@ -200,11 +200,8 @@ impl<'a> Checker<'a> {
                     _ => self.unknown_type(),
                 }
             }
-            TypeSpecificationKind::Structure { .. } => {
-                // The parser refuses it already where a variable is declared.
-                self.not_in_subset(specification.span, "a structure without a name of its own");
-                self.unknown_type()
-            }
+            // The parser has refused a structure without a name of its own.
+            TypeSpecificationKind::Structure { .. } => self.unknown_type(),
             TypeSpecificationKind::Reference(target) => {
                 let target = self.resolve(target);
                 if self.is_unknown(target) {
@@ -429,14 +426,5 @@ impl<'a> Checker<'a> {
             }
         }
         bounds
-    }
-
-    /// A construct of the standard outside the supported subset.
-    pub(crate) fn not_in_subset(&mut self, span: Span, what: &str) {
-        self.report(
-            Diagnostic::error("not-in-subset", span, format!("{what} is not supported yet"))
-                .label("outside the supported part of the language")
-                .note("the standard has it; the compliance statement lists what is supported"),
-        );
     }
 }

@@ -221,13 +221,10 @@ impl<'a> Checker<'a> {
         for action in &network.tree.actions {
             self.body = BodyState::default();
             let statements = match &action.body {
-                Body::Empty => Vec::new(),
+                // The parser has refused a chart inside an action.
+                Body::Empty | Body::SequentialFunctionChart(_) => Vec::new(),
                 Body::StructuredText(statements) => self.statements(statements),
                 Body::InstructionList(instructions) => self.instruction_list(instructions),
-                Body::SequentialFunctionChart(_) => {
-                    self.not_in_subset(action.name.span, "an action that is a chart itself");
-                    Vec::new()
-                }
             };
             network.bodies.push(statements);
         }
