@@ -1,7 +1,7 @@
 //! From syntax trees to a program image: names, types, constants, checks, diagnostics, code.
 //!
 //! ```text
-//! trees -> declare -> check -> TypedProgram -> lower -> Image
+//! trees -> namespaces -> declare -> check -> TypedProgram -> lower -> Image
 //! ```
 //!
 //! Every pass is a function from borrowed inputs to an owned output and diagnostics; none prints, reads files
