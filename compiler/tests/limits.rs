@@ -136,6 +136,11 @@ fn long_texts_take_a_time_in_proportion_to_their_length() {
                 + &program("t : T9; r : REF_TO T100;", "t := 1;"),
             None,
         ),
+        (
+            "a long row of pragmas in front of one statement",
+            program("n : INT;", &(lines(&|_| String::from("{allow always}\n")) + "n := 1;")),
+            None,
+        ),
         ("a long list of names", program(&format!("{}z : INT;", lines(&|n| format!("v{n}, "))), ""), None),
         ("many instances called", program(&timers, &lines(&|n| format!("t{n}(IN := TRUE);\n"))), None),
         (

@@ -18,6 +18,8 @@ pub(super) struct Scopes<'t> {
     /// Start to the largest end.
     ends: BTreeMap<u32, u32>,
     trivia: &'t [Trivia],
+    /// For each of the trivia, where the first token behind it begins.
+    behind: Vec<u32>,
     text: &'t [u8],
     whole: Span,
 }
@@ -25,7 +27,9 @@ pub(super) struct Scopes<'t> {
 impl<'t> Scopes<'t> {
     pub(super) fn of(tree: &'t SyntaxTree, text: &'t str) -> Self {
         let whole = Span::new(tree.file, 0, text.len() as u32);
-        let mut scopes = Scopes { ends: BTreeMap::new(), trivia: &tree.trivia, text: text.as_bytes(), whole };
+        let (trivia, text) = (&tree.trivia, text.as_bytes());
+        let mut scopes =
+            Scopes { ends: BTreeMap::new(), trivia, behind: tokens_behind(trivia, text), text, whole };
         scopes.declarations(&tree.declarations);
         scopes
     }
@@ -47,16 +51,11 @@ impl<'t> Scopes<'t> {
 
     /// The first byte from `from` on that is neither blank nor part of a comment or pragma.
     fn next_token(&self, from: u32) -> u32 {
-        let mut at = from;
-        let mut next = self.trivia.partition_point(|trivia| trivia.span.start < from);
-        loop {
-            let blanks = self.text.get(at as usize..).unwrap_or_default();
-            at += blanks.iter().take_while(|byte| byte.is_ascii_whitespace()).count() as u32;
-            match self.trivia.get(next).filter(|trivia| trivia.span.start == at) {
-                Some(trivia) => at = trivia.span.end,
-                None => return at,
-            }
-            next += 1;
+        let at = skip_blanks(self.text, from);
+        let next = self.trivia.partition_point(|trivia| trivia.span.start < from);
+        match (self.trivia.get(next), self.behind.get(next)) {
+            (Some(trivia), Some(behind)) if trivia.span.start == at => *behind,
+            _ => at,
         }
     }
 
@@ -189,4 +188,23 @@ impl<'t> Scopes<'t> {
             section.variables.iter().for_each(|declared| self.enter(declared.span));
         }
     }
+}
+
+/// For each comment and pragma, where the first token behind it begins. From the last one on, so that a long row of
+/// them is gone through once.
+fn tokens_behind(trivia: &[Trivia], text: &[u8]) -> Vec<u32> {
+    let mut behind = vec![0; trivia.len()];
+    let mut next: Option<(u32, u32)> = None;
+    for (trivia, place) in trivia.iter().zip(&mut behind).rev() {
+        let at = skip_blanks(text, trivia.span.end);
+        *place = next.filter(|(start, _)| *start == at).map_or(at, |(_, token)| token);
+        next = Some((trivia.span.start, *place));
+    }
+    behind
+}
+
+/// The first byte from `from` on that is not blank.
+fn skip_blanks(text: &[u8], from: u32) -> u32 {
+    let rest = text.get(from as usize..).unwrap_or_default();
+    from + rest.iter().take_while(|byte| byte.is_ascii_whitespace()).count() as u32
 }
