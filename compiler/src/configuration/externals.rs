@@ -172,6 +172,22 @@ impl<'a> Checker<'a> {
         Access { root, steps, ty, span }
     }
 
+    /// Gives a link to the variables that no program instance reaches, for their units are compiled too. Nothing sets
+    /// it, and nothing runs them.
+    pub(super) fn link_unreached(&mut self) {
+        for (unit, id) in self.configuration.linked.clone() {
+            let external = &self.units[unit.0 as usize].variables[id.0 as usize];
+            let (kind, span) = (external.kind, external.span);
+            if let Some(name) = external.name
+                && !self.is_unknown(kind)
+                && !self.configuration.typed.linked.contains_key(&(unit, id))
+            {
+                let link = self.link(name, kind, span);
+                self.configuration.typed.linked.insert((unit, id), link);
+            }
+        }
+    }
+
     fn link(&mut self, name: Name, kind: TypeId, span: Span) -> GlobalId {
         if let Some(link) = self.configuration.link_of.get(&name) {
             return *link;

@@ -246,6 +246,7 @@ impl<'a> Checker<'a> {
         self.configuration.place = Some(Level::Configuration);
         self.check_access_paths();
         self.configuration.place = None;
+        self.link_unreached();
         self.report_programs_without_instance();
         self.report_shared_outputs();
     }

@@ -206,7 +206,7 @@ impl<'p> Planner<'_, 'p> {
         let first_stub = configuration.and_then(|configuration| configuration.stubs.keys().next().copied());
         let mut cells: BTreeMap<usize, Spot> = BTreeMap::new();
         for (link, cell) in links.iter().zip(0u32..) {
-            // A link is set by a stub, so that there is one.
+            // A link is set by a stub. Where there is none nothing uses it, and any place will do.
             if let Some(stub) = first_stub {
                 cells.insert(link.0 as usize, Spot::new(Base::Frame(stub), cell.saturating_mul(4)));
             }
