@@ -5,9 +5,11 @@
 //! (from Instruction List) stand beside the structured statements, and the current result of Instruction
 //! List has become ordinary temporary variables.
 
+mod call;
+mod configuration;
 mod object;
 
-pub use self::object::*;
+pub use self::{call::*, object::*};
 
 use latchwork_grammar::{
     Name, Span,
@@ -17,8 +19,6 @@ use latchwork_stdlib::FunctionDefinition;
 use latchwork_vm::{ElementaryType, EventKind};
 
 use crate::types::{TypeId, Types, UnitId};
-
-mod configuration;
 
 pub use configuration::{
     AccessVariable, InstancePlace, InstanceValue, PathTarget, Single, Stub, TaskRun, TaskedBlock,
@@ -228,45 +228,6 @@ pub enum StatementKind {
 /// Inclusive ranges of label values, and the statements for them.
 pub type CaseGroup = (Vec<(i128, i128)>, Vec<Statement>);
 
-/// A call of a function block instance.
-#[derive(Clone, Debug)]
-pub struct BlockCall {
-    /// The instance, of type [`crate::types::Type::Unit`] or [`crate::types::Type::StandardBlock`].
-    pub instance: Access,
-    /// Index in [`TypedProgram::dispatch`] where the body depends on the instance.
-    pub dispatch: Option<u32>,
-    /// Inputs given: member index (variable index of the unit, or member index of the standard block) and
-    /// value, of the member's type.
-    pub inputs: Vec<(u32, Expression)>,
-    /// In-out variables: all of them.
-    pub in_outs: Vec<(u32, Access)>,
-    /// Outputs taken: member index, `NOT`, and where it goes; the conversion, if one is needed, is
-    /// [`OutputTarget::convert`].
-    pub outputs: Vec<OutputTarget>,
-    /// Another routine than the body of a standard block: the native of an input operator such as PV of
-    /// CTD; `Some("")` only stores the inputs.
-    pub routine: Option<&'static str>,
-    /// `EN`: the call, with everything in it, is skipped when FALSE.
-    pub enable: Option<Expression>,
-    /// `ENO =>`.
-    pub enable_output: Option<Access>,
-}
-
-/// `NOT output => target`.
-#[derive(Clone, Debug)]
-pub struct OutputTarget {
-    /// Index of the output variable.
-    pub member: u32,
-    /// `NOT`.
-    pub negated: bool,
-    /// Where it goes.
-    pub target: Access,
-    /// Elementary conversion from the output's type to the target's, where they differ.
-    pub convert: bool,
-    /// The target is a subrange that the output's type may leave.
-    pub check_range: bool,
-}
-
 /// An expression with its type.
 #[derive(Clone, Debug)]
 pub struct Expression {
@@ -337,41 +298,6 @@ pub enum BoundedArray {
     Open(VariableId, u8),
     /// An array with these bounds.
     Fixed(Vec<(i64, i64)>),
-}
-
-/// A call of a standard function with EN or ENO: the arguments are evaluated first, so that ENO tells of the
-/// function alone.
-#[derive(Clone, Debug)]
-pub struct ControlledCall {
-    /// `EN`: when FALSE nothing is evaluated and the result is the default of its type.
-    pub enable: Option<Expression>,
-    /// `ENO =>`.
-    pub enable_output: Option<Access>,
-    /// The arguments that are not constant, each with the hidden variable it is kept in.
-    pub arguments: Vec<(VariableId, Expression)>,
-    /// The function applied to those variables.
-    pub value: Expression,
-    /// The hidden variable for the result.
-    pub result: VariableId,
-}
-
-/// A call of a user function or method.
-#[derive(Clone, Debug)]
-pub struct FunctionCall {
-    /// The function; the method by the static type of the instance.
-    pub unit: UnitId,
-    /// The instance of a method.
-    pub receiver: Option<Receiver>,
-    /// Inputs given, by variable index, in textual order; the others get their initial values.
-    pub inputs: Vec<(u32, Expression)>,
-    /// In-out variables: all of them.
-    pub in_outs: Vec<(u32, Access)>,
-    /// Outputs taken.
-    pub outputs: Vec<OutputTarget>,
-    /// `EN`.
-    pub enable: Option<Expression>,
-    /// `ENO =>`.
-    pub enable_output: Option<Access>,
 }
 
 /// A variable or a part of one, read or written.

@@ -13,14 +13,14 @@ use super::{
     Checker,
     access::{Mode, Walk},
     arguments::Given,
+    callee::Called,
     dispatch::StaticType,
-    function_call::Called,
 };
 use crate::{
     nearest::nearest,
     object_scope::{Owner, Visibility, derives_from, is_incomplete, method_of, with_bases, with_extended},
     scope::CallEdge,
-    typed::{Access, Expression, ExpressionKind, FunctionCall, Receiver},
+    typed::{Access, Expression, Receiver},
     types::{Type, UnitId},
 };
 
@@ -261,25 +261,7 @@ impl<'a> Checker<'a> {
             self.calls.push(CallEdge { caller, callee: method, span });
         }
         let shown = self.text(shown);
-        let interface = self.unit_interface(unit, Some(shown));
-        let Some(bound) = self.bind(&interface, given, span) else { return self.unknown(span) };
-        if !self.check_instances_given(&interface, &bound, false, span) {
-            return self.unknown(span);
-        }
-        let scope = &self.units[unit.0 as usize];
-        let ty = match scope.result {
-            Some(result) => scope.variables[result.0 as usize].kind,
-            None => self.elementary(latchwork_vm::ElementaryType::Bool),
-        };
-        let call = FunctionCall {
-            unit,
-            receiver: Some(Receiver { instance, dispatch: dispatched.map(|(table, _)| table) }),
-            inputs: bound.inputs,
-            in_outs: bound.in_outs,
-            outputs: bound.outputs,
-            enable: bound.enable,
-            enable_output: bound.enable_output,
-        };
-        Expression { kind: ExpressionKind::Function(Box::new(call)), ty, span }
+        let receiver = Receiver { instance, dispatch: dispatched.map(|(table, _)| table) };
+        self.unit_call(unit, Some(receiver), Some(shown), given, span)
     }
 }

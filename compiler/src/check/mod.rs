@@ -16,6 +16,7 @@ pub(crate) mod arguments;
 mod attempt;
 mod bits;
 pub(crate) mod block_call;
+pub(crate) mod callee;
 pub(crate) mod case;
 mod chart;
 pub(crate) mod conversion;

@@ -9,7 +9,7 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType as E;
 
-use super::{Checker, access::Mode, arguments::Given, conversion::Goal, function_call::Called};
+use super::{Checker, access::Mode, arguments::Given, callee::Called, conversion::Goal};
 use crate::{
     scope::BodyState,
     typed::{Access, Expression, ExpressionKind, Statement, StatementKind, Variable, VariableId},

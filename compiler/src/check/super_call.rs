@@ -7,7 +7,7 @@ use latchwork_grammar::{
     tree::{self, UnitKind},
 };
 
-use super::{Checker, arguments::Given, function_call::Called};
+use super::{Checker, arguments::Given, callee::Called};
 use crate::{
     scope::CallEdge,
     typed::{Access, BlockCall, Root, Statement, StatementKind},
@@ -133,16 +133,7 @@ impl<'a> Checker<'a> {
             ty: self.types.intern(Type::Unit(base)),
             span: super_span,
         };
-        let call = BlockCall {
-            instance,
-            dispatch: None,
-            inputs: Vec::new(),
-            in_outs: Vec::new(),
-            outputs: Vec::new(),
-            routine: None,
-            enable: None,
-            enable_output: None,
-        };
+        let call = BlockCall::new(instance, Vec::new());
         Some(Statement { kind: StatementKind::CallBlock(call), span })
     }
 }

@@ -56,16 +56,9 @@ impl<'a> Checker<'a> {
         if plain {
             return TaskRun { unit: instance.unit, instance: instance.global };
         }
-        let call = BlockCall {
-            instance: self.instance_access(instance.global, span),
-            dispatch: None,
-            inputs: bound.inputs,
-            in_outs: bound.in_outs,
-            outputs: bound.outputs,
-            routine: None,
-            enable: None,
-            enable_output: None,
-        };
+        let mut call = BlockCall::new(self.instance_access(instance.global, span), bound.inputs);
+        call.in_outs = bound.in_outs;
+        call.outputs = bound.outputs;
         body.push(Statement { kind: StatementKind::CallBlock(call), span });
         let unit = self.add_stub(instance, instance.name.name, body, None);
         TaskRun { unit, instance: instance.global }

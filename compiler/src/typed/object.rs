@@ -34,7 +34,7 @@ pub struct Forward {
 pub struct Receiver {
     /// The instance, of type [`crate::types::Type::Unit`], or an interface variable.
     pub instance: Access,
-    /// Index in [`TypedProgram::dispatch`] where the method depends on the instance.
+    /// Index in [`super::TypedProgram::dispatch`] where the method depends on the instance.
     pub dispatch: Option<u32>,
 }
 

@@ -62,16 +62,7 @@ pub(super) fn event(kind: EventKind, span: Span) -> Statement {
 /// A call of a standard block with inputs by their place in its table.
 pub(super) fn call(instance: Access, inputs: Vec<(u32, Expression)>) -> Statement {
     let span = instance.span;
-    let call = BlockCall {
-        instance,
-        dispatch: None,
-        inputs,
-        in_outs: Vec::new(),
-        outputs: Vec::new(),
-        routine: None,
-        enable: None,
-        enable_output: None,
-    };
+    let call = BlockCall::new(instance, inputs);
     Statement { kind: StatementKind::CallBlock(call), span }
 }
 

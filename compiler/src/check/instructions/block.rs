@@ -119,16 +119,8 @@ impl<'a> Checker<'a> {
         if self.is_unknown(value.ty) {
             return;
         }
-        let call = BlockCall {
-            instance,
-            dispatch: None,
-            inputs: vec![(row.member as u32, value)],
-            in_outs: Vec::new(),
-            outputs: Vec::new(),
-            routine: (!row.calls).then_some(row.routine),
-            enable: None,
-            enable_output: None,
-        };
+        let mut call = BlockCall::new(instance, vec![(row.member as u32, value)]);
+        call.routine = (!row.calls).then_some(row.routine);
         flow.statements.push(Statement { kind: StatementKind::CallBlock(call), span });
     }
 

@@ -14,7 +14,7 @@ use crate::{
     check::{
         Checker,
         arguments::{Given, GivenKind},
-        function_call::Called,
+        callee::Called,
         operands::Operand,
     },
     typed::{Expression, ExpressionKind, Statement, StatementKind},
