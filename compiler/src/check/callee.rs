@@ -143,7 +143,7 @@ impl<'a> Checker<'a> {
                 span,
                 format!("`{spelling}` is a program and cannot be called"),
             )
-            .label("runs by itself, once a scan")
+            .label("runs by itself, whenever its task is due")
             .note("make it a FUNCTION_BLOCK to call it from another unit"),
         };
         if let Some(place) = place {
