@@ -9,7 +9,11 @@ use latchwork_vm::{Family, IndexRange, Scalar};
 
 use super::{unit::Lowering, walk};
 use crate::{
-    layout::{Base, Spot, areas::width, sizes::elements},
+    layout::{
+        Base, Spot,
+        areas::width,
+        sizes::{elements, is_indirect},
+    },
     typed::{Access, Constant, Expression, ExpressionKind, Root, Step},
     types::{DerivedId, Type, TypeId},
 };
@@ -240,15 +244,15 @@ impl Lowering<'_> {
         result.unwrap_or(Reach::Whole(location))
     }
 
-    /// Whether a member was declared with `AT %I*` and holds the address of its value.
+    /// Whether a member holds the address of its value: one declared with `AT %I*`, an instance that is an input.
     fn is_cell(&self, kind: &Type, index: u32) -> bool {
+        let program = self.context.program;
         match kind {
-            Type::Structure(id) => self.context.program.types.open_members.contains_key(&(*id, index)),
+            Type::Structure(id) => program.types.open_members.contains_key(&(*id, index)),
             Type::Unit(id) => {
-                let unit = self.context.program.units.get(id.0 as usize);
+                let unit = program.units.get(id.0 as usize);
                 let variable = unit.and_then(|unit| unit.variables.get(index as usize));
-                let location = variable.and_then(|variable| variable.location.as_ref());
-                location.is_some_and(crate::configuration::is_open)
+                variable.is_some_and(|variable| is_indirect(program, variable))
             }
             _ => false,
         }
