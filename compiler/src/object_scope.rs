@@ -158,3 +158,27 @@ pub(crate) fn is_incomplete(units: &[UnitScope<'_>], unit: UnitId) -> bool {
         scope.tree.extends.is_some() && scope.object.base.is_none()
     })
 }
+
+/// Whether an interface extends something that it cannot: which methods and interfaces it has from there is not known.
+pub(crate) fn is_interface_incomplete(interfaces: &[InterfaceScope<'_>], interface: InterfaceId) -> bool {
+    with_extended(interfaces, [interface]).iter().any(|extended| {
+        let scope = &interfaces[extended.0 as usize];
+        scope.tree.damaged || scope.tree.extends.len() != scope.extends.len()
+    })
+}
+
+/// Whether a type implements something that it cannot, or has a base or interface of which too little is known.
+pub(crate) fn may_implement_more(
+    units: &[UnitScope<'_>],
+    interfaces: &[InterfaceScope<'_>],
+    unit: UnitId,
+) -> bool {
+    is_incomplete(units, unit)
+        || with_bases(units, unit).any(|on_way| {
+            let scope = &units[on_way.0 as usize];
+            scope.tree.damaged || scope.tree.implements.len() != scope.object.interfaces.len()
+        })
+        || implemented(units, interfaces, unit)
+            .iter()
+            .any(|interface| is_interface_incomplete(interfaces, *interface))
+}

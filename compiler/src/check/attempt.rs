@@ -60,7 +60,7 @@ impl<'a> Checker<'a> {
         let possible = self.concrete_types(given);
         let fitting: Vec<_> =
             possible.into_iter().filter(|unit| allowed.binary_search(unit).is_ok()).collect();
-        if fitting.is_empty() {
+        if fitting.is_empty() && !self.is_partly_known(given) && !self.is_partly_known(wanted) {
             let (from, to) = (self.type_name(value.ty), self.type_name(target.ty));
             self.report(
                 Diagnostic::warning(

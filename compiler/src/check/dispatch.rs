@@ -16,7 +16,9 @@ use latchwork_vm::limits;
 
 use super::Checker;
 use crate::{
-    object_scope::{ObjectScope, Visibility, implemented, method_of},
+    object_scope::{
+        ObjectScope, Visibility, implemented, is_interface_incomplete, may_implement_more, method_of,
+    },
     scope::UnitScope,
     typed::{Access, Dispatch, Forward, ObjectPart, Root, Step, TypedUnit, VariableId},
     types::{InterfaceId, Type, UnitId},
@@ -242,6 +244,14 @@ impl Checker<'_> {
                 _ => None,
             },
             _ => None,
+        }
+    }
+
+    /// Whether a wrong EXTENDS or IMPLEMENTS keeps from knowing all that a type has.
+    pub(super) fn is_partly_known(&self, of: StaticType) -> bool {
+        match of {
+            StaticType::Unit(unit) => may_implement_more(&self.units, &self.interface_scopes, unit),
+            StaticType::Interface(interface) => is_interface_incomplete(&self.interface_scopes, interface),
         }
     }
 

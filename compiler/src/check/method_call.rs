@@ -18,7 +18,10 @@ use super::{
 };
 use crate::{
     nearest::nearest,
-    object_scope::{Owner, Visibility, derives_from, is_incomplete, method_of, with_bases, with_extended},
+    object_scope::{
+        Owner, Visibility, derives_from, is_incomplete, is_interface_incomplete, method_of, with_bases,
+        with_extended,
+    },
     scope::CallEdge,
     typed::{Access, Expression, Receiver},
     types::{Type, UnitId},
@@ -156,9 +159,12 @@ impl<'a> Checker<'a> {
     }
 
     fn report_unknown_method(&mut self, ty: crate::types::TypeId, member: Ident) {
-        if let Type::Unit(unit) = self.types.get(self.types.underlying(ty))
-            && is_incomplete(&self.units, *unit)
-        {
+        let incomplete = match self.types.get(self.types.underlying(ty)) {
+            Type::Unit(unit) => is_incomplete(&self.units, *unit),
+            Type::Interface(interface) => is_interface_incomplete(&self.interface_scopes, *interface),
+            _ => false,
+        };
+        if incomplete {
             return;
         }
         let spelling = self.text(member.span);

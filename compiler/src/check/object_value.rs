@@ -8,7 +8,7 @@ use latchwork_grammar::Diagnostic;
 
 use super::{Checker, conversion::Goal};
 use crate::{
-    object_scope::{derives_from, implemented, with_extended},
+    object_scope::{derives_from, implemented, is_interface_incomplete, may_implement_more, with_extended},
     typed::{Expression, ExpressionKind, Root, Step},
     types::{Type, TypeId},
 };
@@ -21,9 +21,11 @@ impl Checker<'_> {
             (Type::Null, Type::Interface(_)) => true,
             (Type::Interface(from), Type::Interface(to)) => {
                 with_extended(&self.interface_scopes, [*from]).contains(to)
+                    || is_interface_incomplete(&self.interface_scopes, *from)
             }
             (Type::Unit(unit), Type::Interface(interface)) => {
                 implemented(&self.units, &self.interface_scopes, *unit).contains(interface)
+                    || may_implement_more(&self.units, &self.interface_scopes, *unit)
             }
             (Type::Reference(from), Type::Reference(to)) => {
                 let (from, to) = (self.types.underlying(*from), self.types.underlying(*to));
