@@ -23,6 +23,8 @@ pub(crate) enum FoldError {
     Conversion,
     /// MUX with a selector outside its inputs.
     Selector,
+    /// A negative shift count.
+    ShiftCount,
 }
 
 /// Smallest and largest value of the types whose constants are [`Constant::Integer`].
@@ -141,6 +143,10 @@ pub(crate) fn fold(
             Some(chosen.cloned().ok_or(FoldError::Selector))
         }
         (Lowering::Limit, [least, value, most]) => {
+            // Crossed limits are told by an event, so the call is left to the run.
+            if extreme(Family::Maximum, least, most)? != *most {
+                return None;
+            }
             let raised = extreme(Family::Maximum, value, least)?;
             Some(Ok(extreme(Family::Minimum, &raised, most)?))
         }
@@ -355,7 +361,7 @@ fn shift(
         _ => return None,
     };
     if count < 0 {
-        return Some(Err(FoldError::Overflow));
+        return Some(Err(FoldError::ShiftCount));
     }
     let mask = (1i128 << width) - 1;
     // The remainder is smaller than the width, which is at most 64.

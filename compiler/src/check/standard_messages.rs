@@ -39,6 +39,13 @@ impl Checker<'_> {
                 format!("the selector of {} chooses none of its inputs", callee.shown),
             )
             .label("K counts the inputs from 0"),
+            FoldError::ShiftCount => Diagnostic::error(
+                "constant-overflow",
+                span,
+                format!("{} cannot move bits by a negative number of places", callee.shown),
+            )
+            .label("N is less than 0")
+            .note("the other direction is another function: `SHL` and `SHR`, `ROL` and `ROR`"),
         };
         self.report(diagnostic);
     }

@@ -47,6 +47,27 @@ impl Parser<'_> {
             set_kind(patient, close, T::BracketClose);
             return Some(Remedy::Changed);
         }
+        // `block(NOT input := value)`: NOT is for outputs, as in `NOT Q => x`
+        if kind == T::Assign
+            && before_kind == Some(T::Identifier)
+            && let Some(negation) = at.checked_sub(2)
+            && let Some(token) = patient.tokens.get(negation).copied().filter(|token| token.kind == T::Not)
+            && let Some(opening) = negation.checked_sub(1).and_then(|place| patient.tokens.get(place))
+            && matches!(opening.kind, T::ParenthesisOpen | T::Comma)
+            && calls(patient.tokens.get(..negation).unwrap_or(&[]))
+        {
+            patient.problems.push(
+                Diagnostic::error(
+                    "unexpected-token",
+                    token.span(self.file),
+                    "`NOT` stands before outputs only",
+                )
+                .label("not before an input")
+                .note("an input takes the negated value: `input := NOT value`"),
+            );
+            patient.tokens.remove(negation);
+            return Some(Remedy::Changed);
+        }
         // `x : ANY_INT`
         if declares && kind == T::GenericType {
             return give_up(
@@ -204,6 +225,17 @@ fn member_list_follows(tokens: &[Token], at: usize) -> bool {
         }
     }
     true
+}
+
+/// Whether the innermost bracket that is open at the end is that of a call.
+fn calls(tokens: &[Token]) -> bool {
+    let Some(innermost) = open_brackets(tokens).pop().filter(|it| it.kind == TokenKind::ParenthesisOpen)
+    else {
+        return false;
+    };
+    let place = tokens.iter().position(|token| token.start == innermost.start);
+    let callee = place.and_then(|place| place.checked_sub(1)).and_then(|place| tokens.get(place));
+    callee.is_some_and(|callee| matches!(callee.kind, TokenKind::Identifier | TokenKind::BracketClose))
 }
 
 fn begins_type(kind: TokenKind) -> bool {
