@@ -22,10 +22,9 @@ use crate::{
     layout::areas::text as address_text,
     typed::{
         Access, BlockCall, Constant, Expression, ExpressionKind, Root, Statement, StatementKind,
-        TypedProgram, TypedUnit, Variable, VariableId,
+        TypedProgram, TypedUnit, Variable, VariableId, walk,
     },
     types::Type,
-    warnings::walk,
 };
 
 /// One place where an input stops something.

@@ -5,9 +5,11 @@
 //! (from Instruction List) stand beside the structured statements, and the current result of Instruction
 //! List has become ordinary temporary variables.
 
+pub(crate) mod accesses;
 mod call;
 mod configuration;
 mod object;
+pub(crate) mod walk;
 
 pub use self::{call::*, object::*};
 
@@ -100,6 +102,25 @@ pub struct Variable {
     pub hidden: bool,
     /// The name in the declaration.
     pub span: Span,
+}
+
+impl Variable {
+    /// A variable without qualifiers, place and initial value.
+    pub(crate) fn plain(name: Option<Name>, kind: TypeId, section: SectionKind, span: Span) -> Self {
+        Variable {
+            name,
+            kind,
+            section,
+            constant: false,
+            retain: false,
+            edge: None,
+            location: None,
+            initial: None,
+            global: None,
+            hidden: false,
+            span,
+        }
+    }
 }
 
 /// A value known at compile time.

@@ -62,19 +62,7 @@ impl<'a> Checker<'a> {
             Some(UnitKind::Function | UnitKind::Method) | None => SectionKind::Var,
             Some(_) => SectionKind::Temp,
         };
-        let variable = Variable {
-            name: None,
-            kind,
-            section,
-            constant: false,
-            retain: false,
-            edge: None,
-            location: None,
-            initial: None,
-            global: None,
-            hidden: true,
-            span,
-        };
+        let variable = Variable { hidden: true, ..Variable::plain(None, kind, section, span) };
         let Some(unit) = self.unit else { return VariableId(0) };
         let scope = &mut self.units[unit.0 as usize];
         scope.variables.push(variable);

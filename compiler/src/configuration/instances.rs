@@ -147,17 +147,9 @@ impl<'a> Checker<'a> {
         let kind = self.types.intern(kind);
         let id = GlobalId(self.globals.variables.len() as u32);
         self.globals.variables.push(Variable {
-            name: Some(ident.name),
-            kind,
-            section: SectionKind::Global,
-            constant: false,
             retain,
-            edge: None,
-            location: None,
-            initial: None,
-            global: None,
             hidden: true,
-            span: ident.span,
+            ..Variable::plain(Some(ident.name), kind, SectionKind::Global, ident.span)
         });
         id
     }

@@ -34,17 +34,8 @@ impl<'a> Checker<'a> {
             }
             let active = (STEP_ACTIVE, InitialValue::Constant(Constant::Bool(true)));
             let variable = Variable {
-                name: Some(step.name.name),
-                kind,
-                section: SectionKind::Var,
-                constant: false,
-                retain: false,
-                edge: None,
-                location: None,
                 initial: step.initial.then(|| InitialValue::Members(vec![active])),
-                global: None,
-                hidden: false,
-                span: step.name.span,
+                ..Variable::plain(Some(step.name.name), kind, SectionKind::Var, step.name.span)
             };
             let scope = &mut self.units[unit.0 as usize];
             let id = VariableId(scope.variables.len() as u32);

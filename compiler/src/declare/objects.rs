@@ -307,29 +307,6 @@ impl<'a> Checker<'a> {
         );
     }
 
-    /// The sections of a class and of a method. A class has no parameters, because it is not called.
-    pub(super) fn check_object_section(&mut self, section: &VariableSection, unit: UnitKind) {
-        let why = match (section.kind, unit) {
-            (SectionKind::Input | SectionKind::Output | SectionKind::InOut, UnitKind::Class) => {
-                "a class is not called, its methods are: give the parameters to them, or make it a FUNCTION_BLOCK"
-            }
-            (SectionKind::Temp, UnitKind::Class) => {
-                "a class has no body that could use it; declare it in the methods"
-            }
-            _ => return,
-        };
-        let keyword = section_keyword(section.kind);
-        self.report(
-            Diagnostic::error(
-                "section-not-allowed",
-                section.keyword,
-                format!("{} cannot have a {keyword} section", a_unit(unit)),
-            )
-            .label("not possible here")
-            .note(why),
-        );
-    }
-
     /// An access specifier of a section; what is wrong with it.
     pub(super) fn section_access(
         &mut self,

@@ -31,33 +31,38 @@ pub(super) struct Qualifiers {
 }
 
 impl Checker<'_> {
+    /// Whether a unit may have a section of this kind.
     pub(super) fn check_section(&mut self, section: &VariableSection, unit: UnitKind) {
-        let keyword = section_keyword(section.kind);
-        match (section.kind, unit) {
-            (SectionKind::Global, UnitKind::Program) => {}
-            // A configuration connects it.
-            (SectionKind::InOut, UnitKind::Program) if self.configuration.tree.is_some() => {}
-            (SectionKind::Global, _) | (SectionKind::InOut, UnitKind::Program) => {
-                let why = if section.kind == SectionKind::Global {
-                    "write global variables in the configuration or outside of all units, and refer to them with \
-                     VAR_EXTERNAL"
-                } else {
-                    "a program is not called by another unit, so nothing could be passed to it without a \
-                     configuration; use VAR"
-                };
-                self.report(
-                    Diagnostic::error(
-                        "section-not-allowed",
-                        section.keyword,
-                        format!("{} cannot have a {keyword} section", a_unit(unit)),
-                    )
-                    .label("not possible here")
-                    .note(why),
-                );
+        let why = match (section.kind, unit) {
+            (SectionKind::Global, UnitKind::Program) => return,
+            (SectionKind::Global, _) => {
+                "write global variables in the configuration or outside of all units, and refer to them with \
+                 VAR_EXTERNAL"
             }
-            (_, UnitKind::Class | UnitKind::Method) => self.check_object_section(section, unit),
-            _ => {}
-        }
+            // A configuration connects it.
+            (SectionKind::InOut, UnitKind::Program) if self.configuration.tree.is_some() => return,
+            (SectionKind::InOut, UnitKind::Program) => {
+                "a program is not called by another unit, so nothing could be passed to it without a \
+                 configuration; use VAR"
+            }
+            (SectionKind::Input | SectionKind::Output | SectionKind::InOut, UnitKind::Class) => {
+                "a class is not called, its methods are: give the parameters to them, or make it a FUNCTION_BLOCK"
+            }
+            (SectionKind::Temp, UnitKind::Class) => {
+                "a class has no body that could use it; declare it in the methods"
+            }
+            _ => return,
+        };
+        let keyword = section_keyword(section.kind);
+        self.report(
+            Diagnostic::error(
+                "section-not-allowed",
+                section.keyword,
+                format!("{} cannot have a {keyword} section", a_unit(unit)),
+            )
+            .label("not possible here")
+            .note(why),
+        );
     }
 
     /// Checks the qualifiers of a section; `unit` is `None` at file level.

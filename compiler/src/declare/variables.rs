@@ -128,18 +128,13 @@ impl<'a> Checker<'a> {
     ) -> Variable {
         let span = ident.map(|ident| ident.span);
         let span = span.or_else(|| declaration.location.as_ref().map(|location| location.span));
+        let (name, span) = (ident.map(|ident| ident.name), span.unwrap_or(declaration.span));
         Variable {
-            name: ident.map(|ident| ident.name),
-            kind: self.unknown_type(),
-            section,
             constant: qualifiers.constant,
             retain: qualifiers.retain,
             edge: declaration.edge.map(|(edge, _)| edge),
             location: declaration.location.clone(),
-            initial: None,
-            global: None,
-            hidden: false,
-            span: span.unwrap_or(declaration.span),
+            ..Variable::plain(name, self.unknown_type(), section, span)
         }
     }
 
@@ -345,19 +340,7 @@ impl<'a> Checker<'a> {
             );
             kind = self.unknown_type();
         }
-        let variable = Variable {
-            name: Some(tree.name.name),
-            kind,
-            section: SectionKind::Var,
-            constant: false,
-            retain: false,
-            edge: None,
-            location: None,
-            initial: None,
-            global: None,
-            hidden: false,
-            span: tree.name.span,
-        };
+        let variable = Variable::plain(Some(tree.name.name), kind, SectionKind::Var, tree.name.span);
         let scope = &mut self.units[index];
         let id = VariableId(scope.variables.len() as u32);
         scope.variables.push(variable);

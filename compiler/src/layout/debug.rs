@@ -16,8 +16,7 @@ use latchwork_vm::{ElementaryType, ImageBuilder, Member, Section, TypeDescriptio
 use super::{Spot, areas::text, sizes::is_indirect, storage::ProgramStorage};
 use crate::{
     configuration::is_open,
-    lower::walk,
-    typed::{Root, TypedProgram, Variable},
+    typed::{Root, TypedProgram, Variable, accesses},
     types::{Type, TypeId, UnitId},
 };
 
@@ -45,7 +44,7 @@ pub(crate) fn describe(
         }
     }
     for unit in &program.units {
-        walk::accesses(&unit.body, &mut |access| {
+        accesses::accesses(&unit.body, &mut |access| {
             if let Root::Direct(address) = &access.root {
                 describer.direct(address, absolute(storage.areas.spot(address)));
             }

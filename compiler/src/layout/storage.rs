@@ -24,8 +24,7 @@ use super::{
 };
 use crate::{
     configuration::is_open,
-    lower::walk,
-    typed::{Root, Single, TypedProgram, TypedUnit, Variable, VariableId},
+    typed::{Root, Single, TypedProgram, TypedUnit, Variable, VariableId, accesses},
     types::{Type, TypeId, UnitId},
 };
 
@@ -169,7 +168,7 @@ impl<'p> Planner<'_, 'p> {
             }
         }
         for unit in units {
-            walk::accesses(&unit.body, &mut |access| {
+            accesses::accesses(&unit.body, &mut |access| {
                 if let Root::Direct(address) = &access.root {
                     self.collect(&mut collector, address, 1, access.span);
                 }

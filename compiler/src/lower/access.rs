@@ -7,14 +7,14 @@
 use latchwork_grammar::tree::{AddressSize, SectionKind};
 use latchwork_vm::{Family, IndexRange, Scalar};
 
-use super::{unit::Lowering, walk};
+use super::unit::Lowering;
 use crate::{
     layout::{
         Base, Spot,
         areas::width,
         sizes::{elements, is_indirect},
     },
-    typed::{Access, Constant, Expression, ExpressionKind, Root, Step},
+    typed::{Access, Constant, Expression, ExpressionKind, Root, Step, accesses},
     types::{DerivedId, Type, TypeId},
 };
 
@@ -491,7 +491,7 @@ impl Lowering<'_> {
 
     /// Writes a scalar result of a call to a target; subscripts of the target are evaluated now.
     pub(super) fn write_result(&mut self, access: &Access, value: Spot, scalar: Scalar) {
-        let value = if walk::access_calls(access) { self.stabilise(value, scalar) } else { value };
+        let value = if accesses::access_calls(access) { self.stabilise(value, scalar) } else { value };
         self.write(access, value);
     }
 }

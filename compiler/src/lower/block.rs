@@ -11,11 +11,10 @@ use super::{
     access::Location,
     call::{OutputType, Pending},
     unit::Lowering,
-    walk,
 };
 use crate::{
     layout::{Base, Spot, sizes::is_indirect},
-    typed::{Access, BlockCall, Constant, Expression, Root, Step},
+    typed::{Access, BlockCall, Constant, Expression, Root, Step, accesses},
     types::{Type, UnitId},
 };
 
@@ -95,8 +94,8 @@ impl Lowering<'_> {
         for (position, (member, value)) in call.inputs.iter().enumerate() {
             let target = instance.plus(self.member_offset(Some(call.instance.ty), *member));
             let rest = call.inputs.get(position + 1..).unwrap_or_default();
-            let later_calls = rest.iter().any(|(_, value)| walk::calls(value))
-                || call.in_outs.iter().any(|(_, access)| walk::access_calls(access));
+            let later_calls = rest.iter().any(|(_, value)| accesses::calls(value))
+                || call.in_outs.iter().any(|(_, access)| accesses::access_calls(access));
             // Storing this input now must not change a value evaluated later.
             let seen = rest.iter().any(|(_, value)| self.may_read_inputs(value, call))
                 || call.in_outs.iter().any(|(_, access)| !access.steps.is_empty());
@@ -116,7 +115,7 @@ impl Lowering<'_> {
         for (position, (member, access)) in call.in_outs.iter().enumerate() {
             let target = instance.plus(self.member_offset(Some(call.instance.ty), *member));
             let rest = call.in_outs.get(position + 1..).unwrap_or_default();
-            let later = rest.iter().any(|(_, access)| walk::access_calls(access));
+            let later = rest.iter().any(|(_, access)| accesses::access_calls(access));
             if self.takes_any_bounds(call, *member) {
                 let bounds = self.bounds_of(access.ty, Some(&access.root));
                 self.give_bounds(bounds, target, later, &mut pending);
@@ -163,7 +162,7 @@ impl Lowering<'_> {
     /// by the same variable, or by an address, or from outside the unit.
     fn may_read_inputs(&self, value: &Expression, call: &BlockCall) -> bool {
         let mut found = false;
-        walk::expression_accesses(value, &mut |access| {
+        accesses::expression_accesses(value, &mut |access| {
             found = found || self.may_alias(access, call);
         });
         found

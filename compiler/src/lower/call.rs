@@ -14,14 +14,13 @@ use super::{
     access::Location,
     code::Argument,
     unit::{Lowering, variable_content},
-    walk,
 };
 use crate::{
     layout::{
         Spot,
         sizes::{is_indirect, open_dimensions},
     },
-    typed::{Access, Expression, FunctionCall, OutputTarget},
+    typed::{Access, Expression, FunctionCall, OutputTarget, accesses},
     types::{Type, TypeId, UnitId},
 };
 
@@ -94,7 +93,7 @@ impl Lowering<'_> {
         });
         // Subscripts of the targets may call the same function again.
         let targets = call.outputs.iter().map(|output| &output.target).chain(&call.enable_output);
-        if targets.into_iter().any(walk::access_calls) {
+        if targets.into_iter().any(accesses::access_calls) {
             result = result.map(|(location, kind)| (self.kept_value(location, kind), kind));
         }
         let mut outputs = Vec::new();
@@ -105,7 +104,7 @@ impl Lowering<'_> {
                 continue;
             };
             let mut location = Location::Spot(storage.spot);
-            if call.outputs.iter().any(|output| walk::access_calls(&output.target)) {
+            if call.outputs.iter().any(|output| accesses::access_calls(&output.target)) {
                 location = self.kept_value(location, variable.kind);
             }
             outputs.push((output, location, variable.kind));
@@ -138,8 +137,8 @@ impl Lowering<'_> {
                 continue;
             };
             let rest = call.inputs.get(position + 1..).unwrap_or_default();
-            let later = rest.iter().any(|(_, value)| walk::calls(value))
-                || call.in_outs.iter().any(|(_, access)| walk::access_calls(access));
+            let later = rest.iter().any(|(_, value)| accesses::calls(value))
+                || call.in_outs.iter().any(|(_, access)| accesses::access_calls(access));
             let target = Location::Spot(target);
             if is_indirect(program, variable) {
                 if open_dimensions(program, variable).is_some() {
@@ -155,7 +154,7 @@ impl Lowering<'_> {
         for (position, (index, access)) in call.in_outs.iter().enumerate() {
             let Some(target) = place(*index) else { continue };
             let rest = call.in_outs.get(position + 1..).unwrap_or_default();
-            let later = rest.iter().any(|(_, access)| walk::access_calls(access));
+            let later = rest.iter().any(|(_, access)| accesses::access_calls(access));
             let is_open =
                 callee.variables.get(*index as usize).and_then(|variable| open_dimensions(program, variable));
             if is_open.is_some() {
@@ -288,7 +287,7 @@ impl Lowering<'_> {
         match scalar {
             Some(scalar) => self.scalar_output(output, location, scalar, from),
             None => {
-                if walk::access_calls(&output.target)
+                if accesses::access_calls(&output.target)
                     && let OutputType::Declared(kind) = kind
                 {
                     let kept = self.kept_region(location, kind);

@@ -10,11 +10,10 @@ use super::{
     access::Location,
     code::Label,
     unit::{Loop, Lowering},
-    walk,
 };
 use crate::{
     layout::Spot,
-    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement, StatementKind},
+    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement, StatementKind, accesses},
     types::Type,
 };
 
@@ -320,7 +319,7 @@ impl Lowering<'_> {
                 }
                 None => {
                     let mut spot = self.operand(value);
-                    if walk::access_calls(target) {
+                    if accesses::access_calls(target) {
                         spot = self.stabilise(spot, scalar);
                     }
                     self.write(target, spot);
@@ -328,7 +327,7 @@ impl Lowering<'_> {
             },
             None => {
                 let mut source = self.region(value);
-                if walk::access_calls(target) {
+                if accesses::access_calls(target) {
                     source = self.kept_region(source, value.ty);
                 }
                 let location = self.whole(target);

@@ -8,10 +8,10 @@
 use latchwork_stdlib::{ConversionRule, conversion};
 use latchwork_vm::{ElementaryType, Family, Scalar};
 
-use super::{access::Location, unit::Lowering, walk};
+use super::{access::Location, unit::Lowering};
 use crate::{
     layout::Spot,
-    typed::{Constant, Expression, ExpressionKind},
+    typed::{Constant, Expression, ExpressionKind, accesses},
     types::{Type, TypeId},
 };
 
@@ -29,7 +29,7 @@ impl Lowering<'_> {
 
     /// As [`Self::operands`], each brought to a type first where one is given.
     pub(super) fn operands_as(&mut self, values: &[&Expression], brought: &[ElementaryType]) -> Vec<Spot> {
-        let last_call = values.iter().rposition(|value| walk::calls(value)).unwrap_or(0);
+        let last_call = values.iter().rposition(|value| accesses::calls(value)).unwrap_or(0);
         let mut spots = Vec::with_capacity(values.len());
         for (index, value) in values.iter().enumerate() {
             let (from, to) = (self.elementary(value.ty), brought.get(index));

@@ -9,10 +9,10 @@ use std::collections::BTreeMap;
 use latchwork_grammar::{Name, tree::SectionKind};
 use latchwork_vm::{Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering, walk};
+use super::{access::Location, code::Argument, unit::Lowering};
 use crate::{
     layout::{Base, Spot, sizes::is_indirect},
-    typed::{Constant, Expression, Forward, FunctionCall, Receiver, TypedUnit},
+    typed::{Constant, Expression, Forward, FunctionCall, Receiver, TypedUnit, accesses},
     types::{Type, TypeId, UnitId},
 };
 
@@ -35,8 +35,8 @@ impl Lowering<'_> {
             let address = self.load(location, Scalar::U32, None);
             location = Location::At { address, offset: 0 };
         }
-        let evaluates = call.inputs.iter().any(|(_, value)| walk::calls(value))
-            || call.in_outs.iter().any(|(_, access)| walk::access_calls(access));
+        let evaluates = call.inputs.iter().any(|(_, value)| accesses::calls(value))
+            || call.in_outs.iter().any(|(_, access)| accesses::access_calls(access));
         match location {
             Location::At { address, offset } if evaluates => {
                 Location::At { address: self.stabilise(address, Scalar::U32), offset }

@@ -24,7 +24,6 @@ mod statement;
 mod stub;
 mod text;
 mod unit;
-pub(crate) mod walk;
 
 pub(crate) use unit::{frame_content, machine_kind};
 

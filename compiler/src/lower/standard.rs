@@ -7,10 +7,10 @@
 use latchwork_stdlib::{ComparisonKind, FunctionDefinition, Lowering as Form, conversion};
 use latchwork_vm::{ElementaryType, EventKind, Family, Opcode, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering, walk};
+use super::{access::Location, code::Argument, unit::Lowering};
 use crate::{
     layout::Spot,
-    typed::{Constant, Expression, ExpressionKind},
+    typed::{Constant, Expression, ExpressionKind, accesses},
     types::{Type, TypeId},
 };
 
@@ -96,7 +96,7 @@ impl Lowering<'_> {
             (Form::Shift(family), [value, count]) => {
                 let scalar = self.scalar(value.ty).bits();
                 let spot = self.operand(value);
-                let spot = if walk::calls(count) { self.stabilise(spot, scalar) } else { spot };
+                let spot = if accesses::calls(count) { self.stabilise(spot, scalar) } else { spot };
                 let from = self.elementary(count.ty).unwrap_or(ElementaryType::Lint);
                 let count = self.evaluate_as(count, from, ElementaryType::Lint, None);
                 self.top = mark;
@@ -186,7 +186,7 @@ impl Lowering<'_> {
         let mut left = self.operand(negated_left.unwrap_or(innermost));
         for (position, (binary, right, span)) in nodes.into_iter().enumerate().rev() {
             self.span = span;
-            if walk::calls(right) {
+            if accesses::calls(right) {
                 left = self.stabilise(left, binary.scalar);
             }
             let negation = with_negation(binary);
@@ -420,7 +420,7 @@ impl Lowering<'_> {
 
     /// Addresses of several strings, evaluated in order and kept while the later ones are evaluated.
     pub(super) fn text_addresses(&mut self, texts: &[&Expression]) -> Vec<Spot> {
-        let last_call = texts.iter().rposition(|value| walk::calls(value)).unwrap_or(0);
+        let last_call = texts.iter().rposition(|value| accesses::calls(value)).unwrap_or(0);
         let mut addresses = Vec::with_capacity(texts.len());
         for (index, text) in texts.iter().enumerate() {
             let mut location = self.region(text);

@@ -4,10 +4,10 @@ use latchwork_grammar::Diagnostic;
 use latchwork_stdlib::{ComparisonKind, Lowering, TypeClass};
 use latchwork_vm::ElementaryType as E;
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
     constant::integer_range,
-    typed::{Constant, Expression, ExpressionKind},
+    typed::{Constant, Expression, ExpressionKind, walk},
 };
 
 /// `=` and `<>` on reals, except with zero, which is the usual guard of a division.

@@ -7,9 +7,9 @@ use latchwork_grammar::{
     tree::{Body, Instruction, Operation, SectionKind, UnitKind},
 };
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
-    typed::{Access, BlockCall, ExpressionKind, Root, Statement, StatementKind, Step, VariableId},
+    typed::{Access, BlockCall, ExpressionKind, Root, Statement, StatementKind, Step, VariableId, walk},
     types::Type,
 };
 

@@ -8,8 +8,8 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType;
 
-use super::{Context, walk};
-use crate::typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId};
+use super::Context;
+use crate::typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId, walk};
 
 /// Assignments to whole outputs that have had no effect so far, and where.
 #[derive(Default)]

@@ -3,10 +3,10 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_stdlib::{ComparisonKind, Lowering};
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
     constant::integer_range,
-    typed::{Access, Constant, Expression, ExpressionKind, Statement, Step},
+    typed::{Access, Constant, Expression, ExpressionKind, Statement, Step, walk},
     types::Type,
 };
 

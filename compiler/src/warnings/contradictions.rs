@@ -7,8 +7,8 @@ use latchwork_grammar::Diagnostic;
 use latchwork_stdlib::{ComparisonKind, Lowering};
 use latchwork_vm::ElementaryType;
 
-use super::{Context, walk};
-use crate::typed::{Access, Constant, Expression, ExpressionKind, StatementKind};
+use super::Context;
+use crate::typed::{Access, Constant, Expression, ExpressionKind, StatementKind, walk};
 
 pub(super) fn settled(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     walk::statements(context.body, &mut |statement| {

@@ -9,8 +9,10 @@ use latchwork_grammar::{
     tree::{Area, SectionKind, UnitKind},
 };
 
-use super::{Context, walk};
-use crate::typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Variable};
+use super::Context;
+use crate::typed::{
+    Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Variable, walk,
+};
 
 pub(super) fn without_edge(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     if matches!(context.tree.kind, UnitKind::Program | UnitKind::FunctionBlock) {

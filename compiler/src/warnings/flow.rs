@@ -5,8 +5,8 @@ use latchwork_grammar::{
     tree::{self, Body, ProgramUnit, UnitKind},
 };
 
-use super::{Context, structured_texts, walk};
-use crate::typed::{Statement, StatementKind};
+use super::{Context, structured_texts};
+use crate::typed::{Statement, StatementKind, walk};
 
 /// What stands behind a statement that always leaves.
 pub(super) fn unreachable(context: &Context<'_>, found: &mut Vec<Diagnostic>) {

@@ -9,11 +9,11 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType;
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
     typed::{
         Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Step, Variable,
-        VariableId,
+        VariableId, walk,
     },
     types::Type,
 };

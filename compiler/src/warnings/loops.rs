@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
-    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId},
+    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId, walk},
     types::Type,
 };
 

@@ -3,8 +3,8 @@
 use latchwork_grammar::Diagnostic;
 use latchwork_vm::ElementaryType;
 
-use super::{Context, walk};
-use crate::typed::ExpressionKind;
+use super::Context;
+use crate::typed::{ExpressionKind, walk};
 
 pub(super) fn bit_with_word(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     walk::statements(context.body, &mut |statement| {

@@ -22,7 +22,6 @@ mod outside;
 mod result;
 mod targets;
 mod usage;
-pub(crate) mod walk;
 
 use std::collections::BTreeSet;
 

@@ -7,10 +7,10 @@ use latchwork_grammar::Diagnostic;
 use latchwork_stdlib::Lowering;
 use latchwork_vm::ElementaryType;
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
     constant::{bit_width, integer_range},
-    typed::{Constant, Expression, ExpressionKind},
+    typed::{Constant, Expression, ExpressionKind, walk},
     types::Type,
 };
 

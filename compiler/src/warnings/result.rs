@@ -7,9 +7,9 @@ use std::collections::BTreeMap;
 
 use latchwork_grammar::{Diagnostic, Span};
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
-    typed::{Constant, ExpressionKind, Root, Statement, StatementKind, VariableId},
+    typed::{Constant, ExpressionKind, Root, Statement, StatementKind, VariableId, walk},
     types::Type,
 };
 

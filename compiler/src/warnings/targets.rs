@@ -2,8 +2,8 @@
 
 use latchwork_grammar::Diagnostic;
 
-use super::{Context, walk};
-use crate::typed::{Access, ExpressionKind, OutputTarget, StatementKind};
+use super::Context;
+use crate::typed::{Access, ExpressionKind, OutputTarget, StatementKind, walk};
 
 /// One variable for two in-outs, or behind `=>` twice.
 pub(super) fn shared(context: &Context<'_>, found: &mut Vec<Diagnostic>) {

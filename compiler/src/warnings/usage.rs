@@ -11,10 +11,10 @@ use latchwork_grammar::{
     tree::{Area, Body, SectionKind, UnitKind},
 };
 
-use super::{Context, walk};
+use super::Context;
 use crate::{
     object_scope::Visibility,
-    typed::{Root, StatementKind, Step, Variable, VariableId},
+    typed::{Root, StatementKind, Step, Variable, VariableId, walk},
     types::{Type, UnitId},
 };
 

@@ -11,9 +11,8 @@ use latchwork_vm::ElementaryType as E;
 use super::Network;
 use crate::{
     check::Checker,
-    typed::{Constant, Expression, ExpressionKind},
+    typed::{Constant, Expression, ExpressionKind, walk},
     types::Types,
-    warnings::walk,
 };
 
 /// Most pairs of conditions compared at one step.

@@ -5,8 +5,7 @@ use latchwork_grammar::{Diagnostic, tree::ActionQualifier as Q};
 use super::{ControlledAction, Network, Target, spelled};
 use crate::{
     check::Checker,
-    typed::{Root, VariableId},
-    warnings::walk,
+    typed::{Root, VariableId, walk},
 };
 
 impl<'a> Checker<'a> {

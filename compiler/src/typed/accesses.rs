@@ -1,4 +1,4 @@
-//! Walks over the typed tree that the lowering needs before it emits anything.
+//! Walking the typed tree for its accesses, and whether something calls a function of the user.
 //!
 //! Long chains such as `a + b + c + …` lean to the left; the walks follow the first operand in a loop and
 //! recurse only into the others, so that a chain of any length needs no deep stack.
@@ -13,19 +13,19 @@ pub(crate) fn accesses(body: &[Statement], visit: &mut dyn FnMut(&Access)) {
         match &statement.kind {
             StatementKind::Assign { target, value } => {
                 access(target, visit);
-                expression(value, visit);
+                expression_accesses(value, visit);
             }
             StatementKind::CallBlock(call) => block_call(call, visit),
-            StatementKind::Evaluate(value) => expression(value, visit),
+            StatementKind::Evaluate(value) => expression_accesses(value, visit),
             StatementKind::If { branches, otherwise } => {
                 for (condition, body) in branches {
-                    expression(condition, visit);
+                    expression_accesses(condition, visit);
                     accesses(body, visit);
                 }
                 accesses(otherwise, visit);
             }
             StatementKind::Case { selector, groups, otherwise } => {
-                expression(selector, visit);
+                expression_accesses(selector, visit);
                 for (_, body) in groups {
                     accesses(body, visit);
                 }
@@ -34,19 +34,21 @@ pub(crate) fn accesses(body: &[Statement], visit: &mut dyn FnMut(&Access)) {
             StatementKind::For { variable, from, to, by, body } => {
                 access(variable, visit);
                 for value in [from, to, by] {
-                    expression(value, visit);
+                    expression_accesses(value, visit);
                 }
                 accesses(body, visit);
             }
             StatementKind::While { condition, body } => {
-                expression(condition, visit);
+                expression_accesses(condition, visit);
                 accesses(body, visit);
             }
             StatementKind::Repeat { body, until } => {
                 accesses(body, visit);
-                expression(until, visit);
+                expression_accesses(until, visit);
             }
-            StatementKind::Jump { condition: Some((condition, _)), .. } => expression(condition, visit),
+            StatementKind::Jump { condition: Some((condition, _)), .. } => {
+                expression_accesses(condition, visit)
+            }
             StatementKind::Exit
             | StatementKind::Continue
             | StatementKind::Return
@@ -60,14 +62,14 @@ pub(crate) fn accesses(body: &[Statement], visit: &mut dyn FnMut(&Access)) {
 fn block_call(call: &BlockCall, visit: &mut dyn FnMut(&Access)) {
     access(&call.instance, visit);
     parts(&call.inputs, &call.in_outs, &call.outputs, visit);
-    call.enable.iter().for_each(|value| expression(value, visit));
+    call.enable.iter().for_each(|value| expression_accesses(value, visit));
     call.enable_output.iter().for_each(|target| access(target, visit));
 }
 
 fn function_call(call: &FunctionCall, visit: &mut dyn FnMut(&Access)) {
     call.receiver.iter().for_each(|receiver| access(&receiver.instance, visit));
     parts(&call.inputs, &call.in_outs, &call.outputs, visit);
-    call.enable.iter().for_each(|value| expression(value, visit));
+    call.enable.iter().for_each(|value| expression_accesses(value, visit));
     call.enable_output.iter().for_each(|target| access(target, visit));
 }
 
@@ -77,7 +79,7 @@ fn parts(
     outputs: &[OutputTarget],
     visit: &mut dyn FnMut(&Access),
 ) {
-    inputs.iter().for_each(|(_, value)| expression(value, visit));
+    inputs.iter().for_each(|(_, value)| expression_accesses(value, visit));
     in_outs.iter().for_each(|(_, target)| access(target, visit));
     outputs.iter().for_each(|output| access(&output.target, visit));
 }
@@ -86,14 +88,15 @@ fn access(reached: &Access, visit: &mut dyn FnMut(&Access)) {
     visit(reached);
     for step in &reached.steps {
         match step {
-            Step::Index(subscripts) => subscripts.iter().for_each(|value| expression(value, visit)),
-            Step::Character(position) => expression(position, visit),
+            Step::Index(subscripts) => subscripts.iter().for_each(|value| expression_accesses(value, visit)),
+            Step::Character(position) => expression_accesses(position, visit),
             Step::Member(_) | Step::Dereference | Step::Partial { .. } => {}
         }
     }
 }
 
-fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
+/// Visits every access of an expression.
+pub(crate) fn expression_accesses(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
     loop {
         match &value.kind {
             ExpressionKind::Constant(_) | ExpressionKind::ScanTime => return,
@@ -106,14 +109,14 @@ fn expression(mut value: &Expression, visit: &mut dyn FnMut(&Access)) {
             ExpressionKind::Function(call) => return function_call(call, visit),
             ExpressionKind::Bound(bound) => value = &bound.dimension,
             ExpressionKind::Controlled(call) => {
-                call.enable.iter().for_each(|value| expression(value, visit));
-                call.arguments.iter().for_each(|(_, value)| expression(value, visit));
+                call.enable.iter().for_each(|value| expression_accesses(value, visit));
+                call.arguments.iter().for_each(|(_, value)| expression_accesses(value, visit));
                 call.enable_output.iter().for_each(|target| access(target, visit));
                 value = &call.value;
             }
             ExpressionKind::Standard { arguments, .. } => {
                 let Some((first, others)) = arguments.split_first() else { return };
-                others.iter().for_each(|other| expression(other, visit));
+                others.iter().for_each(|other| expression_accesses(other, visit));
                 value = first;
             }
         }
@@ -153,9 +156,4 @@ pub(crate) fn access_calls(reached: &Access) -> bool {
         Step::Character(position) => calls(position),
         Step::Member(_) | Step::Dereference | Step::Partial { .. } => false,
     })
-}
-
-/// Visits every access of an expression.
-pub(crate) fn expression_accesses(value: &Expression, visit: &mut dyn FnMut(&Access)) {
-    expression(value, visit);
 }

@@ -1,4 +1,4 @@
-//! Walking the typed tree: every expression and access below a statement.
+//! Walking the typed tree statement by statement: what each reads, writes and refers to, and which places are the same.
 
 use crate::typed::{
     Access, BlockCall, Expression, ExpressionKind, OutputTarget, Root, Statement, StatementKind, Step,
@@ -33,7 +33,7 @@ pub(crate) fn statements<'s>(list: &'s [Statement], visit: &mut dyn FnMut(&'s St
 }
 
 /// The expressions of a statement itself, not of the statements inside it.
-pub(super) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Expression)) {
+pub(crate) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Expression)) {
     match &statement.kind {
         StatementKind::Assign { target, value } => {
             expression(value, visit);
@@ -105,7 +105,7 @@ fn subscripts<'s>(access: &'s Access, visit: &mut dyn FnMut(&'s Expression)) {
 }
 
 /// The accesses whose value a statement itself may use: operands, in-outs, and the instance of a call.
-pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+pub(crate) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
     if let StatementKind::CallBlock(call) = &statement.kind {
         call.in_outs.iter().for_each(|(_, access)| visit(access));
         // The body of the base works on the variables of the unit.
@@ -124,7 +124,7 @@ pub(super) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s 
 }
 
 /// The variables a statement takes references to, by which others may write them.
-pub(super) fn own_references<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+pub(crate) fn own_references<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
     own_expressions(statement, &mut |value| {
         if let ExpressionKind::Reference(access) = &value.kind {
             visit(access);
@@ -161,7 +161,7 @@ pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
 }
 
 /// Whether a statement itself calls a user function, which may do more than its arguments show.
-pub(super) fn calls_user_function(statement: &Statement) -> bool {
+pub(crate) fn calls_user_function(statement: &Statement) -> bool {
     let mut found = false;
     own_expressions(statement, &mut |value| found |= matches!(value.kind, ExpressionKind::Function(_)));
     found
@@ -194,7 +194,7 @@ fn same_root(left: &Root, right: &Root) -> bool {
 }
 
 /// Whether two accesses may overlap: the same variable, or an address, which any variable may stand for.
-pub(super) fn may_overlap(left: &Access, right: &Access) -> bool {
+pub(crate) fn may_overlap(left: &Access, right: &Access) -> bool {
     left.root == right.root
         || matches!(left.root, Root::Direct(_) | Root::This)
         || matches!(right.root, Root::Direct(_) | Root::This)
