@@ -46,6 +46,41 @@ pub enum ResultType {
     Parameter(usize),
     /// The type the function's name or the context says (conversions).
     Named,
+    /// A text of the width of the first operand, long enough for the result whatever the operands hold.
+    Text,
+    /// No result: the function has outputs only.
+    Nothing,
+}
+
+/// An output of a function, taken with `=>`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Output {
+    /// Formal name: `YEAR`.
+    pub name: &'static str,
+    /// Its type.
+    pub ty: ElementaryType,
+}
+
+/// A call that shows a function at work. The tests make it in every form there is, in both languages.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Example {
+    /// The name that is called, where the row's name is a pattern (`INT_TO_REAL`); empty: the row's name.
+    pub name: &'static str,
+    /// Declarations of the variables that the operands name; empty if there are none.
+    pub declarations: &'static str,
+    /// The operands in parameter order, as source text: typed literals or variables.
+    pub operands: &'static [&'static str],
+    /// The result as a literal; empty for a function without one.
+    pub gives: &'static str,
+    /// The outputs in their order, as literals.
+    pub outputs: &'static [&'static str],
+}
+
+impl Example {
+    /// A call on literals.
+    pub const fn new(operands: &'static [&'static str], gives: &'static str) -> Self {
+        Self { name: "", declarations: "", operands, gives, outputs: &[] }
+    }
 }
 
 /// The six comparisons (Table 33).
@@ -148,7 +183,26 @@ pub struct FunctionDefinition {
     pub summary: &'static str,
     /// Error conditions and the value given in each; empty if there is none.
     pub errors: &'static str,
+    /// Its outputs besides the result.
+    pub outputs: &'static [Output],
+    /// Calls that show it at work.
+    pub examples: &'static [Example],
 }
+
+/// What most rows have in common: a row says what is its own and takes the rest from here.
+pub(crate) const ROW: FunctionDefinition = FunctionDefinition {
+    name: "",
+    parameters: &[],
+    extension: None,
+    result: ResultType::Generic,
+    lowering: Lowering::Overloaded,
+    overloads: &[],
+    clause: "",
+    summary: "",
+    errors: "",
+    outputs: &[],
+    examples: &[],
+};
 
 impl FunctionDefinition {
     /// The class of the function's generic type; `None` if it has none.

@@ -26,7 +26,7 @@ mod types;
 
 pub use blocks::{BlockDefinition, BlockMember, Edge, InputOperator, block, blocks, st_body};
 pub use definition::{
-    ComparisonKind, Extension, FunctionDefinition, Lowering, Overload, Parameter, ResultType,
+    ComparisonKind, Example, Extension, FunctionDefinition, Lowering, Output, Overload, Parameter, ResultType,
 };
 pub use functions::conversion::{ConversionRule, conversion};
 pub use functions::operators::{NEGATION, Operator, operator};

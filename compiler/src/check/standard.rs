@@ -206,6 +206,8 @@ impl<'a> Checker<'a> {
             ResultType::Exact(kind) => Some(self.elementary(kind)),
             ResultType::Parameter(index) => values.get(index).map(|value| value.ty),
             ResultType::Named => callee.to.map(|kind| self.elementary(kind)),
+            // No row has such a result yet.
+            ResultType::Text | ResultType::Nothing => None,
         };
         let Some(result_type) = result_type else { return self.unknown(span) };
         let result_kind = self.types.elementary_base(result_type);

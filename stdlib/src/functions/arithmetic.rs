@@ -8,7 +8,7 @@ use latchwork_vm::{ElementaryType, Family};
 
 use crate::{
     definition::{
-        FunctionDefinition, Lowering, OPEN_FROM_ONE, Overload, Parameter, ResultType, generic, own,
+        FunctionDefinition, Lowering, OPEN_FROM_ONE, Overload, Parameter, ROW, ResultType, generic, own,
     },
     types::TypeClass,
 };
@@ -29,10 +29,10 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         extension: OPEN_FROM_ONE,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Add),
-        overloads: &[],
         clause: "Table 29",
         summary: "Sum of all operands.",
         errors: OVERFLOW,
+        ..ROW
     },
     FunctionDefinition {
         name: "MUL",
@@ -40,49 +40,45 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         extension: OPEN_FROM_ONE,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Multiply),
-        overloads: &[],
         clause: "Table 29",
         summary: "Product of all operands.",
         errors: OVERFLOW,
+        ..ROW
     },
     FunctionDefinition {
         name: "SUB",
         parameters: MAGNITUDES,
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Subtract),
-        overloads: &[],
         clause: "Table 29",
         summary: "IN1 minus IN2.",
         errors: OVERFLOW,
+        ..ROW
     },
     FunctionDefinition {
         name: "DIV",
         parameters: NUMBERS,
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Divide),
-        overloads: &[],
         clause: "Table 29",
         summary: "IN1 divided by IN2; integers truncate towards zero.",
         errors: "Integer division by zero: the run stops. Least integer divided by -1: the least integer, \
                  event overflow. Real division by zero: infinity or NaN, event.",
+        ..ROW
     },
     FunctionDefinition {
         name: "MOD",
         parameters: INTEGERS,
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Modulo),
-        overloads: &[],
         clause: "Table 29",
         summary: "Remainder of IN1 divided by IN2, with the sign of IN1.",
         errors: "IN2 is 0: 0, event.",
+        ..ROW
     },
     FunctionDefinition {
         name: "EXPT",
         parameters: &[generic("IN1", TypeClass::AnyReal), own("IN2", TypeClass::AnyNum)],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Overloaded,
         overloads: &[
@@ -104,16 +100,15 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         summary: "IN1 raised to the power IN2; computed in LREAL, then rounded to the type of IN1.",
         errors: "Negative base with a non-integer exponent: NaN, event. Zero to a negative power or overflow: \
                  infinity, event.",
+        ..ROW
     },
     FunctionDefinition {
         name: "MOVE",
         parameters: &[generic("IN", TypeClass::Any)],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Move,
-        overloads: &[],
         clause: "Table 29",
         summary: "The operand as it is.",
-        errors: "",
+        ..ROW
     },
 ];

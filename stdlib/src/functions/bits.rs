@@ -8,7 +8,7 @@ use latchwork_vm::{ElementaryType, Family};
 
 use crate::{
     definition::{
-        FunctionDefinition, Lowering, OPEN_FROM_ONE, Overload, Parameter, ResultType, generic, own,
+        FunctionDefinition, Lowering, OPEN_FROM_ONE, Overload, Parameter, ROW, ResultType, generic, own,
     },
     types::TypeClass,
 };
@@ -72,13 +72,13 @@ const fn shift(
     FunctionDefinition {
         name,
         parameters: SHIFTED,
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Shift(family),
         overloads,
         clause: "Table 30",
         summary,
         errors: "N negative: IN unchanged.",
+        ..ROW
     }
 }
 
@@ -89,10 +89,9 @@ const fn bitwise(name: &'static str, family: Family, summary: &'static str) -> F
         extension: OPEN_FROM_ONE,
         result: ResultType::Generic,
         lowering: Lowering::Family(family),
-        overloads: &[],
         clause: "Table 31",
         summary,
-        errors: "",
+        ..ROW
     }
 }
 
@@ -118,12 +117,10 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "NOT",
         parameters: &[generic("IN", TypeClass::AnyBit)],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Not,
-        overloads: &[],
         clause: "Table 31",
         summary: "The other Boolean value, or every bit inverted.",
-        errors: "",
+        ..ROW
     },
 ];

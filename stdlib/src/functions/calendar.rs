@@ -8,7 +8,7 @@ use latchwork_vm::{ElementaryType as T, EventKind, Family, NativeCall, NativeFun
 
 use super::time_natives::NANOSECONDS_A_DAY;
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, Parameter, ResultType, own},
+    definition::{FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -34,7 +34,6 @@ macro_rules! row {
         FunctionDefinition {
             name: $name,
             parameters: $parameters,
-            extension: None,
             result: ResultType::Exact(T::$result),
             lowering: Lowering::Overloaded,
             overloads: &[Overload {
@@ -46,6 +45,7 @@ macro_rules! row {
             clause: "Table 36",
             summary: $summary,
             errors: NO_DATE,
+            ..ROW
         }
     };
 }
@@ -56,13 +56,12 @@ macro_rules! joined {
         FunctionDefinition {
             name: $name,
             parameters: &[own("DATE", TypeClass::Exact(T::Date)), own("TOD", TypeClass::Exact(T::$time))],
-            extension: None,
             result: ResultType::Exact(T::$result),
             lowering: Lowering::Family(Family::Add),
-            overloads: &[],
             clause: "Table 36",
             summary: $summary,
             errors: "Outside 64-bit nanoseconds: the low bits, event overflow.",
+            ..ROW
         }
     };
 }
@@ -79,13 +78,11 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "DAY_OF_WEEK",
         parameters: &[own("IN", TypeClass::Exact(T::Date))],
-        extension: None,
         result: ResultType::Exact(T::Int),
         lowering: Lowering::Native("DAY_OF_WEEK"),
-        overloads: &[],
         clause: "Table 36",
         summary: "The day of the week, 0 for Sunday to 6 for Saturday.",
-        errors: "",
+        ..ROW
     },
 ];
 

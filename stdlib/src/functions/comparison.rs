@@ -8,7 +8,7 @@ use latchwork_vm::ElementaryType;
 
 use crate::{
     definition::{
-        ComparisonKind, Extension, FunctionDefinition, Lowering, OPEN_FROM_ONE, Parameter, ResultType,
+        ComparisonKind, Extension, FunctionDefinition, Lowering, OPEN_FROM_ONE, Parameter, ROW, ResultType,
         generic,
     },
     types::TypeClass,
@@ -29,10 +29,9 @@ const fn row(
         extension,
         result: ResultType::Exact(ElementaryType::Bool),
         lowering: Lowering::Comparison(kind),
-        overloads: &[],
         clause: "Table 33",
         summary,
-        errors: "",
+        ..ROW
     }
 }
 

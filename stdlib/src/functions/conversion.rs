@@ -8,7 +8,7 @@ use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction
 
 use super::time_natives::NANOSECONDS_A_DAY;
 use crate::{
-    definition::{FunctionDefinition, Lowering, ResultType, own},
+    definition::{FunctionDefinition, Lowering, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -36,57 +36,52 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "*_TO_*",
         parameters: &[own("IN", TypeClass::AnyElementary)],
-        extension: None,
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: false },
-        overloads: &[],
         clause: "Table 22",
         summary: "The value in another type; reals to the nearest integer, halves to the even one.",
         errors: REAL_ERRORS,
+        ..ROW
     },
     FunctionDefinition {
         name: "TO_*",
         parameters: &[own("IN", TypeClass::AnyElementary)],
-        extension: None,
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: false },
-        overloads: &[],
         clause: "Table 22",
         summary: "The value in the named type, whatever the operand's type; reals to the nearest integer.",
         errors: REAL_ERRORS,
+        ..ROW
     },
     FunctionDefinition {
         name: "*_TRUNC_*",
         parameters: &[own("IN", TypeClass::AnyReal)],
-        extension: None,
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: true },
-        overloads: &[],
         clause: "Table 22",
         summary: "The integer part of a real, towards zero.",
         errors: REAL_ERRORS,
+        ..ROW
     },
     FunctionDefinition {
         name: "TRUNC_*",
         parameters: &[own("IN", TypeClass::AnyReal)],
-        extension: None,
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: true },
-        overloads: &[],
         clause: "Table 22",
         summary: "The integer part of a real in the named type, towards zero.",
         errors: REAL_ERRORS,
+        ..ROW
     },
     FunctionDefinition {
         name: "TRUNC",
         parameters: &[own("IN", TypeClass::AnyReal)],
-        extension: None,
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: true },
-        overloads: &[],
         clause: "Table 22",
         summary: "The integer part of a real, towards zero; deprecated, use TRUNC_* with the wanted type.",
         errors: REAL_ERRORS,
+        ..ROW
     },
 ];
 

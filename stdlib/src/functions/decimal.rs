@@ -7,7 +7,7 @@
 use latchwork_vm::{ElementaryType as T, EventKind, NativeCall, NativeFunction};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ResultType, own},
+    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -20,7 +20,6 @@ macro_rules! row {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN", $class)],
-            extension: None,
             result: ResultType::Exact(T::$result),
             lowering: Lowering::Overloaded,
             overloads: &[Overload {
@@ -33,6 +32,7 @@ macro_rules! row {
             clause: "Table 22",
             summary: $summary,
             errors: $errors,
+            ..ROW
         }
     };
 }

@@ -7,7 +7,7 @@
 use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Value};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, Parameter, ResultType, generic},
+    definition::{FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, generic},
     types::TypeClass,
 };
 
@@ -19,7 +19,6 @@ macro_rules! row {
         FunctionDefinition {
             name: $name,
             parameters: REAL,
-            extension: None,
             result: ResultType::Generic,
             lowering: Lowering::Overloaded,
             overloads: &[
@@ -39,6 +38,7 @@ macro_rules! row {
             clause: "Table 28",
             summary: $summary,
             errors: $errors,
+            ..ROW
         }
     };
 }
@@ -48,7 +48,6 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "ABS",
         parameters: &[generic("IN", TypeClass::AnyNum)],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Absolute),
         overloads: &[Overload {
@@ -60,6 +59,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 28",
         summary: "The value without its sign.",
         errors: "Least value of a signed integer: itself, event overflow.",
+        ..ROW
     },
     row!("SQRT", "Square root.", "Negative: NaN, event."),
     row!("LN", "Natural logarithm.", "Zero: minus infinity, event. Negative: NaN, event."),
@@ -74,7 +74,6 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "ATAN2",
         parameters: &[generic("Y", TypeClass::AnyReal), generic("X", TypeClass::AnyReal)],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Overloaded,
         overloads: &[
@@ -93,7 +92,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         ],
         clause: "Table 28",
         summary: "Angle in radians, -pi to pi, from the positive x axis to the point (X, Y); 0 for (0, 0).",
-        errors: "",
+        ..ROW
     },
 ];
 

@@ -7,7 +7,7 @@ use latchwork_vm::Family;
 
 use super::functions;
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ResultType, generic},
+    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, generic},
     types::TypeClass,
 };
 
@@ -63,7 +63,6 @@ const fn negated(accepts: &'static [TypeClass]) -> Overload {
 pub static NEGATION: FunctionDefinition = FunctionDefinition {
     name: "unary -",
     parameters: &[generic("IN", TypeClass::AnyMagnitude)],
-    extension: None,
     result: ResultType::Generic,
     lowering: Lowering::Overloaded,
     overloads: &[
@@ -74,6 +73,7 @@ pub static NEGATION: FunctionDefinition = FunctionDefinition {
     clause: "Table 71",
     summary: "The operand with the other sign.",
     errors: "Least value of an integer or duration: itself, event overflow.",
+    ..ROW
 };
 
 /// The row an operator stands for. `+ - * /` with a duration or date among the operands go through

@@ -8,7 +8,7 @@ use latchwork_vm::{ElementaryType, Family};
 
 use crate::{
     definition::{
-        FunctionDefinition, Lowering, OPEN_FROM_ONE, OPEN_FROM_ZERO, Parameter, ResultType, generic, own,
+        FunctionDefinition, Lowering, OPEN_FROM_ONE, OPEN_FROM_ZERO, Parameter, ROW, ResultType, generic, own,
     },
     types::TypeClass,
 };
@@ -25,13 +25,11 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
             generic("IN0", TypeClass::Any),
             generic("IN1", TypeClass::Any),
         ],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Select,
-        overloads: &[],
         clause: "Table 32",
         summary: "IN0 if G is FALSE, IN1 if G is TRUE.",
-        errors: "",
+        ..ROW
     },
     FunctionDefinition {
         name: "MAX",
@@ -39,10 +37,9 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         extension: OPEN_FROM_ONE,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Maximum),
-        overloads: &[],
         clause: "Table 32",
         summary: "The greatest operand.",
-        errors: "",
+        ..ROW
     },
     FunctionDefinition {
         name: "MIN",
@@ -50,10 +47,9 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         extension: OPEN_FROM_ONE,
         result: ResultType::Generic,
         lowering: Lowering::Family(Family::Minimum),
-        overloads: &[],
         clause: "Table 32",
         summary: "The least operand.",
-        errors: "",
+        ..ROW
     },
     FunctionDefinition {
         name: "LIMIT",
@@ -62,13 +58,12 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
             generic("IN", TypeClass::AnyElementary),
             generic("MX", TypeClass::AnyElementary),
         ],
-        extension: None,
         result: ResultType::Generic,
         lowering: Lowering::Limit,
-        overloads: &[],
         clause: "Table 32",
         summary: "IN kept within MN and MX: MIN(MAX(IN, MN), MX).",
         errors: "MN > MX: MX, event.",
+        ..ROW
     },
     FunctionDefinition {
         name: "MUX",
@@ -80,9 +75,9 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         extension: OPEN_FROM_ZERO,
         result: ResultType::Generic,
         lowering: Lowering::Multiplexer,
-        overloads: &[],
         clause: "Table 32",
         summary: "The input with the number K, counted from 0.",
         errors: "K below 0 or above the last input: IN0, event.",
+        ..ROW
     },
 ];

@@ -8,7 +8,7 @@
 use latchwork_vm::{ElementaryType, Family};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ResultType, own},
+    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
     types::{TypeClass, implicitly_converts},
 };
 
@@ -59,13 +59,12 @@ macro_rules! row {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN1", TypeClass::Exact(T::$left)), own("IN2", TypeClass::Exact(T::$right))],
-            extension: None,
             result: ResultType::Exact(T::$result),
             lowering: $lowering,
-            overloads: &[],
             clause: "Table 35",
             summary: $summary,
             errors: $errors,
+            ..ROW
         }
     };
 }
@@ -76,7 +75,6 @@ macro_rules! scaled {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN1", TypeClass::Exact(T::$duration)), own("IN2", TypeClass::AnyNum)],
-            extension: None,
             result: ResultType::Exact(T::$duration),
             lowering: Lowering::Overloaded,
             overloads: &[
@@ -102,6 +100,7 @@ macro_rules! scaled {
             clause: "Table 35",
             summary: $summary,
             errors: $errors,
+            ..ROW
         }
     };
 }

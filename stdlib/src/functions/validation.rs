@@ -5,7 +5,7 @@
 use latchwork_vm::{ElementaryType as T, NativeCall, NativeFunction};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ResultType, own},
+    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -16,7 +16,6 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "IS_VALID",
         parameters: &[own("IN", TypeClass::AnyReal)],
-        extension: None,
         result: BOOL,
         lowering: Lowering::Overloaded,
         overloads: &[Overload {
@@ -27,12 +26,11 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         }],
         clause: "Table 39",
         summary: "Whether a real is a number: neither NaN nor infinite.",
-        errors: "",
+        ..ROW
     },
     FunctionDefinition {
         name: "IS_VALID_BCD",
         parameters: &[own("IN", TypeClass::AnyBit)],
-        extension: None,
         result: BOOL,
         lowering: Lowering::Overloaded,
         overloads: &[Overload {
@@ -43,7 +41,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         }],
         clause: "Table 39",
         summary: "Whether every group of four bits is a decimal digit.",
-        errors: "",
+        ..ROW
     },
 ];
 

@@ -174,5 +174,6 @@ fn emit_call(emitter: &mut Emitter, definition: &FunctionDefinition, operands: &
         ResultType::Exact(ty) => ty,
         ResultType::Parameter(index) => types[index],
         ResultType::Named => panic!("conversions are emitted elsewhere"),
+        ResultType::Text | ResultType::Nothing => panic!("the frame has room for scalars only"),
     }
 }
