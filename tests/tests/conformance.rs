@@ -6,15 +6,16 @@
 
 mod conformance {
     pub mod case;
+    pub mod check_values;
     pub mod evidence;
     pub mod outcome;
 }
 
-use std::{fmt::Write as _, fs, path::Path};
+use std::{collections::BTreeSet, fmt::Write as _, fs, path::Path};
 
 use latchwork_compiler::compliance::Status;
 
-use conformance::{case::Case, evidence::Evidence, outcome};
+use conformance::{case::Case, check_values, evidence::Evidence, outcome};
 
 fn corpus() -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
@@ -75,6 +76,36 @@ fn the_compliance_statement_says_what_the_corpus_shows() {
     assert!(problems.is_empty(), "{}", problems.join("\n"));
 }
 
+/// Every number of the set of check values is shown by a case, and none that the set does not have.
+#[test]
+fn every_check_value_is_shown() {
+    let mut shown = BTreeSet::new();
+    for (file, text) in corpus() {
+        for part in text.split("\n//----\n") {
+            shown.extend(Case::read(part, file.ends_with(".il")).values.iter().map(|value| value.number));
+        }
+    }
+    let problems = check_values::problems(&shown);
+    assert!(problems.is_empty(), "{}", problems.join("\n"));
+}
+
+#[test]
+fn a_check_value_that_nothing_shows_is_noticed() {
+    let all: BTreeSet<u16> =
+        (1..=check_values::COUNT).filter(|number| !check_values::missing(*number)).collect();
+    assert!(check_values::problems(&all).is_empty());
+    for number in &all {
+        let mut others = all.clone();
+        others.remove(number);
+        assert_eq!(check_values::problems(&others).len(), 1, "{number}");
+    }
+    for unknown in [0, check_values::COUNT + 1] {
+        let mut more = all.clone();
+        more.insert(unknown);
+        assert_eq!(check_values::problems(&more).len(), 1, "{unknown}");
+    }
+}
+
 /// A case is one program with its own outcome; two with the same text are one. Only those that name a feature count.
 #[test]
 fn enough_programs_are_accepted_and_refused() {
@@ -124,6 +155,10 @@ fn a_case_that_goes_otherwise_is_noticed() {
         "// Table 72\n// stops x := 1; -> subscript\nPROGRAM P VAR x : INT; END_VAR\n// here\nEND_PROGRAM",
         "// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
         "// Table 72\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// Table 72\n// value 1\n// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// source choice\n// expect x = 1\n// value 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// source choice\n// value 1\n// value 2\n// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
+        "// source\n// expect x = 1\nPROGRAM P VAR x : INT; END_VAR x := 1; END_PROGRAM",
     ];
     for text in wrong {
         let case = Case::read(text, false);

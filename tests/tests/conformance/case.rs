@@ -2,6 +2,8 @@
 //!
 //! ```text
 //! // Table 72, 4: IF                    where the standard says it; every case has a line with a table or clause
+//! // source ISO 8601, 5.2.3             or a published source of its values; also "choice", "common practice, no source"
+//! // value 114, 115                     numbers of check values that the case shows
 //! // feature 72-4, 71-13                features of the compliance statement that the case shows
 //! // scans 3                            scans to run (default 1)
 //! // interval T#10ms                    time between scans (default 10 ms)
@@ -34,6 +36,9 @@
 //!
 //! A line of features holds for the lines of this second kind that follow it, up to the next such line, which begins
 //! anew unless it stands directly below. What is said of the whole program shows all features of its head.
+//!
+//! A line of values holds for all lines below it that want something, up to the next line of values. It needs a line of
+//! sources above it, and a line below it that wants something.
 
 /// What one text must do.
 #[derive(Debug)]
@@ -60,10 +65,27 @@ pub struct Script {
     pub preempt: bool,
     pub sets: Vec<(u64, String, String)>,
     pub warm_restarts: Vec<(u64, bool)>,
-    pub expectations: Vec<(Option<u64>, String, String)>,
+    pub expectations: Vec<Expectation>,
     pub fault: Option<String>,
     /// Kind and number; no number for "some".
     pub events: Vec<(String, Option<u64>)>,
+}
+
+/// The value that a variable must have.
+#[derive(Debug, Clone)]
+pub struct Expectation {
+    /// After this scan; after the last one if it is not said.
+    pub scan: Option<u64>,
+    pub variable: String,
+    pub value: String,
+    /// The check values that it shows, for messages.
+    pub shows: String,
+}
+
+impl Expectation {
+    fn new(scan: Option<u64>, variable: &str, value: &str, shows: &str) -> Self {
+        Self { scan, variable: variable.to_owned(), value: value.to_owned(), shows: shows.to_owned() }
+    }
 }
 
 /// A check, and what it is for.
@@ -81,6 +103,46 @@ pub struct Wanted {
 pub struct Case {
     pub checks: Vec<Wanted>,
     pub has_source: bool,
+    pub values: Vec<CheckValue>,
+}
+
+/// A numbered check value, and what its case says of it.
+#[derive(Debug)]
+pub struct CheckValue {
+    pub number: u16,
+    /// A line above it names its source.
+    pub has_source: bool,
+    /// Lines below it that want something.
+    pub shown_by: usize,
+}
+
+/// The check values of a case while it is read.
+#[derive(Debug, Default)]
+struct CheckValues {
+    all: Vec<CheckValue>,
+    /// Where the values of the last line begin.
+    current: usize,
+    has_source: bool,
+}
+
+impl CheckValues {
+    /// Takes a line of values.
+    fn begin(&mut self, list: &str) {
+        self.current = self.all.len();
+        let has_source = self.has_source;
+        let numbers = list.split(", ").map(|number| number.parse().unwrap());
+        self.all.extend(numbers.map(|number| CheckValue { number, has_source, shown_by: 0 }));
+    }
+
+    /// Counts a line that wants something for the values above it; their names, for messages.
+    fn shown(&mut self) -> String {
+        let mut names = String::new();
+        for value in &mut self.all[self.current..] {
+            value.shown_by += 1;
+            names += &format!("value {}: ", value.number);
+        }
+        names
+    }
 }
 
 fn at(text: &str) -> (&str, Option<u64>) {
@@ -99,6 +161,7 @@ impl Case {
         let mut has_source = false;
         let mut runs = false;
         let mut below_features = false;
+        let mut values = CheckValues::default();
         for line in text.lines().map_while(|line| line.strip_prefix("//")) {
             let line = line.trim();
             let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
@@ -110,8 +173,29 @@ impl Case {
                 all_features.extend(rest.split(", ").map(str::to_owned));
             }
             below_features = word == "feature";
+            let wants_something = matches!(
+                word,
+                "expect"
+                    | "event"
+                    | "fault"
+                    | "error"
+                    | "warning"
+                    | "clean"
+                    | "silent"
+                    | "run"
+                    | "stops"
+                    | "refused"
+                    | "warned"
+                    | "accepted"
+            );
+            let value_names = if wants_something { values.shown() } else { String::new() };
             match word {
                 "feature" => {}
+                "source" => {
+                    values.has_source = !rest.is_empty();
+                    has_source |= values.has_source;
+                }
+                "value" => values.begin(rest),
                 "scans" => script.scans = rest.parse().unwrap(),
                 "interval" => {
                     let milliseconds: i64 =
@@ -134,7 +218,7 @@ impl Case {
                 "expect" => {
                     let (name, rest) = rest.split_once(" = ").unwrap();
                     let (value, scan) = at(rest);
-                    script.expectations.push((scan, name.to_owned(), value.to_owned()));
+                    script.expectations.push(Expectation::new(scan, name, value, &value_names));
                     runs = true;
                 }
                 "event" => {
@@ -149,14 +233,14 @@ impl Case {
                 "error" => errors.push(rest.to_owned()),
                 "warning" => {
                     let check = Check::Warned(text.to_owned(), rest.to_owned());
-                    checks.push(Wanted { line: line.to_owned(), check, features: features.clone() });
+                    checks.push(Wanted { line: value_names + line, check, features: features.clone() });
                 }
                 "clean" => {
                     let check = Check::Clean(text.to_owned());
-                    checks.push(Wanted { line: line.to_owned(), check, features: features.clone() });
+                    checks.push(Wanted { line: value_names + line, check, features: features.clone() });
                 }
                 "silent" | "run" | "stops" | "refused" | "warned" | "accepted" => {
-                    patterns.push((word.to_owned(), rest.to_owned(), features.clone()));
+                    patterns.push((value_names, word.to_owned(), rest.to_owned(), features.clone()));
                 }
                 _ => has_source |= line.contains("Table ") || line.contains("clause "),
             }
@@ -171,7 +255,7 @@ impl Case {
         if !errors.is_empty() {
             whole(Check::Refused(text.to_owned(), errors));
         }
-        for (word, rest, features) in patterns {
+        for (value_names, word, rest, features) in patterns {
             assert_eq!(text.matches("// here").count(), 1, "one place for the statements: {text}");
             let (body, wanted) = rest.rsplit_once(" -> ").unwrap_or((&rest, ""));
             assert_eq!(wanted.is_empty(), word == "accepted" || word == "silent", "{word} {rest}");
@@ -184,7 +268,7 @@ impl Case {
                         match (part.split_once(" = "), part.strip_prefix("event ")) {
                             (_, Some(kind)) => script.events.push((kind.to_owned(), None)),
                             (Some((name, value)), None) => {
-                                script.expectations.push((None, name.to_owned(), value.to_owned()));
+                                script.expectations.push(Expectation::new(None, name, value, ""));
                             }
                             _ => panic!("{rest}"),
                         }
@@ -197,8 +281,8 @@ impl Case {
                 "warned" => Check::Warned(program, wanted.to_owned()),
                 _ => Check::Accepted(program),
             };
-            checks.push(Wanted { line: format!("{word} {rest}"), check, features });
+            checks.push(Wanted { line: format!("{value_names}{word} {rest}"), check, features });
         }
-        Self { checks, has_source }
+        Self { checks, has_source, values: values.all }
     }
 }

@@ -6,16 +6,24 @@ use latchwork_compiler::compile;
 use latchwork_grammar::{Diagnostic, Severity, Sources};
 use latchwork_vm::{Dispatcher, EventKind, Machine, Program, Restart, Timing, Value};
 
-use super::case::{Case, Check, Script, Wanted};
+use super::case::{Case, Check, Expectation, Script, Wanted};
 
 /// Everything that does not go as the case says.
 pub fn problems(file: &str, case: &Case) -> Vec<String> {
     let mut problems = Vec::new();
     if !case.has_source {
-        problems.push("the case names no table or clause".to_owned());
+        problems.push("the case names no table, clause or other source".to_owned());
     }
     if case.checks.is_empty() {
         problems.push("the case expects nothing".to_owned());
+    }
+    for value in &case.values {
+        if !value.has_source {
+            problems.push(format!("value {} has no line of sources above it", value.number));
+        }
+        if value.shown_by == 0 {
+            problems.push(format!("value {} is shown by nothing below it", value.number));
+        }
     }
     for Wanted { line, check, .. } in &case.checks {
         let mut found = Vec::new();
@@ -99,16 +107,17 @@ fn value(text: &str, like: &Value) -> Value {
 }
 
 fn expectations(machine: &Machine, script: &Script, scan: Option<u64>, problems: &mut Vec<String>) {
-    for (_, name, wanted) in script.expectations.iter().filter(|(at, ..)| *at == scan) {
+    for wanted in script.expectations.iter().filter(|wanted| wanted.scan == scan) {
+        let Expectation { variable: name, value: wanted, shows, .. } = wanted;
         match machine.program().resolve(name) {
             Ok(variable) => {
                 let seen = machine.read(&variable).to_string();
                 if seen != *wanted {
                     let when = scan.map_or(String::new(), |scan| format!(" after scan {scan}"));
-                    problems.push(format!("{name} is {seen}, not {wanted}{when}"));
+                    problems.push(format!("{shows}{name} is {seen}, not {wanted}{when}"));
                 }
             }
-            Err(error) => problems.push(format!("{name}: {error}")),
+            Err(error) => problems.push(format!("{shows}{name}: {error}")),
         }
     }
 }
