@@ -5,7 +5,7 @@
 
 use std::borrow::Cow;
 
-use latchwork_vm::{ElementaryType, Family};
+use latchwork_vm::{ElementaryType, EventKind, Family};
 
 use crate::types::TypeClass;
 
@@ -62,24 +62,52 @@ pub struct Output {
 }
 
 /// A call that shows a function at work. The tests make it in every form there is, in both languages.
+///
+/// A row is written as `Example::new(&["INT#7", "INT#-2"], "INT#-3")`, with what else there is to say behind it:
+/// `.named("ADD_INT")`, `.with("s : STRING[10] := 'ab';")`, `.giving(&["INT#1"])`, `.event(EventKind::Overflow)`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Example {
-    /// The name that is called, where the row's name is a pattern (`INT_TO_REAL`); empty: the row's name.
+    /// The name that is called, where it is not the row's name: one of a pattern (`INT_TO_REAL`) or a typed name
+    /// (`ADD_INT`); empty: the row's name.
     pub name: &'static str,
-    /// Declarations of the variables that the operands name; empty if there are none.
+    /// Declarations of the variables that the operands name, as they stand between `VAR` and `END_VAR`; empty if
+    /// there are none.
     pub declarations: &'static str,
     /// The operands in parameter order, as source text: typed literals or variables.
     pub operands: &'static [&'static str],
-    /// The result as a literal; empty for a function without one.
+    /// The result as a literal that tells its type (`INT#5`, `TRUE`, `T#2s`, `'ab'`); `NaN`, `infinity` and
+    /// `-infinity` for a real that has no literal; empty for a function without a result.
     pub gives: &'static str,
-    /// The outputs in their order, as literals.
+    /// The outputs in their order, as literals that tell their types.
     pub outputs: &'static [&'static str],
+    /// What is reported; the error condition also makes ENO FALSE.
+    pub event: Option<EventKind>,
 }
 
 impl Example {
     /// A call on literals.
     pub const fn new(operands: &'static [&'static str], gives: &'static str) -> Self {
-        Self { name: "", declarations: "", operands, gives, outputs: &[] }
+        Self { name: "", declarations: "", operands, gives, outputs: &[], event: None }
+    }
+
+    /// The same by another name of the row.
+    pub const fn named(self, name: &'static str) -> Self {
+        Self { name, ..self }
+    }
+
+    /// The same with variables.
+    pub const fn with(self, declarations: &'static str) -> Self {
+        Self { declarations, ..self }
+    }
+
+    /// The same with outputs.
+    pub const fn giving(self, outputs: &'static [&'static str]) -> Self {
+        Self { outputs, ..self }
+    }
+
+    /// The same as an error condition.
+    pub const fn event(self, kind: EventKind) -> Self {
+        Self { event: Some(kind), ..self }
     }
 }
 
