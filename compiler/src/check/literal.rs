@@ -114,6 +114,9 @@ impl<'a> Checker<'a> {
             }
             Literal::Real { long, short } => {
                 let (long, short) = if negative { (-long, -short) } else { (*long, *short) };
+                if wanted != Some(E::Lreal) {
+                    self.warn_tiny(long, span);
+                }
                 self.real_literal(long, short, span, wanted)
             }
             Literal::Boolean(value) => self.value_of(Constant::Bool(*value), E::Bool, span),
@@ -211,14 +214,15 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// A real number below the least that its type holds with all digits.
-    fn warn_tiny(&mut self, value: f64, least: f64, span: Span, kind: E) {
-        if value != 0.0 && value.abs() < least {
+    /// A number without a type in front that is below the least that REAL holds with all digits. What is below the least
+    /// of LREAL, or has its type in front, the scanner has spoken of.
+    fn warn_tiny(&mut self, value: f64, span: Span) {
+        if value.is_normal() && value.abs() < f64::from(f32::MIN_POSITIVE) {
             self.report(
                 Diagnostic::warning(
                     "inexact-literal",
                     span,
-                    format!("this number is too small for {} and loses digits", kind.name()),
+                    "this number is too small for REAL and loses digits",
                 )
                 .label("stored as zero or with fewer digits"),
             );
@@ -228,11 +232,9 @@ impl<'a> Checker<'a> {
     fn real_literal(&mut self, long: f64, short: f32, span: Span, wanted: Option<E>) -> Expression {
         if wanted == Some(E::Lreal) {
             if long.is_finite() {
-                self.warn_tiny(long, f64::MIN_POSITIVE, span, E::Lreal);
                 return self.value_of(Constant::Lreal(long), E::Lreal, span);
             }
         } else if short.is_finite() {
-            self.warn_tiny(long, f64::from(f32::MIN_POSITIVE), span, E::Real);
             return self.value_of(Constant::Real(short), E::Real, span);
         }
         let kind = if wanted == Some(E::Lreal) { E::Lreal } else { E::Real };
@@ -295,8 +297,11 @@ impl<'a> Checker<'a> {
                     _ => self.wrong_typed_literal(kind, span),
                 }
             }
-            (Literal::Integer(_), E::Bool | E::Real | E::Lreal)
-            | (Literal::Real { .. }, E::Real | E::Lreal) => {
+            (Literal::Real { long, short }, E::Real | E::Lreal) => {
+                let (long, short) = if negative { (-long, -short) } else { (*long, *short) };
+                self.real_literal(long, short, span, Some(kind))
+            }
+            (Literal::Integer(_), E::Bool | E::Real | E::Lreal) => {
                 let value = self.literal(literal, negative, span, Some(wanted));
                 self.convert(value, wanted, &Goal::NamedValue)
             }
