@@ -102,13 +102,20 @@ impl<'a> Checker<'a> {
             .collect();
         let mut generic = Vec::new();
         let mut own: Vec<Option<Expression>> = Vec::new();
+        let mut exponents = Vec::new();
         let mut failed = false;
         for (index, operand) in operands.into_iter().enumerate() {
             if is_generic[index] {
                 generic.push(operand);
                 own.push(None);
+            } else if is_generic.contains(&true) && self.is_real_literal(definition, index, &operand) {
+                own.push(Some(self.unknown(operand.span())));
+                exponents.push((index, operand));
             } else {
-                let value = self.own_operand(callee, index, operand);
+                // A factor of a duration keeps all its digits.
+                let hint =
+                    self.is_real_literal(definition, index, &operand).then(|| self.elementary(E::Lreal));
+                let value = self.own_operand(callee, index, operand, hint);
                 failed |= self.is_unknown(value.ty);
                 own.push(Some(value));
             }
@@ -127,6 +134,15 @@ impl<'a> Checker<'a> {
                 return self.unknown(span);
             }
         };
+        // A real literal as exponent keeps the digits that its base has: only beside a REAL it is one.
+        for (index, operand) in exponents {
+            let beside = callee.typed.map_or(common, Common::Elementary);
+            let kind = if beside == Common::Elementary(E::Real) { E::Real } else { E::Lreal };
+            let ty = self.elementary(kind);
+            let value = self.own_operand(callee, index, operand, Some(ty));
+            failed |= self.is_unknown(value.ty);
+            own[index] = Some(value);
+        }
         if failed {
             return self.unknown(span);
         }
@@ -255,8 +271,29 @@ impl<'a> Checker<'a> {
         Expression { kind: ExpressionKind::Standard { function, on, arguments }, ty, span }
     }
 
-    /// An operand with a type of its own: the condition of SEL, the count of a shift, an exponent.
-    fn own_operand(&mut self, callee: &Callee, index: usize, operand: Operand<'a>) -> Expression {
+    /// Whether an operand with a type of its own is made of number literals only, a real one among them, where LREAL
+    /// fits too.
+    fn is_real_literal(&self, definition: &FunctionDefinition, index: usize, operand: &Operand<'a>) -> bool {
+        definition.parameter(index).is_some_and(|(_, parameter)| parameter.class.accepts(E::Lreal))
+            && self.is_written_real(operand)
+    }
+
+    /// Whether an operand is made of number literals only, a real one among them.
+    pub(super) fn is_written_real(&self, operand: &Operand<'a>) -> bool {
+        let Operand::Written(written) = operand else { return false };
+        self.is_number_only(written)
+            && matches!(self.literal_arithmetic_type(written, None), Some(E::Real | E::Lreal))
+    }
+
+    /// An operand with a type of its own: the condition of SEL, the count of a shift, an exponent. The hint is for
+    /// a literal where the parameter takes several types.
+    fn own_operand(
+        &mut self,
+        callee: &Callee,
+        index: usize,
+        operand: Operand<'a>,
+        hint: Option<TypeId>,
+    ) -> Expression {
         let Some((name, parameter)) = callee.definition.parameter(index) else {
             return self.unknown(operand.span());
         };
@@ -274,7 +311,7 @@ impl<'a> Checker<'a> {
             let value = self.operand(operand, Some(ty));
             return self.convert(value, ty, &goal);
         }
-        let value = self.operand(operand, None);
+        let value = self.operand(operand, hint);
         if self.is_unknown(value.ty) {
             return value;
         }

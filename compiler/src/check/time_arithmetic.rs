@@ -34,8 +34,16 @@ impl<'a> Checker<'a> {
         if !timed {
             return self.generic_call(callee, checked, span, hint);
         }
-        let mut values =
-            checked.into_iter().map(|operand| self.operand(operand, None)).collect::<Vec<_>>().into_iter();
+        // A factor written as a number keeps all its digits: a tenth of a duration is a tenth.
+        let lreal = self.elementary(E::Lreal);
+        let values: Vec<_> = checked
+            .into_iter()
+            .map(|operand| {
+                let hint = self.is_written_real(&operand).then_some(lreal);
+                self.operand(operand, hint)
+            })
+            .collect();
+        let mut values = values.into_iter();
         // Operators and functions have at least two operands.
         let Some(mut total) = values.next() else { return self.unknown(span) };
         for value in values {
