@@ -46,7 +46,8 @@ pub enum ResultType {
     Parameter(usize),
     /// The type the function's name or the context says (conversions).
     Named,
-    /// A text of the width of the first operand, long enough for the result whatever the operands hold.
+    /// A text of the width of the first operand, long enough for the result whatever the operands hold: with
+    /// the capacities of all text operands together, at most 32767.
     Text,
     /// No result: the function has outputs only.
     Nothing,
@@ -169,8 +170,13 @@ pub enum Lowering {
     /// BOOL: the other value; longer bit strings: every bit inverted.
     Not,
     /// A native routine by its full name, on an argument frame: operand `i` at byte `8 * i` in parameter
-    /// order, the result at byte `8 * n` where `n` is the number of parameters.
+    /// order, the result at byte `8 * n` where `n` is the number of parameters. For a text there is the address
+    /// of its capacity word. A text that is the result is empty when the routine begins, with the capacity that
+    /// the type of the result says; the routine writes into it and leaves the address as it is.
     Native(&'static str),
+    /// A text put together from all operands: the native routine runs once for each, in their order, on a frame
+    /// with the address of the operand at byte 0 and that of the text so far, empty at first, at byte 8.
+    Append(&'static str),
     /// Only one of [`FunctionDefinition::overloads`] applies.
     Overloaded,
 }
@@ -179,10 +185,10 @@ pub enum Lowering {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Overload {
     /// For each parameter, what the operand's type must be (after generic operands were brought to their
-    /// common type).
+    /// common type). What the last one says holds for the further operands of an extensible function too.
     pub accepts: &'static [TypeClass],
     /// The types the operands are converted to before the call, by a numeric conversion even where none is
-    /// implicit; empty: they stay as they are.
+    /// implicit; empty: they stay as they are. A text stays as it is, whatever its capacity.
     pub operands: &'static [ElementaryType],
     /// The type of the result.
     pub result: ResultType,
@@ -291,9 +297,13 @@ impl FunctionDefinition {
     /// The form for these operand types, if there is a special one. `None` with [`Lowering::Overloaded`]
     /// means that the operands do not fit.
     pub fn overload(&self, operands: &[ElementaryType]) -> Option<&'static Overload> {
+        let open = self.extension.is_some();
         self.overloads.iter().find(|overload| {
-            overload.accepts.len() == operands.len()
+            let listed = overload.accepts.len();
+            let further = operands.get(listed..).unwrap_or_default();
+            (operands.len() == listed || (open && operands.len() > listed))
                 && overload.accepts.iter().zip(operands).all(|(class, ty)| class.accepts(*ty))
+                && further.iter().all(|ty| overload.accepts.last().is_some_and(|class| class.accepts(*ty)))
         })
     }
 }

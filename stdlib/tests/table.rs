@@ -80,11 +80,13 @@ fn every_routine_of_the_table_exists_and_every_routine_is_used() {
     let mut used = BTreeSet::new();
     for row in functions().chain([&NEGATION]) {
         for lowering in lowerings(row) {
-            if let Lowering::Native(name) = lowering {
-                let frame = 8 * (row.parameters.len() as u32 + 1);
-                assert_eq!(known.get(name), Some(&frame), "{}: {name}", row.name);
-                used.insert(name);
-            }
+            let (name, frame) = match lowering {
+                Lowering::Native(name) => (name, 8 * (row.parameters.len() as u32 + 1)),
+                Lowering::Append(name) => (name, 16),
+                _ => continue,
+            };
+            assert_eq!(known.get(name), Some(&frame), "{}: {name}", row.name);
+            used.insert(name);
         }
         for overload in row.overloads {
             assert_eq!(overload.accepts.len(), row.parameters.len(), "{}", row.name);
@@ -110,7 +112,9 @@ fn every_routine_of_the_table_exists_and_every_routine_is_used() {
     }
     for from in T::ALL {
         for to in T::ALL {
-            if let Some(ConversionRule::Native(name)) = conversion(*from, *to, false) {
+            if let Some(ConversionRule::Native(name) | ConversionRule::Text { routine: name, .. }) =
+                conversion(*from, *to, false)
+            {
                 assert_eq!(known.get(name), Some(&16), "{name}");
                 used.insert(name);
             }
@@ -295,7 +299,7 @@ fn conversions_stay_within_source_and_target() {
                 ConversionRule::Copy(scalar) => (Family::Move, scalar),
                 ConversionRule::Instruction(family, scalar) => (family, scalar),
                 ConversionRule::LowestBit => (Family::And, Scalar::U8),
-                ConversionRule::Native(_) => continue,
+                ConversionRule::Native(_) | ConversionRule::Text { .. } => continue,
             };
             let row = family.description();
             assert!(

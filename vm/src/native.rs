@@ -211,6 +211,39 @@ impl<'a> NativeCall<'a> {
         self.set_wide_string_at(self.address_of(offset), text);
     }
 
+    /// Number of characters of the string whose capacity word is at an absolute address; of both widths.
+    #[must_use]
+    pub fn length_at(&mut self, address: u32) -> usize {
+        self.string_span(address, 1).map_or(0, |(_, length, _)| length)
+    }
+
+    /// Appends characters of one string to another of the same width, both given by the absolute addresses of
+    /// their capacity words; `width` is the size of a character in bytes. Positions count from 0, and those
+    /// behind the end of the source are left out. Returns how many characters found no room; there is no event.
+    pub fn append_at(
+        &mut self,
+        target: u32,
+        source: u32,
+        width: usize,
+        characters: std::ops::Range<usize>,
+    ) -> usize {
+        let Some((_, available, from)) = self.string_span(source, width) else { return 0 };
+        let Some((capacity, length, to)) = self.string_span(target, width) else { return 0 };
+        let end = characters.end.min(available);
+        let start = characters.start.min(end);
+        let wanted = end - start;
+        let kept = wanted.min(capacity - length);
+        // Both spans were checked with their whole capacities.
+        let source = from + width * start..from + width * (start + kept);
+        let place = to + width * length;
+        if source.end <= self.data.len() && place + source.len() <= self.data.len() {
+            self.data.copy_within(source, place);
+        }
+        self.put_length(target, length + kept);
+        self.charge((kept / 64) as u64);
+        wanted - kept
+    }
+
     /// Greatest number of characters of the string whose capacity word is at an absolute address.
     #[must_use]
     pub fn capacity_at(&mut self, address: u32) -> usize {
@@ -222,13 +255,17 @@ impl<'a> NativeCall<'a> {
         NativeOutcome { charged: self.charged, outside: self.outside, null: self.null }
     }
 
-    fn set_length(&mut self, address: u32, kept: usize, wanted: usize) {
+    fn put_length(&mut self, address: u32, length: usize) {
         // A string keeps at most its capacity, a 16-bit number.
-        let length = u16::try_from(kept).unwrap_or(u16::MAX);
+        let length = u16::try_from(length).unwrap_or(u16::MAX);
         let start = address as usize + 2;
         if let Some(target) = self.data.get_mut(start..start + 2) {
             target.copy_from_slice(&length.to_le_bytes());
         }
+    }
+
+    fn set_length(&mut self, address: u32, kept: usize, wanted: usize) {
+        self.put_length(address, kept);
         self.charge((kept / 64) as u64);
         if kept < wanted {
             self.event(EventKind::StringCut);

@@ -4,7 +4,9 @@
 //! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
 
 use latchwork_grammar::{Diagnostic, Span};
-use latchwork_stdlib::{FunctionDefinition, Lowering, Resolved, ResultType, TypeClass, conversion};
+use latchwork_stdlib::{
+    ConversionRule, FunctionDefinition, Lowering, Resolved, ResultType, TypeClass, conversion,
+};
 use latchwork_vm::{ElementaryType as E, Family};
 
 use super::{
@@ -18,6 +20,9 @@ use crate::{
     typed::{Constant, Expression, ExpressionKind},
     types::{Type, TypeId},
 };
+
+/// Most characters a text can have.
+const TEXT_CAPACITY_MAX: u16 = 32_767;
 
 /// A standard function as called.
 #[derive(Clone, Debug)]
@@ -81,6 +86,59 @@ impl<'a> Checker<'a> {
         }
         let span = value.span;
         Expression { kind: ExpressionKind::Convert(Box::new(value)), ty, span }
+    }
+
+    /// A number of characters or a position as LINT. ULINT beyond it becomes the greatest LINT: no text is that
+    /// long, and as a negative number it would be another error.
+    fn text_number(&mut self, mut value: Expression) -> Expression {
+        let from = self.types.elementary_base(value.ty);
+        if let (Some(E::Ulint), Some(minimum)) = (from, latchwork_stdlib::function("MIN")) {
+            let (span, ty) = (value.span, self.elementary(E::Ulint));
+            let most = i128::from(i64::MAX);
+            value = self.force(value, E::Ulint);
+            let kind = match value.kind {
+                ExpressionKind::Constant(Constant::Integer(number)) => {
+                    ExpressionKind::Constant(Constant::Integer(number.min(most)))
+                }
+                _ => {
+                    let most =
+                        Expression { kind: ExpressionKind::Constant(Constant::Integer(most)), ty, span };
+                    ExpressionKind::Standard {
+                        function: minimum.definition,
+                        on: Some(E::Ulint),
+                        arguments: vec![value, most],
+                    }
+                }
+            };
+            value = Expression { kind, ty, span };
+        }
+        self.force(value, E::Lint)
+    }
+
+    /// The type of a text that has room for all text operands together.
+    fn text_of_all(&mut self, values: &[Expression]) -> Option<TypeId> {
+        let texts = values.iter().filter_map(|value| self.text_type(value.ty));
+        let (wide, capacity) = texts.fold(None, |sum: Option<(bool, u32)>, (wide, capacity)| {
+            Some((wide, sum.map_or(0, |(_, sum)| sum) + u32::from(capacity)))
+        })?;
+        let capacity = u16::try_from(capacity).unwrap_or(u16::MAX).min(TEXT_CAPACITY_MAX);
+        Some(self.types.intern(Type::String { wide, capacity }))
+    }
+
+    /// Width and capacity of a text.
+    fn text_type(&self, ty: TypeId) -> Option<(bool, u16)> {
+        match self.types.get(self.types.underlying(ty)) {
+            Type::String { wide, capacity } => Some((*wide, *capacity)),
+            _ => None,
+        }
+    }
+
+    /// The elementary type that a type has the values of, texts included.
+    fn kind_of(&self, ty: TypeId) -> Option<E> {
+        match self.common_of(ty) {
+            Common::Elementary(kind) => Some(kind),
+            Common::Same(_) => None,
+        }
     }
 
     pub(super) fn generic_call(
@@ -147,8 +205,12 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         }
         let Some(common) = self.accept(callee, common, &generic) else { return self.unknown(span) };
-        let compares = matches!(definition.lowering, Lowering::Comparison(_));
-        let text = matches!(common, Common::Elementary(E::String | E::Wstring));
+        let as_they_are = matches!(definition.lowering, Lowering::Comparison(_)) || works_on_text(definition);
+        let text = match common {
+            Common::Elementary(E::String) => Some(false),
+            Common::Elementary(E::Wstring) => Some(true),
+            _ => None,
+        };
         let target = self.common_type_id(common, &generic);
         let goal = Goal::Operand { function: callee.shown.clone() };
         let mut generic = generic.into_iter();
@@ -161,8 +223,14 @@ impl<'a> Checker<'a> {
                     let Some(value) = generic.next() else { return self.unknown(span) };
                     let is_text =
                         matches!(self.types.get(self.types.underlying(value.ty)), Type::String { .. });
-                    if compares && text && is_text {
-                        value
+                    if let (Some(wide), true) = (text, as_they_are) {
+                        // Texts of any capacity; a character becomes a text of its own.
+                        if is_text {
+                            value
+                        } else {
+                            let one = self.types.intern(Type::String { wide, capacity: 1 });
+                            self.convert(value, one, &goal)
+                        }
                     } else if definition.overloads.is_empty() || index == 0 || callee.typed.is_some() {
                         self.convert(value, target, &goal)
                     } else {
@@ -189,18 +257,24 @@ impl<'a> Checker<'a> {
         let mut on = match generic {
             Some((Common::Elementary(kind), _)) => Some(kind),
             Some((Common::Same(_), _)) => None,
-            None => values.first().and_then(|value| self.types.elementary_base(value.ty)),
+            None => values.first().and_then(|value| self.kind_of(value.ty)),
         };
         let mut result = definition.result;
-        let kinds: Option<Vec<E>> = values.iter().map(|value| self.types.elementary_base(value.ty)).collect();
+        let kinds: Option<Vec<E>> = values.iter().map(|value| self.kind_of(value.ty)).collect();
         match kinds.and_then(|kinds| definition.overload(&kinds)) {
             Some(overload) => {
                 result = overload.result;
                 if !overload.operands.is_empty() {
+                    let text = works_on_text(definition);
+                    let wanted = overload.operands.iter().copied().map(Some).chain(std::iter::repeat(None));
                     values = values
                         .into_iter()
-                        .zip(overload.operands)
-                        .map(|(value, kind)| self.force(value, *kind))
+                        .zip(wanted)
+                        .map(|(value, kind)| match kind.filter(|kind| !kind.is_string()) {
+                            Some(E::Lint) if text => self.text_number(value),
+                            Some(kind) => self.force(value, kind),
+                            None => value,
+                        })
                         .collect();
                     on = overload.operands.first().copied();
                 }
@@ -222,8 +296,9 @@ impl<'a> Checker<'a> {
             ResultType::Exact(kind) => Some(self.elementary(kind)),
             ResultType::Parameter(index) => values.get(index).map(|value| value.ty),
             ResultType::Named => callee.to.map(|kind| self.elementary(kind)),
+            ResultType::Text => self.text_of_all(&values),
             // No row has such a result yet.
-            ResultType::Text | ResultType::Nothing => None,
+            ResultType::Nothing => None,
         };
         let Some(result_type) = result_type else { return self.unknown(span) };
         let result_kind = self.types.elementary_base(result_type);
@@ -407,6 +482,7 @@ impl<'a> Checker<'a> {
                 let ty = self.elementary(from);
                 let value = self.operand(operand, Some(ty));
                 let goal = Goal::Input { name: "IN".to_owned(), callee: callee.shown.clone(), place: None };
+                let ty = if from.is_string() { self.text_as_it_is(from, value.ty) } else { ty };
                 self.convert(value, ty, &goal)
             }
             None => {
@@ -424,13 +500,13 @@ impl<'a> Checker<'a> {
         if self.is_unknown(value.ty) {
             return self.unknown(span);
         }
-        let from = self.types.elementary_base(value.ty);
+        let from = self.kind_of(value.ty);
         let wanted = hint
             .and_then(|hint| self.types.elementary_base(hint))
             .filter(|kind| TypeClass::AnyInt.accepts(*kind));
         let to = callee.to.or(wanted).unwrap_or(if from == Some(E::Lreal) { E::Lint } else { E::Dint });
-        let known = from.is_some_and(|from| conversion(from, to, truncate).is_some());
-        let Some(from) = from.filter(|_| known) else {
+        let rule = from.and_then(|from| conversion(from, to, truncate));
+        let (Some(from), Some(rule)) = (from, rule) else {
             let type_name = self.type_name(value.ty);
             self.report(
                 Diagnostic::error(
@@ -442,7 +518,32 @@ impl<'a> Checker<'a> {
             );
             return self.unknown(span);
         };
-        let ty = self.elementary(to);
+        let ty = match rule {
+            ConversionRule::Text { capacity, .. } => {
+                let own = self.text_type(value.ty).map(|(_, capacity)| capacity);
+                let capacity = capacity.or(own).unwrap_or(1);
+                self.types.intern(Type::String { wide: to == E::Wstring, capacity })
+            }
+            _ => self.elementary(to),
+        };
         self.build(callee, callee.definition, Some(from), Some(to), Some(ty), vec![value], span)
     }
+
+    /// The type for a text operand: its own, if it is of the width wanted; a character becomes a text of its own.
+    fn text_as_it_is(&mut self, wanted: E, own: TypeId) -> TypeId {
+        let wide = wanted == E::Wstring;
+        match self.text_type(own) {
+            Some((own_width, _)) if own_width == wide => own,
+            None if self.kind_of(own).is_some_and(E::is_char) => {
+                self.types.intern(Type::String { wide, capacity: 1 })
+            }
+            _ => self.types.intern(Type::String { wide, capacity: super::describe::STRING_CAPACITY }),
+        }
+    }
+}
+
+/// Whether a row has forms for texts, which it takes as they are.
+fn works_on_text(definition: &FunctionDefinition) -> bool {
+    let mut classes = definition.overloads.iter().flat_map(|overload| overload.accepts);
+    classes.any(|class| matches!(class, TypeClass::Exact(kind) if kind.is_string()))
 }

@@ -202,6 +202,11 @@ impl Lowering<'_> {
                 }
                 self.deliver(spot, to, target)
             }
+            // Where a text is made is told by [`Self::region`].
+            ConversionRule::Text { .. } => {
+                self.internal("a text is no scalar");
+                source
+            }
         }
     }
 

@@ -1,10 +1,10 @@
 //! Standard functions and operators: which instructions a row of the library's table becomes.
 //!
-//! Implements IEC 61131-3:2013, tables 28 to 33 and 71 as far as instructions go; what a function computes is
+//! Implements IEC 61131-3:2013, tables 28 to 34 and 71 as far as instructions go; what a function computes is
 //! the machine's and the library's business. Long chains of operators lean to the left and are followed in a
 //! loop, so their length needs no deep stack.
 
-use latchwork_stdlib::{ComparisonKind, FunctionDefinition, Lowering as Form, conversion};
+use latchwork_stdlib::{ComparisonKind, ConversionRule, FunctionDefinition, Lowering as Form, conversion};
 use latchwork_vm::{ElementaryType, EventKind, Family, Opcode, Scalar};
 
 use super::{access::Location, code::Argument, unit::Lowering};
@@ -131,6 +131,10 @@ impl Lowering<'_> {
                     self.internal("there is no conversion between these types");
                     return self.integer(0, Scalar::U64);
                 };
+                if let (ConversionRule::Native(name), None) = (rule, self.scalar_of(operand.ty)) {
+                    // The routine reads a text where it is.
+                    return self.call_native(name, arguments, &[], whole, target);
+                }
                 let source = self.operand(operand);
                 self.top = mark;
                 let scalar = self.scalar(whole.ty);
@@ -340,7 +344,7 @@ impl Lowering<'_> {
         chosen
     }
 
-    /// A native routine: its operands lie in a frame of 8 bytes each, its result behind them.
+    /// A native routine with a scalar result.
     fn call_native(
         &mut self,
         name: &'static str,
@@ -349,14 +353,30 @@ impl Lowering<'_> {
         whole: &Expression,
         target: Option<Spot>,
     ) -> Spot {
+        let result = self.run_native(name, arguments, brought, None);
+        let scalar = self.scalar(whole.ty);
+        self.deliver(result, scalar, target)
+    }
+
+    /// Runs a native routine: its operands lie in a frame of 8 bytes each, its result behind them, or the address
+    /// of the text that becomes its result. Tells where the result lies in the frame.
+    pub(super) fn run_native(
+        &mut self,
+        name: &'static str,
+        arguments: &[Expression],
+        brought: &[ElementaryType],
+        text_result: Option<Spot>,
+    ) -> Spot {
         // At most 255 operands.
         let count = arguments.len() as u32;
         let needed = self.context.natives.get(name).copied().unwrap_or(0);
         let frame = self.temporary(needed.max(8 * (count + 1)), 8);
-        for (argument, slot) in arguments.iter().zip(0u32..) {
+        let end = self.top;
+        let last_call = arguments.iter().rposition(accesses::calls).unwrap_or(0);
+        for (index, (argument, slot)) in arguments.iter().zip(0u32..).enumerate() {
             let place = frame.plus(8 * slot);
             let mark = self.top;
-            match (self.scalar_of(argument.ty), self.elementary(argument.ty), brought.get(slot as usize)) {
+            match (self.scalar_of(argument.ty), self.elementary(argument.ty), brought.get(index)) {
                 (Some(_), Some(from), Some(to)) => {
                     self.evaluate_as(argument, from, *to, Some(place));
                 }
@@ -364,7 +384,10 @@ impl Lowering<'_> {
                     self.evaluate(argument, Some(place));
                 }
                 (None, _, _) => {
-                    let text = self.region(argument);
+                    let mut text = self.region(argument);
+                    if index < last_call {
+                        text = self.kept_region(text, argument.ty);
+                    }
                     self.address_into(text, place);
                 }
             }
@@ -373,9 +396,13 @@ impl Lowering<'_> {
                 self.top = mark;
             }
         }
+        let result = frame.plus(8 * count);
+        if let Some(text) = text_result {
+            self.address_into(Location::Spot(text), result);
+        }
         self.native(name, frame);
-        let scalar = self.scalar(whole.ty);
-        self.deliver(frame.plus(8 * count), scalar, target)
+        self.top = end;
+        result
     }
 
     /// Compares strings, each with its neighbour.

@@ -1,15 +1,17 @@
 //! Values that are no scalars: strings, arrays, structures. They stay where they are until they are copied.
 //!
-//! Selections among them choose an address, not a copy. Implements IEC 61131-3:2013, tables 32 and 33 for
-//! strings and the assignment of whole variables (7.3.3.1).
+//! Selections among them choose an address, not a copy; other functions make a new text in a temporary, so that
+//! `s := CONCAT(s, s)` reads `s` before it is written. Implements IEC 61131-3:2013, tables 32 to 34 for strings and
+//! the assignment of whole variables (7.3.3.1).
 
-use latchwork_stdlib::{FunctionDefinition, Lowering as Form};
+use latchwork_stdlib::{ConversionRule, FunctionDefinition, Lowering as Form, conversion};
 use latchwork_vm::{ElementaryType, EventKind, Family, Scalar};
 
 use super::{access::Location, code::Argument, unit::Lowering};
 use crate::{
     layout::{Spot, initial::string_bytes},
     typed::{Expression, ExpressionKind},
+    types::{Type, TypeId},
 };
 
 impl Lowering<'_> {
@@ -27,9 +29,9 @@ impl Lowering<'_> {
                     None => self.region(inner),
                 }
             }
-            ExpressionKind::Standard { function, arguments, .. } => {
+            ExpressionKind::Standard { function, on, arguments } => {
                 let before = std::mem::replace(&mut self.span, value.span);
-                let location = self.standard_region(function, arguments);
+                let location = self.standard_region(function, *on, arguments, value);
                 self.span = before;
                 location
             }
@@ -76,9 +78,24 @@ impl Lowering<'_> {
     fn standard_region(
         &mut self,
         function: &'static FunctionDefinition,
+        on: Option<ElementaryType>,
         arguments: &[Expression],
+        whole: &Expression,
     ) -> Location {
-        match (function.lowering, arguments) {
+        let (form, brought) = self.form(function, arguments);
+        match (form, arguments) {
+            (Form::Native(routine), _) => self.native_text(routine, arguments, brought, whole.ty),
+            (Form::Append(routine), _) => self.appended(routine, arguments, whole.ty),
+            (Form::Convert { truncate }, [operand]) => {
+                let from = on.or_else(|| self.elementary(operand.ty));
+                let rule = from.zip(self.elementary(whole.ty));
+                match rule.and_then(|(from, to)| conversion(from, to, truncate)) {
+                    Some(ConversionRule::Text { routine, .. }) => {
+                        self.native_text(routine, arguments, &[], whole.ty)
+                    }
+                    _ => self.no_region(),
+                }
+            }
             (Form::Move, [operand]) => self.region(operand),
             (Form::Select, [condition, no, yes]) => {
                 let condition_spot = self.operand(condition);
@@ -126,6 +143,52 @@ impl Lowering<'_> {
             }
             _ => self.no_region(),
         }
+    }
+
+    /// A native routine that makes a text, and where the text is.
+    fn native_text(
+        &mut self,
+        routine: &'static str,
+        arguments: &[Expression],
+        brought: &[ElementaryType],
+        kind: TypeId,
+    ) -> Location {
+        let text = self.empty_text(kind);
+        let mark = self.top;
+        self.run_native(routine, arguments, brought, Some(text));
+        self.top = mark;
+        Location::Spot(text)
+    }
+
+    /// A text of all operands one behind the other. Each is appended before the next is evaluated, so that its
+    /// temporaries are free again and no later call changes it.
+    fn appended(&mut self, routine: &'static str, arguments: &[Expression], kind: TypeId) -> Location {
+        let text = self.empty_text(kind);
+        let mark = self.top;
+        let frame = self.temporary(16, 8);
+        self.address_into(Location::Spot(text), frame.plus(8));
+        for argument in arguments {
+            let mark = self.top;
+            let operand = self.region(argument);
+            self.address_into(operand, frame);
+            self.native(routine, frame);
+            self.top = mark;
+        }
+        self.top = mark;
+        Location::Spot(text)
+    }
+
+    /// A temporary for a text, empty, with the capacity that its type says.
+    fn empty_text(&mut self, kind: TypeId) -> Spot {
+        let Type::String { capacity, .. } = *self.underlying(kind) else {
+            self.internal("the result of this function is no text");
+            return self.temporary(8, 4);
+        };
+        let size = self.size(kind);
+        let text = self.temporary(size, 4);
+        let head = self.integer(i128::from(capacity), Scalar::U32);
+        self.emit(Family::Move, Scalar::U32, &[text.into(), head.into()]);
+        text
     }
 
     /// The address of the greater or lesser of two strings; of equal ones the first.

@@ -2,12 +2,15 @@
 //!
 //! All of them are legal (IEC 61131-3:2013, 6.5: the scope of a variable is its unit), but the hidden thing cannot
 //! be used in that unit any more. A variable may bear the name of its own type, since a type and a value never
-//! stand at the same place.
+//! stand at the same place. LEFT, RIGHT, FIND and the other functions of texts have names that a plant needs too;
+//! in a unit without any text nobody misses them.
 
 use latchwork_grammar::{
     Diagnostic, Name,
     tree::{SectionKind, UnitKind},
 };
+
+use latchwork_stdlib::TypeClass;
 
 use super::Context;
 use crate::{
@@ -19,12 +22,13 @@ use crate::{
 /// Variables of a unit that hide something.
 pub(super) fn names(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let result = context.checker.units[unit.0 as usize].result;
+    let has_text = context.variables.iter().any(|variable| is_text(context.checker, variable));
     for (variable, index) in context.variables.iter().zip(0..) {
         let own_result = result.is_some_and(|id| id.0 == index);
         // The name of an external is that of its global.
         let own = !variable.hidden && !own_result && variable.section != SectionKind::External;
         let Some(name) = variable.name.filter(|_| own) else { continue };
-        let Some((what, place)) = hidden(context.checker, variable, name) else { continue };
+        let Some((what, place)) = hidden(context.checker, variable, name, has_text) else { continue };
         let spelling = context.text(variable.span);
         let mut diagnostic = Diagnostic::warning(
             "hidden-name",
@@ -45,6 +49,7 @@ fn hidden(
     checker: &Checker<'_>,
     variable: &Variable,
     name: Name,
+    has_text: bool,
 ) -> Option<(&'static str, Option<latchwork_grammar::Span>)> {
     let spelling = checker.spelling(name);
     let own_type = checker.types.underlying(variable.kind);
@@ -65,11 +70,24 @@ fn hidden(
     if checker.values.contains_key(&name) {
         return Some(("a value of an enumeration", None));
     }
-    if latchwork_stdlib::function(spelling).is_some() || is_bound_function(spelling) {
+    if let Some(function) = latchwork_stdlib::function(spelling) {
+        let of_texts = function.definition.generic_class() == Some(TypeClass::AnyString);
+        return (has_text || !of_texts).then_some(("a standard function", None));
+    }
+    if is_bound_function(spelling) {
         return Some(("a standard function", None));
     }
     let block = latchwork_stdlib::block(spelling)?;
     let own = matches!(checker.types.get(own_type), Type::StandardBlock(index)
         if checker.types.standard_block(*index).name == block.name);
     (!own).then_some(("a standard function block type", None))
+}
+
+/// Whether a variable is a text or an array of texts.
+fn is_text(checker: &Checker<'_>, variable: &Variable) -> bool {
+    let mut kind = checker.types.underlying(variable.kind);
+    while let Type::Array { element, .. } | Type::OpenArray { element, .. } = checker.types.get(kind) {
+        kind = checker.types.underlying(*element);
+    }
+    matches!(checker.types.get(kind), Type::String { .. })
 }

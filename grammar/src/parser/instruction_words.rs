@@ -60,6 +60,10 @@ pub(super) fn word(text: &str) -> Word {
     if upper == "ST?" {
         return Word::Operator(operator(InstructionOperator::StoreAttempt, false));
     }
+    // A function, not LE with a modifier.
+    if upper == "LEN" {
+        return Word::Name;
+    }
     if upper == "LT" {
         return Word::Operator(operator(InstructionOperator::Less, false));
     }

@@ -24,8 +24,17 @@ pub enum ConversionRule {
     Instruction(Family, Scalar),
     /// The rightmost bit of the source's first byte: AND with 1 at 8 bits.
     LowestBit,
-    /// A native routine on a frame: the source at byte 0, the result at byte 8.
+    /// A native routine on a frame: the source at byte 0 (of a text its address), the result at byte 8.
     Native(&'static str),
+    /// A native routine that makes a text, on a frame: the source at byte 0 (of a text its address), at byte 8
+    /// the address of a text that is empty and has room for `capacity` characters; without a number, for as
+    /// many as the source, which is a text then.
+    Text {
+        /// The full name of the routine.
+        routine: &'static str,
+        /// Most characters of the result, 1..=32767.
+        capacity: Option<u16>,
+    },
 }
 
 const REAL_ERRORS: &str = "Real value outside an integer type: the nearest limit, event. NaN: 0, event. Integer \

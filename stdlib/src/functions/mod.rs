@@ -19,12 +19,14 @@ pub mod numerical;
 pub mod operators;
 pub mod selection;
 pub mod shift_natives;
+pub mod string_natives;
+pub mod strings;
 pub mod time_arithmetic;
 pub mod time_natives;
 pub mod validation;
 
 /// The families in the order of the standard's tables.
-static FAMILIES: [&[FunctionDefinition]; 10] = [
+static FAMILIES: [&[FunctionDefinition]; 11] = [
     conversion::ROWS,
     decimal::ROWS,
     numerical::ROWS,
@@ -32,6 +34,7 @@ static FAMILIES: [&[FunctionDefinition]; 10] = [
     bits::ROWS,
     selection::ROWS,
     comparison::ROWS,
+    strings::ROWS,
     time_arithmetic::ROWS,
     calendar::ROWS,
     validation::ROWS,
@@ -48,6 +51,7 @@ static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     natives.extend(decimal::natives());
     natives.extend(numerical::natives());
     natives.extend(shift_natives::natives());
+    natives.extend(string_natives::natives());
     natives.extend(time_natives::natives());
     natives.extend(calendar::natives());
     natives.extend(validation::natives());

@@ -58,6 +58,7 @@ impl Emitter {
                 self.native(name, FRAME);
                 self.emit(Family::Move, Scalar::U64, &[target, FRAME + 8]);
             }
+            ConversionRule::Text { routine, .. } => panic!("{routine}: the frame has room for scalars only"),
         }
     }
 }
@@ -165,7 +166,7 @@ fn emit_call(emitter: &mut Emitter, definition: &FunctionDefinition, operands: &
             emitter.native(name, FRAME);
             emitter.emit(Family::Move, Scalar::U64, &[RESULT, slot(definition.parameters.len())]);
         }
-        Lowering::Multiplexer | Lowering::Convert { .. } | Lowering::Overloaded => {
+        Lowering::Append(_) | Lowering::Multiplexer | Lowering::Convert { .. } | Lowering::Overloaded => {
             panic!("{}: not emitted here", definition.name)
         }
     }
