@@ -412,6 +412,10 @@ impl<'a> Checker<'a> {
         let type_name = self.type_name(common_id);
         let kind = match common {
             Common::Elementary(kind) => kind,
+            Common::Same(_) if callee.typed.is_some() => {
+                self.report_wrong_type_for_name(callee, type_name, span);
+                return None;
+            }
             Common::Same(ty) => {
                 let equality = matches!(
                     definition.lowering,
@@ -436,14 +440,7 @@ impl<'a> Checker<'a> {
         };
         if let Some(typed) = callee.typed {
             if common_id != self.elementary(typed) && !latchwork_stdlib::implicitly_converts(kind, typed) {
-                self.report(
-                    Diagnostic::error(
-                        "operand-types",
-                        span,
-                        format!("{} works on {}, not on {type_name}", callee.shown, typed.name()),
-                    )
-                    .label(type_name),
-                );
+                self.report_wrong_type_for_name(callee, type_name, span);
                 return None;
             }
             return Some(Common::Elementary(typed));

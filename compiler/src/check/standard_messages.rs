@@ -66,6 +66,19 @@ impl Checker<'_> {
         }
     }
 
+    /// An operand that is not of the type in the function's name.
+    pub(super) fn report_wrong_type_for_name(&mut self, callee: &Callee, operand: String, span: Span) {
+        let typed = callee.typed.map_or("another type", E::name);
+        self.report(
+            Diagnostic::error(
+                "operand-types",
+                span,
+                format!("{} works on {typed}, not on {operand}", callee.shown),
+            )
+            .label(operand),
+        );
+    }
+
     pub(super) fn report_not_accepted(
         &mut self,
         callee: &Callee,
