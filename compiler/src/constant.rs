@@ -134,6 +134,9 @@ pub(crate) fn fold(
             }
             Some(Ok(Constant::Bool(holds)))
         }
+        (Lowering::ByteOrder { swap }, [value]) => {
+            Some(Ok(if swap { swapped(value, on?)? } else { value.clone() }))
+        }
         (Lowering::Not, [value]) => Some(Ok(complement(value, on?)?)),
         (Lowering::Select, [Constant::Bool(choice), if_false, if_true]) => {
             Some(Ok(if *choice { if_true.clone() } else { if_false.clone() }))
@@ -173,6 +176,40 @@ pub(crate) fn fold(
         }
         _ => None,
     }
+}
+
+/// The bytes of a value turned round. Left to the run where the result is a NaN, whose bits a constant need not keep.
+fn swapped(value: &Constant, kind: ElementaryType) -> Option<Constant> {
+    Some(match value {
+        Constant::Integer(number) => {
+            // A value of its type, and so is what the bytes are the other way round.
+            let bytes = kind.size()? as usize;
+            let mut turned = number.to_le_bytes();
+            turned.get_mut(..bytes)?.reverse();
+            let negative = kind.is_signed() && turned.get(bytes - 1).is_some_and(|byte| *byte >= 0x80);
+            turned.get_mut(bytes..)?.fill(if negative { 0xFF } else { 0 });
+            Constant::Integer(i128::from_le_bytes(turned))
+        }
+        Constant::Real(number) => {
+            let turned = f32::from_bits(number.to_bits().swap_bytes());
+            if number.is_nan() || turned.is_nan() {
+                return None;
+            }
+            Constant::Real(turned)
+        }
+        Constant::Lreal(number) => {
+            let turned = f64::from_bits(number.to_bits().swap_bytes());
+            if number.is_nan() || turned.is_nan() {
+                return None;
+            }
+            Constant::Lreal(turned)
+        }
+        Constant::Time(nanoseconds) => Constant::Time(nanoseconds.swap_bytes()),
+        Constant::WideString(units) => {
+            Constant::WideString(units.iter().map(|unit| unit.swap_bytes()).collect())
+        }
+        Constant::Bool(_) | Constant::String(_) | Constant::Null => value.clone(),
+    })
 }
 
 fn in_range(value: i128, kind: ElementaryType) -> Result<Constant, FoldError> {

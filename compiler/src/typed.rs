@@ -288,6 +288,8 @@ pub enum ExpressionKind {
     Reference(Access),
     /// The time of the scan, as a TIME: the same for everything in it.
     ScanTime,
+    /// A standard function with outputs and no result; only as a statement.
+    Outputs(Box<OutputsCall>),
     /// A standard function called with EN or ENO.
     Controlled(Box<ControlledCall>),
     /// `LOWER_BOUND`, `UPPER_BOUND`.

@@ -167,12 +167,24 @@ pub enum Lowering {
         /// Towards zero instead of to the nearest.
         truncate: bool,
     },
+    /// The bytes of every value turned round, or the operand as it is: [`crate::swap_routine`] for a scalar,
+    /// [`crate::SWAP_PATTERN`] for what consists of several.
+    ByteOrder {
+        /// Whether they are turned round.
+        swap: bool,
+    },
+    /// A bound of the array `ARR` in its dimension `DIM`; the compiler knows where it is.
+    Bound {
+        /// The upper one.
+        upper: bool,
+    },
     /// BOOL: the other value; longer bit strings: every bit inverted.
     Not,
     /// A native routine by its full name, on an argument frame: operand `i` at byte `8 * i` in parameter
     /// order, the result at byte `8 * n` where `n` is the number of parameters. For a text there is the address
     /// of its capacity word. A text that is the result is empty when the routine begins, with the capacity that
-    /// the type of the result says; the routine writes into it and leaves the address as it is.
+    /// the type of the result says; the routine writes into it and leaves the address as it is. Without a result
+    /// output `i` is at byte `8 * (n + i)`; the routine fills all of them.
     Native(&'static str),
     /// A text put together from all operands: the native routine runs once for each, in their order, on a frame
     /// with the address of the operand at byte 0 and that of the text so far, empty at first, at byte 8.
@@ -217,7 +229,7 @@ pub struct FunctionDefinition {
     pub summary: &'static str,
     /// Error conditions and the value given in each; empty if there is none.
     pub errors: &'static str,
-    /// Its outputs besides the result.
+    /// Its outputs; a function has them or a result. What it takes is then of exact types.
     pub outputs: &'static [Output],
     /// Calls that show it at work.
     pub examples: &'static [Example],

@@ -29,6 +29,7 @@ pub use definition::{
     ComparisonKind, Example, Extension, FunctionDefinition, Lowering, Output, Overload, Parameter, ResultType,
 };
 pub use functions::conversion::{ConversionRule, conversion};
+pub use functions::endianness::{SWAP_PATTERN, SwapPart, SwapPattern, swap_routine};
 pub use functions::operators::{NEGATION, Operator, operator};
 pub use functions::time_arithmetic::{TimeOperation, TimeOverload, time_arithmetic};
 pub use functions::{functions, natives};

@@ -5,9 +5,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_stdlib::{
-    ConversionRule, FunctionDefinition, Lowering, NEGATION, Operator, ResultType, TimeOperation, TypeClass,
-    blocks, common_type, conversion, function, functions, implicitly_converts, natives, operator,
-    time_arithmetic,
+    ConversionRule, FunctionDefinition, Lowering, NEGATION, Operator, ResultType, SWAP_PATTERN,
+    TimeOperation, TypeClass, blocks, common_type, conversion, function, functions, implicitly_converts,
+    natives, operator, swap_routine, time_arithmetic,
 };
 use latchwork_vm::{ElementaryType as T, Family, Scalar};
 
@@ -72,6 +72,30 @@ fn parameters_have_unique_names_and_fit_their_extension() {
 }
 
 #[test]
+fn a_function_has_a_result_or_outputs() {
+    for row in functions() {
+        assert_eq!(row.outputs.is_empty(), row.result != ResultType::Nothing, "{}", row.name);
+        if row.outputs.is_empty() {
+            continue;
+        }
+        let exact = |class| matches!(class, TypeClass::Exact(_));
+        assert!(row.parameters.iter().all(|parameter| exact(parameter.class)), "{}", row.name);
+        assert!(row.extension.is_none() && row.overloads.is_empty(), "{}", row.name);
+        assert!(matches!(row.lowering, Lowering::Native(_)), "{}", row.name);
+        let names = row.parameters.iter().map(|one| one.name).chain(row.outputs.iter().map(|one| one.name));
+        assert_eq!(
+            names.collect::<BTreeSet<_>>().len(),
+            row.parameters.len() + row.outputs.len(),
+            "{}",
+            row.name
+        );
+        for example in row.examples {
+            assert_eq!((example.outputs.len(), example.gives), (row.outputs.len(), ""), "{}", row.name);
+        }
+    }
+}
+
+#[test]
 fn every_routine_of_the_table_exists_and_every_routine_is_used() {
     let mut known = BTreeMap::new();
     for native in natives() {
@@ -80,8 +104,17 @@ fn every_routine_of_the_table_exists_and_every_routine_is_used() {
     let mut used = BTreeSet::new();
     for row in functions().chain([&NEGATION]) {
         for lowering in lowerings(row) {
+            if let Lowering::ByteOrder { swap: true } = lowering {
+                for name in T::ALL.iter().filter_map(|ty| swap_routine(ty.size()?)) {
+                    assert_eq!(known.get(name), Some(&16), "{name}");
+                    used.insert(name);
+                }
+                used.insert(SWAP_PATTERN);
+            }
             let (name, frame) = match lowering {
-                Lowering::Native(name) => (name, 8 * (row.parameters.len() as u32 + 1)),
+                Lowering::Native(name) => {
+                    (name, 8 * (row.parameters.len() + row.outputs.len().max(1)) as u32)
+                }
                 Lowering::Append(name) => (name, 16),
                 _ => continue,
             };
@@ -364,8 +397,10 @@ fn function_reference() {
         let parameters: Vec<String> =
             row.parameters.iter().map(|one| format!("{}: {}", one.name, one.class.name())).collect();
         let open = if row.extension.is_some() { ", ..." } else { "" };
+        let outputs: String =
+            row.outputs.iter().map(|one| format!(", {} => {}", one.name, one.ty.name())).collect();
         text.push_str(&format!(
-            "{}, {}({}{open})\n    {}\n",
+            "{}, {}({}{open}{outputs})\n    {}\n",
             row.clause,
             row.name,
             parameters.join(", "),

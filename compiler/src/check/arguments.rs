@@ -83,6 +83,8 @@ pub(crate) struct Interface {
     pub(crate) span: Option<Span>,
     /// There may be more parameters, from a base with an error already reported.
     pub(crate) incomplete: bool,
+    /// Inputs cannot be left out.
+    pub(crate) all_inputs: bool,
 }
 
 /// Arguments bound to their parameters.
@@ -245,7 +247,11 @@ impl<'a> Checker<'a> {
             if all > 0 {
                 let names: Vec<String> = interface.parameters.iter().map(|p| p.name.clone()).collect();
                 diagnostic = diagnostic.note(format!("in this order: {}", crate::declare::listed(&names)));
-                diagnostic = diagnostic.note("with names (`name := value`) inputs may be left out");
+                diagnostic = diagnostic.note(if interface.all_inputs {
+                    "with names (`name => variable`) any output may be left out"
+                } else {
+                    "with names (`name := value`) inputs may be left out"
+                });
             }
             self.report(diagnostic);
             self.use_all(given);

@@ -123,6 +123,7 @@ impl<'a> Checker<'a> {
                     instances: [].into(),
                     span: None,
                     incomplete: false,
+                    all_inputs: false,
                 })
             }
             _ => None,

@@ -8,10 +8,9 @@ use latchwork_grammar::{
     Diagnostic, Span,
     tree::{self, UnitKind},
 };
+use latchwork_stdlib::Lowering;
 
-use super::{
-    Checker, access::Mode, method_call::MethodTarget, open_array::is_bound_function, standard::Callee,
-};
+use super::{Checker, access::Mode, method_call::MethodTarget, standard::Callee};
 use crate::{
     typed::Access,
     types::{Type, UnitId},
@@ -93,10 +92,10 @@ impl<'a> Checker<'a> {
         if spelling.eq_ignore_ascii_case("REF") {
             return Called::Reference;
         }
-        if is_bound_function(spelling) {
-            return Called::Bound { upper: spelling.eq_ignore_ascii_case("UPPER_BOUND") };
-        }
         if let Some(resolved) = latchwork_stdlib::function(spelling) {
+            if let Lowering::Bound { upper } = resolved.definition.lowering {
+                return Called::Bound { upper };
+            }
             return Called::Standard(Callee::resolved(resolved, format!("`{spelling}`"), callee.span));
         }
         if latchwork_stdlib::block(spelling).is_some() {

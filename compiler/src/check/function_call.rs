@@ -16,6 +16,7 @@ use super::{
     describe::count,
     enable::is_enable,
     operands::Operand,
+    outputs::has_no_result,
     standard::Callee,
 };
 use crate::{
@@ -42,7 +43,12 @@ impl<'a> Checker<'a> {
             }
             Called::Standard(callee) => {
                 let given = self.given(&call.arguments);
-                self.standard_function(&callee, given, call.span, hint)
+                let value = self.standard_function(&callee, given, call.span, hint);
+                if has_no_result(callee.definition) {
+                    self.report_no_result(call, None);
+                    return self.unknown(call.span);
+                }
+                value
             }
             Called::Reference => self.reference(call),
             Called::Bound { upper } => {
@@ -82,15 +88,20 @@ impl<'a> Checker<'a> {
         if self.units[unit.0 as usize].tree.result.is_some() {
             return value;
         }
-        let name = self.text(call.callee.span);
         let place = self.units[unit.0 as usize].tree.name.span;
-        self.report(
-            Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
-                .label("a value is needed here")
-                .also(place, "declared without a result type")
-                .note("call it as a statement of its own and take its outputs with `=>`"),
-        );
+        self.report_no_result(call, Some(place));
         self.unknown(call.span)
+    }
+
+    /// A call of a function without a result where a value is needed.
+    fn report_no_result(&mut self, call: &'a tree::Call, declared: Option<Span>) {
+        let name = self.text(call.callee.span);
+        let mut diagnostic = Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
+            .label("a value is needed here");
+        if let Some(place) = declared {
+            diagnostic = diagnostic.also(place, "declared without a result type");
+        }
+        self.report(diagnostic.note("call it as a statement of its own and take its outputs with `=>`"));
     }
 
     fn report_instance_as_value(&mut self, access: &Access, call: &'a tree::Call) {
@@ -179,6 +190,7 @@ impl<'a> Checker<'a> {
             instances,
             span: Some(scope.tree.name.span),
             incomplete: is_incomplete(&self.units, unit),
+            all_inputs: false,
         }
     }
 
@@ -223,6 +235,9 @@ impl<'a> Checker<'a> {
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
+        if has_no_result(callee.definition) {
+            return self.outputs_call(callee, given, span);
+        }
         let Some(formal) = self.is_formal(&given) else {
             self.use_all(given);
             return self.unknown(span);
@@ -312,15 +327,7 @@ impl<'a> Checker<'a> {
         let wanted = slots.len().max(definition.minimum_operands());
         let missing = (0..wanted).find(|index| slots.get(*index).is_none_or(Option::is_none));
         if let (Some(missing), true) = (missing, sound) {
-            let name = definition.parameter(missing).map_or_else(String::new, |(name, _)| name.to_string());
-            self.report(
-                Diagnostic::error(
-                    "argument-count",
-                    span,
-                    format!("the call of {} does not give `{name}`", callee.shown),
-                )
-                .label("every input of a standard function must be given"),
-            );
+            self.report_missing_operand(callee, missing, span);
             sound = false;
         }
         let operands: Vec<Operand<'a>> = slots.into_iter().flatten().map(|(value, _)| value).collect();

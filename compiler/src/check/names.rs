@@ -152,7 +152,7 @@ impl<'a> Checker<'a> {
             );
             return;
         }
-        if latchwork_stdlib::function(spelling).is_some() || super::open_array::is_bound_function(spelling) {
+        if latchwork_stdlib::function(spelling).is_some() {
             self.report(
                 Diagnostic::error(
                     "missing-parentheses",

@@ -19,11 +19,6 @@ use crate::{
     types::{Type, TypeId},
 };
 
-/// Whether a name is LOWER_BOUND or UPPER_BOUND.
-pub(crate) fn is_bound_function(name: &str) -> bool {
-    name.eq_ignore_ascii_case("LOWER_BOUND") || name.eq_ignore_ascii_case("UPPER_BOUND")
-}
-
 impl<'a> Checker<'a> {
     /// Whether a type is that of a parameter for arrays of any bounds.
     pub(crate) fn is_open_array(&self, id: TypeId) -> bool {
@@ -86,9 +81,7 @@ impl<'a> Checker<'a> {
         let fits = match self.types.get(self.types.underlying(value.ty)) {
             Type::Array { bounds, element: own } => {
                 let same = self.types.underlying(*own) == self.types.underlying(element);
-                let limits = i64::from(i32::MIN)..=i64::from(i32::MAX);
-                let far =
-                    bounds.iter().any(|(lower, upper)| !limits.contains(lower) || !limits.contains(upper));
+                let far = exceeds_dint(bounds);
                 if same && bounds.len() == usize::from(dimensions) && far {
                     self.report(
                         Diagnostic::error(
@@ -158,6 +151,19 @@ impl<'a> Checker<'a> {
         let array = self.bounded_array(array, name);
         let dimension = self.infer_operand(dimension);
         let Some((array, dimensions)) = array else { return self.unknown(span) };
+        if let BoundedArray::Fixed(bounds) = &array
+            && exceeds_dint(bounds)
+        {
+            self.report(
+                Diagnostic::error(
+                    "open-array",
+                    span,
+                    format!("the bounds of this array are no values of DINT, which {name} gives"),
+                )
+                .label("the result has no room for them"),
+            );
+            return self.unknown(span);
+        }
         if self.is_unknown(dimension.ty) {
             return dimension;
         }
@@ -329,4 +335,10 @@ impl<'a> Checker<'a> {
             }
         }
     }
+}
+
+/// Whether a bound is no value of DINT.
+fn exceeds_dint(bounds: &[(i64, i64)]) -> bool {
+    let limits = i64::from(i32::MIN)..=i64::from(i32::MAX);
+    bounds.iter().any(|(lower, upper)| !limits.contains(lower) || !limits.contains(upper))
 }

@@ -416,6 +416,9 @@ impl<'a> Checker<'a> {
                 self.report_wrong_type_for_name(callee, type_name, span);
                 return None;
             }
+            Common::Same(ty) if matches!(definition.lowering, Lowering::ByteOrder { .. }) => {
+                return self.accept_byte_order(callee, ty, span).then_some(common);
+            }
             Common::Same(ty) => {
                 let equality = matches!(
                     definition.lowering,

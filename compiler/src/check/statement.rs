@@ -230,6 +230,8 @@ impl<'a> Checker<'a> {
         let useless = match &value.kind {
             // A method works on its instance.
             ExpressionKind::Function(call) if call.receiver.is_some() => false,
+            // Said with the call.
+            ExpressionKind::Outputs(_) => false,
             ExpressionKind::Function(call) => {
                 let scope = &self.units[call.unit.0 as usize];
                 let effects = scope.variables.iter().any(|variable| {
@@ -341,7 +343,6 @@ impl<'a> Checker<'a> {
             let spelling = self.text(expression.span);
             let function = self.is_own_method(name)
                 || latchwork_stdlib::function(spelling).is_some()
-                || super::open_array::is_bound_function(spelling)
                 || matches!(self.find_unit(name), Some((_, UnitKind::Function)));
             if function {
                 return true;

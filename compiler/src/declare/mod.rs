@@ -33,7 +33,7 @@ use latchwork_grammar::{
 };
 
 use crate::{
-    check::{Checker, describe::a_unit, open_array::is_bound_function},
+    check::{Checker, describe::a_unit},
     configuration::Level,
     scope::{Progress, TypeSymbol, UnitScope},
     types::UnitId,
@@ -94,7 +94,7 @@ impl<'a> Checker<'a> {
         self.check_reserved(ident, what);
         // With its namespace, so that only a name of the global one can be that of the standard.
         let spelling = self.spelling(ident.name);
-        let standard = if latchwork_stdlib::function(spelling).is_some() || is_bound_function(spelling) {
+        let standard = if latchwork_stdlib::function(spelling).is_some() {
             Some("function")
         } else if latchwork_stdlib::block(spelling).is_some() {
             Some("function block")

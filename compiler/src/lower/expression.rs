@@ -78,6 +78,11 @@ impl Lowering<'_> {
                 self.span = before;
                 spot
             }
+            ExpressionKind::Outputs(_) => {
+                self.internal("a function without a result has no value");
+                let scalar = self.scalar(value.ty);
+                self.integer(0, scalar)
+            }
             ExpressionKind::Bound(bound) => {
                 let before = std::mem::replace(&mut self.span, value.span);
                 let spot = self.array_bound(bound, target);

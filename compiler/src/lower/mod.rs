@@ -11,6 +11,7 @@
 
 mod access;
 mod block;
+mod byte_order;
 mod call;
 pub(crate) mod code;
 mod control;
@@ -19,6 +20,7 @@ mod expression;
 mod located;
 mod method;
 mod open_array;
+mod outputs;
 mod standard;
 mod statement;
 mod stub;

@@ -4,14 +4,16 @@
 //! the machine's and the library's business. Long chains of operators lean to the left and are followed in a
 //! loop, so their length needs no deep stack.
 
-use latchwork_stdlib::{ComparisonKind, ConversionRule, FunctionDefinition, Lowering as Form, conversion};
+use latchwork_stdlib::{
+    ComparisonKind, ConversionRule, FunctionDefinition, Lowering as Form, conversion, swap_routine,
+};
 use latchwork_vm::{ElementaryType, EventKind, Family, Opcode, Scalar};
 
 use super::{access::Location, code::Argument, unit::Lowering};
 use crate::{
     layout::Spot,
     typed::{Constant, Expression, ExpressionKind, accesses},
-    types::{Type, TypeId},
+    types::TypeId,
 };
 
 /// An operator with two scalar operands, by its instruction.
@@ -86,6 +88,13 @@ impl Lowering<'_> {
         let (form, brought) = self.form(function, arguments);
         let spot = match (form, arguments) {
             (Form::Move, [operand]) => return self.evaluate(operand, target),
+            (Form::ByteOrder { swap }, [operand]) => {
+                let routine = swap_routine(self.scalar(whole.ty).size()).filter(|_| swap);
+                match routine {
+                    Some(name) => self.call_native(name, arguments, brought, whole, target),
+                    None => return self.evaluate(operand, target),
+                }
+            }
             (Form::Not, [operand]) => {
                 let boolean = self.elementary(operand.ty) == Some(ElementaryType::Bool);
                 let family = if boolean { Family::Not } else { Family::Complement };
@@ -372,6 +381,23 @@ impl Lowering<'_> {
         let needed = self.context.natives.get(name).copied().unwrap_or(0);
         let frame = self.temporary(needed.max(8 * (count + 1)), 8);
         let end = self.top;
+        self.native_operands(frame, arguments, brought);
+        let result = frame.plus(8 * count);
+        if let Some(text) = text_result {
+            self.address_into(Location::Spot(text), result);
+        }
+        self.native(name, frame);
+        self.top = end;
+        result
+    }
+
+    /// Evaluates the operands of a native routine into its frame. What holds texts stays taken.
+    pub(super) fn native_operands(
+        &mut self,
+        frame: Spot,
+        arguments: &[Expression],
+        brought: &[ElementaryType],
+    ) {
         let last_call = arguments.iter().rposition(accesses::calls).unwrap_or(0);
         for (index, (argument, slot)) in arguments.iter().zip(0u32..).enumerate() {
             let place = frame.plus(8 * slot);
@@ -396,13 +422,6 @@ impl Lowering<'_> {
                 self.top = mark;
             }
         }
-        let result = frame.plus(8 * count);
-        if let Some(text) = text_result {
-            self.address_into(Location::Spot(text), result);
-        }
-        self.native(name, frame);
-        self.top = end;
-        result
     }
 
     /// Compares strings, each with its neighbour.
@@ -466,18 +485,7 @@ impl Lowering<'_> {
         {
             return location;
         }
-        let size = self.size(kind);
-        let copy = self.temporary(size, 8);
-        if let Type::String { capacity, .. } = self.underlying(kind) {
-            // The value may be of another capacity; only its characters count.
-            let capacity = i128::from(*capacity);
-            let head = self.integer(capacity, Scalar::U32);
-            self.emit(Family::Move, Scalar::U32, &[copy.into(), head.into()]);
-            self.copy_value(kind, Location::Spot(copy), location);
-        } else {
-            self.copy_block(Location::Spot(copy), location, size);
-        }
-        Location::Spot(copy)
+        Location::Spot(self.copied_region(location, kind))
     }
 }
 

@@ -64,6 +64,10 @@ impl Lowering<'_> {
                 self.span = value.span;
                 self.call_function(call);
             }
+            ExpressionKind::Outputs(call) => {
+                self.span = value.span;
+                self.call_outputs(call);
+            }
             _ if self.scalar_of(value.ty).is_some() => {
                 self.operand(value);
             }

@@ -45,6 +45,7 @@ impl Lowering<'_> {
                 }
             }
             ExpressionKind::Reference(_)
+            | ExpressionKind::Outputs(_)
             | ExpressionKind::Bound(_)
             | ExpressionKind::ScanTime
             | ExpressionKind::Attempt { .. } => self.no_region(),
@@ -97,6 +98,8 @@ impl Lowering<'_> {
                 }
             }
             (Form::Move, [operand]) => self.region(operand),
+            (Form::ByteOrder { swap: false }, [operand]) => self.region(operand),
+            (Form::ByteOrder { swap: true }, [operand]) => self.swapped_region(operand),
             (Form::Select, [condition, no, yes]) => {
                 let condition_spot = self.operand(condition);
                 let condition_spot = self.stabilise(condition_spot, Scalar::U8);

@@ -11,7 +11,6 @@ use super::{
     Flattener,
     table::{GLOBAL, Kind, Member},
 };
-use crate::check::open_array::is_bound_function;
 
 /// A namespace around a place, with what `USING` names in it.
 #[derive(Clone, Copy)]
@@ -190,9 +189,7 @@ impl Flattener<'_> {
 
     fn is_standard(&self, name: Name) -> bool {
         let spelling = self.spelling(name);
-        latchwork_stdlib::function(spelling).is_some()
-            || latchwork_stdlib::block(spelling).is_some()
-            || is_bound_function(spelling)
+        latchwork_stdlib::function(spelling).is_some() || latchwork_stdlib::block(spelling).is_some()
     }
 
     /// The namespace a name at the start of a path stands for, from the inside outwards.

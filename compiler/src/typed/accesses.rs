@@ -4,7 +4,8 @@
 //! recurse only into the others, so that a chain of any length needs no deep stack.
 
 use crate::typed::{
-    Access, BlockCall, Expression, ExpressionKind, FunctionCall, OutputTarget, Statement, StatementKind, Step,
+    Access, BlockCall, Expression, ExpressionKind, FunctionCall, OutputTarget, OutputsCall, Statement,
+    StatementKind, Step,
 };
 
 /// Visits every access of a body, written or read.
@@ -73,6 +74,13 @@ fn function_call(call: &FunctionCall, visit: &mut dyn FnMut(&Access)) {
     call.enable_output.iter().for_each(|target| access(target, visit));
 }
 
+fn outputs_call(call: &OutputsCall, visit: &mut dyn FnMut(&Access)) {
+    call.arguments.iter().for_each(|value| expression_accesses(value, visit));
+    parts(&[], &[], &call.outputs, visit);
+    call.enable.iter().for_each(|value| expression_accesses(value, visit));
+    call.enable_output.iter().for_each(|target| access(target, visit));
+}
+
 fn parts(
     inputs: &[(u32, Expression)],
     in_outs: &[(u32, Access)],
@@ -107,6 +115,7 @@ pub(crate) fn expression_accesses(mut value: &Expression, visit: &mut dyn FnMut(
             | ExpressionKind::CheckRange(inner)
             | ExpressionKind::Attempt { value: inner, .. } => value = inner,
             ExpressionKind::Function(call) => return function_call(call, visit),
+            ExpressionKind::Outputs(call) => return outputs_call(call, visit),
             ExpressionKind::Bound(bound) => value = &bound.dimension,
             ExpressionKind::Controlled(call) => {
                 call.enable.iter().for_each(|value| expression_accesses(value, visit));
@@ -136,8 +145,10 @@ pub(crate) fn calls(mut value: &Expression) -> bool {
             | ExpressionKind::CheckRange(inner)
             | ExpressionKind::Attempt { value: inner, .. } => value = inner,
             ExpressionKind::Bound(bound) => value = &bound.dimension,
-            // The latter writes its ENO and keeps its operands in variables.
-            ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => return true,
+            // The others write outputs or ENO and keep operands in variables.
+            ExpressionKind::Function(_) | ExpressionKind::Controlled(_) | ExpressionKind::Outputs(_) => {
+                return true;
+            }
             ExpressionKind::Standard { arguments, .. } => {
                 let Some((first, others)) = arguments.split_first() else { return false };
                 if others.iter().any(calls) {

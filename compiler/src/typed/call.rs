@@ -1,5 +1,7 @@
 //! Calls in the typed tree (IEC 61131-3:2013, 6.6.1.4 and 6.6.3.4; EN and ENO: table 18).
 
+use latchwork_stdlib::FunctionDefinition;
+
 use super::{Access, Expression, Receiver, VariableId};
 use crate::types::UnitId;
 
@@ -72,6 +74,21 @@ pub struct ControlledCall {
     pub value: Expression,
     /// The hidden variable for the result.
     pub result: VariableId,
+}
+
+/// A call of a standard function that has outputs and no result.
+#[derive(Clone, Debug)]
+pub struct OutputsCall {
+    /// The row of the library.
+    pub function: &'static FunctionDefinition,
+    /// All inputs in parameter order.
+    pub arguments: Vec<Expression>,
+    /// Outputs taken, by their index in the row.
+    pub outputs: Vec<OutputTarget>,
+    /// `EN`: when FALSE nothing is evaluated and the outputs are the defaults of their types.
+    pub enable: Option<Expression>,
+    /// `ENO =>`.
+    pub enable_output: Option<Access>,
 }
 
 /// A call of a user function or method.

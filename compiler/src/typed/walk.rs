@@ -85,6 +85,12 @@ pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Ex
             call.enable_output.iter().for_each(|access| subscripts(access, visit));
         }
         ExpressionKind::Bound(bound) => expression(&bound.dimension, visit),
+        ExpressionKind::Outputs(call) => {
+            call.enable.iter().for_each(|enable| expression(enable, visit));
+            call.arguments.iter().for_each(|value| expression(value, visit));
+            call.outputs.iter().for_each(|output| subscripts(&output.target, visit));
+            call.enable_output.iter().for_each(|access| subscripts(access, visit));
+        }
         ExpressionKind::Controlled(call) => {
             call.enable.iter().for_each(|enable| expression(enable, visit));
             call.arguments.iter().for_each(|(_, value)| expression(value, visit));
@@ -152,6 +158,10 @@ pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s
         ExpressionKind::Function(call) => {
             call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
+            targets(&call.outputs, visit);
+            call.enable_output.iter().for_each(&mut *visit);
+        }
+        ExpressionKind::Outputs(call) => {
             targets(&call.outputs, visit);
             call.enable_output.iter().for_each(&mut *visit);
         }

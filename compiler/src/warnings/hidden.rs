@@ -14,7 +14,7 @@ use latchwork_stdlib::TypeClass;
 
 use super::Context;
 use crate::{
-    check::{Checker, open_array::is_bound_function},
+    check::Checker,
     typed::Variable,
     types::{Type, UnitId},
 };
@@ -73,9 +73,6 @@ fn hidden(
     if let Some(function) = latchwork_stdlib::function(spelling) {
         let of_texts = function.definition.generic_class() == Some(TypeClass::AnyString);
         return (has_text || !of_texts).then_some(("a standard function", None));
-    }
-    if is_bound_function(spelling) {
-        return Some(("a standard function", None));
     }
     let block = latchwork_stdlib::block(spelling)?;
     let own = matches!(checker.types.get(own_type), Type::StandardBlock(index)

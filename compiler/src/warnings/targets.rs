@@ -11,10 +11,10 @@ pub(super) fn shared(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         if let StatementKind::CallBlock(call) = &statement.kind {
             check(context, &call.in_outs, &call.outputs, found);
         }
-        walk::own_expressions(statement, &mut |value| {
-            if let ExpressionKind::Function(call) = &value.kind {
-                check(context, &call.in_outs, &call.outputs, found);
-            }
+        walk::own_expressions(statement, &mut |value| match &value.kind {
+            ExpressionKind::Function(call) => check(context, &call.in_outs, &call.outputs, found),
+            ExpressionKind::Outputs(call) => check(context, &[], &call.outputs, found),
+            _ => {}
         });
     });
 }

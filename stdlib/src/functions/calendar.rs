@@ -1,8 +1,7 @@
-//! Functions of the calendar: dates and times from their parts, and the day of the week.
+//! Functions of the calendar: dates and times from their parts. The other way is in `calendar_parts`.
 //!
 //! Source: IEC 61131-3:2013, Table 36. Gregorian throughout, without leap seconds (our choice). Parts that are no
-//! date or time of day give the default of the type, with an event (our choice). The functions that take dates
-//! apart have outputs and no result; they are not here.
+//! date or time of day give the default of the type, with an event (our choice).
 
 use latchwork_vm::{ElementaryType as T, EventKind, Family, NativeCall, NativeFunction};
 
@@ -50,12 +49,12 @@ macro_rules! row {
     };
 }
 
-/// A date and a time of day are nanoseconds both: their sum.
+/// A date and a time of day are nanoseconds both: their sum. DATE and TOD are keywords and can be no formal names.
 macro_rules! joined {
     ($name:literal, $time:ident => $result:ident, $summary:literal) => {
         FunctionDefinition {
             name: $name,
-            parameters: &[own("DATE", TypeClass::Exact(T::Date)), own("TOD", TypeClass::Exact(T::$time))],
+            parameters: &[own("IN1", TypeClass::Exact(T::Date)), own("IN2", TypeClass::Exact(T::$time))],
             result: ResultType::Exact(T::$result),
             lowering: Lowering::Family(Family::Add),
             clause: "Table 36",
@@ -75,15 +74,6 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     row!("CONCAT_LTOD", TIME, 4, LtimeOfDay, "CONCAT_TOD", "The long time of day of its parts."),
     row!("CONCAT_DT", BOTH, 7, DateAndTime, "CONCAT_DT", "The moment of its parts."),
     row!("CONCAT_LDT", BOTH, 7, LdateAndTime, "CONCAT_DT", "The long moment of its parts."),
-    FunctionDefinition {
-        name: "DAY_OF_WEEK",
-        parameters: &[own("IN", TypeClass::Exact(T::Date))],
-        result: ResultType::Exact(T::Int),
-        lowering: Lowering::Native("DAY_OF_WEEK"),
-        clause: "Table 36",
-        summary: "The day of the week, 0 for Sunday to 6 for Saturday.",
-        ..ROW
-    },
 ];
 
 /// Days since 1970-01-01 of a Gregorian date; `None` if there is no such day.
@@ -145,18 +135,11 @@ fn concat_date_and_time(call: &mut NativeCall<'_>) {
     given(call, 56, moment);
 }
 
-fn day_of_week(call: &mut NativeCall<'_>) {
-    // 1970-01-01 was a Thursday. The remainder is below 7.
-    let days = call.i64(0).div_euclid(NANOSECONDS_A_DAY);
-    call.set_i16(8, (days + 4).rem_euclid(7) as i16);
-}
-
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
         NativeFunction { name: "CONCAT_DATE", frame_bytes: 32, run: concat_date },
         NativeFunction { name: "CONCAT_TOD", frame_bytes: 40, run: concat_time_of_day },
         NativeFunction { name: "CONCAT_DT", frame_bytes: 64, run: concat_date_and_time },
-        NativeFunction { name: "DAY_OF_WEEK", frame_bytes: 16, run: day_of_week },
     ]
 }

@@ -11,10 +11,13 @@ use crate::definition::FunctionDefinition;
 
 pub mod arithmetic;
 pub mod bits;
+pub mod bounds;
 pub mod calendar;
+pub mod calendar_parts;
 pub mod comparison;
 pub mod conversion;
 pub mod decimal;
+pub mod endianness;
 pub mod numerical;
 pub mod operators;
 pub mod selection;
@@ -26,7 +29,8 @@ pub mod time_natives;
 pub mod validation;
 
 /// The families in the order of the standard's tables.
-static FAMILIES: [&[FunctionDefinition]; 11] = [
+static FAMILIES: [&[FunctionDefinition]; 14] = [
+    bounds::ROWS,
     conversion::ROWS,
     decimal::ROWS,
     numerical::ROWS,
@@ -37,6 +41,8 @@ static FAMILIES: [&[FunctionDefinition]; 11] = [
     strings::ROWS,
     time_arithmetic::ROWS,
     calendar::ROWS,
+    calendar_parts::ROWS,
+    endianness::ROWS,
     validation::ROWS,
 ];
 
@@ -54,6 +60,8 @@ static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     natives.extend(string_natives::natives());
     natives.extend(time_natives::natives());
     natives.extend(calendar::natives());
+    natives.extend(calendar_parts::natives());
+    natives.extend(endianness::natives());
     natives.extend(validation::natives());
     natives.extend(crate::blocks::natives());
     natives

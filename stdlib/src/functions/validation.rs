@@ -5,7 +5,7 @@
 use latchwork_vm::{ElementaryType as T, NativeCall, NativeFunction};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
+    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, generic},
     types::TypeClass,
 };
 
@@ -15,7 +15,7 @@ const BOOL: ResultType = ResultType::Exact(T::Bool);
 pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "IS_VALID",
-        parameters: &[own("IN", TypeClass::AnyReal)],
+        parameters: &[generic("IN", TypeClass::AnyReal)],
         result: BOOL,
         lowering: Lowering::Overloaded,
         overloads: &[Overload {
@@ -30,7 +30,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     },
     FunctionDefinition {
         name: "IS_VALID_BCD",
-        parameters: &[own("IN", TypeClass::AnyBit)],
+        parameters: &[generic("IN", TypeClass::AnyBit)],
         result: BOOL,
         lowering: Lowering::Overloaded,
         overloads: &[Overload {

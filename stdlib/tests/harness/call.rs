@@ -3,6 +3,7 @@
 
 use latchwork_stdlib::{
     ConversionRule, FunctionDefinition, Lowering, ResultType, common_type, conversion, function, natives,
+    swap_routine,
 };
 use latchwork_vm::{
     ElementaryType, EventKind, Family, ImageBuilder, Operand, Place, Scalar, UnitBuilder, UnitKind,
@@ -166,7 +167,19 @@ fn emit_call(emitter: &mut Emitter, definition: &FunctionDefinition, operands: &
             emitter.native(name, FRAME);
             emitter.emit(Family::Move, Scalar::U64, &[RESULT, slot(definition.parameters.len())]);
         }
-        Lowering::Append(_) | Lowering::Multiplexer | Lowering::Convert { .. } | Lowering::Overloaded => {
+        Lowering::ByteOrder { swap } => {
+            let routine = types[0].size().filter(|_| swap).and_then(swap_routine);
+            match routine {
+                Some(routine) => emitter.native(routine, FRAME),
+                None => emitter.emit(Family::Move, scalar.bits(), &[slot(1), slot(0)]),
+            }
+            emitter.emit(Family::Move, Scalar::U64, &[RESULT, slot(1)]);
+        }
+        Lowering::Append(_)
+        | Lowering::Multiplexer
+        | Lowering::Convert { .. }
+        | Lowering::Overloaded
+        | Lowering::Bound { .. } => {
             panic!("{}: not emitted here", definition.name)
         }
     }

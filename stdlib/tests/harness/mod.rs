@@ -6,6 +6,7 @@
 
 pub mod block;
 pub mod call;
+pub mod outputs;
 pub mod value;
 
 use std::sync::Arc;

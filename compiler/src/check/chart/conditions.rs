@@ -88,6 +88,14 @@ impl<'a> Checker<'a> {
                 arguments.iter().for_each(|argument| self.check_effects(argument));
             }
             ExpressionKind::Function(call) => self.check_called(call, value.span),
+            ExpressionKind::Outputs(call) => {
+                let targets = call.outputs.iter().map(|output| &output.target).chain(&call.enable_output);
+                for target in targets.take(1) {
+                    self.report_effect(target.span, "an output of a call is stored here");
+                }
+                call.enable.iter().for_each(|value| self.check_effects(value));
+                call.arguments.iter().for_each(|value| self.check_effects(value));
+            }
             ExpressionKind::Controlled(call) => {
                 if let Some(target) = &call.enable_output {
                     self.report_effect(target.span, "an output of a call is stored here");

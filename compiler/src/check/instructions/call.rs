@@ -16,6 +16,7 @@ use crate::{
         arguments::{Given, GivenKind},
         callee::Called,
         operands::Operand,
+        outputs::has_no_result,
     },
     typed::{Expression, ExpressionKind, Statement, StatementKind},
 };
@@ -95,6 +96,12 @@ impl<'a> Checker<'a> {
             Called::Function(unit) => {
                 let given = self.instruction_arguments(flow, &call.arguments);
                 let value = self.function_call(unit, given, span);
+                (!self.is_unknown(value.ty))
+                    .then_some(Statement { kind: StatementKind::Evaluate(value), span })
+            }
+            Called::Standard(callee) if has_no_result(callee.definition) => {
+                let given = self.instruction_arguments(flow, &call.arguments);
+                let value = self.standard_function(&callee, given, span, None);
                 (!self.is_unknown(value.ty))
                     .then_some(Statement { kind: StatementKind::Evaluate(value), span })
             }
@@ -239,7 +246,8 @@ impl<'a> Checker<'a> {
             }
             Called::Standard(callee) => {
                 let value = self.standard_function(&callee, given, span, None);
-                self.set_current(flow, value);
+                let has_result = !has_no_result(callee.definition);
+                self.leave_result(flow, value, has_result, name.span, span);
             }
             Called::Variable => {
                 self.report(

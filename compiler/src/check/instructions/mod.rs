@@ -337,7 +337,7 @@ impl<'a> Checker<'a> {
 /// Whether evaluating an expression calls a function of the user or writes an ENO, which is more than to compute.
 fn has_call(value: &Expression) -> bool {
     match &value.kind {
-        ExpressionKind::Function(_) | ExpressionKind::Controlled(_) => true,
+        ExpressionKind::Function(_) | ExpressionKind::Controlled(_) | ExpressionKind::Outputs(_) => true,
         ExpressionKind::Convert(inner) | ExpressionKind::CheckRange(inner) => has_call(inner),
         ExpressionKind::Standard { arguments, .. } => arguments.iter().any(has_call),
         ExpressionKind::Bound(bound) => has_call(&bound.dimension),
