@@ -135,7 +135,7 @@ impl Lexer<'_> {
             return Number::Wrong;
         }
         let text = self.text.get(digits..self.position()).unwrap_or("");
-        if !underscores_are_single(text) {
+        if !underscores_are_single(text, 10) {
             return self.bad_underscore(start);
         }
         if real {
@@ -221,7 +221,7 @@ impl Lexer<'_> {
                     _ => "digits are 0 to 9 and A to F".into(),
                 },
             ))
-        } else if !underscores_are_single(text) {
+        } else if !underscores_are_single(text, base) {
             return self.bad_underscore(start);
         } else {
             None
@@ -299,11 +299,11 @@ pub(super) fn is_digit_or_underscore(byte: u8) -> bool {
     byte.is_ascii_digit() || byte == b'_'
 }
 
-/// Whether each underscore stands between two letters or digits.
-pub(super) fn underscores_are_single(text: &str) -> bool {
+/// Whether each underscore stands between two digits of a base.
+pub(super) fn underscores_are_single(text: &str, base: u32) -> bool {
     let bytes = text.as_bytes();
     let is_digit = |index: Option<usize>| {
-        index.and_then(|index| bytes.get(index)).is_some_and(|byte| byte.is_ascii_alphanumeric())
+        index.and_then(|index| bytes.get(index)).is_some_and(|byte| char::from(*byte).is_digit(base))
     };
     bytes
         .iter()

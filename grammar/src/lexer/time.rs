@@ -191,7 +191,7 @@ fn parse_duration(text: &str) -> Result<Nanoseconds, Wrong> {
         if whole.is_empty() || fraction.is_some_and(|f| f.is_empty() || f.contains('.')) {
             return wrong("a fraction has digits on both sides of its point", "write `0.5s`, not `.5s`");
         }
-        if !underscores_are_single(whole) || fraction.is_some_and(|f| !underscores_are_single(f)) {
+        if !underscores_are_single(whole, 10) || fraction.is_some_and(|f| !underscores_are_single(f, 10)) {
             return wrong(
                 "an underscore is misplaced in this duration",
                 "a single `_` may stand between two digits or two parts",
@@ -327,7 +327,7 @@ fn parse_date_or_time(text: &str, has_date: bool, has_time: bool) -> Result<Nano
         else {
             return malformed();
         };
-        if fraction.is_some_and(|f| f.is_empty() || f.contains('.') || !underscores_are_single(f)) {
+        if fraction.is_some_and(|f| f.is_empty() || f.contains('.') || !underscores_are_single(f, 10)) {
             return malformed();
         }
         if hour > 23 {

@@ -72,6 +72,11 @@ fn range_of(elementary: ElementaryType) -> Option<(i128, i128)> {
     }
 }
 
+fn is_bits(elementary: ElementaryType) -> bool {
+    use ElementaryType as E;
+    matches!(elementary, E::Bool | E::Byte | E::Word | E::Dword | E::Lword)
+}
+
 impl Lexer<'_> {
     /// Reads on behind `word`, at the `#`.
     pub(super) fn prefixed(&mut self, start: usize, word: &str) {
@@ -138,6 +143,13 @@ impl Lexer<'_> {
                 self.blank_error(start, word);
             } else if signed && based && !silent {
                 self.mismatch(start, word, "a number with a base has no sign");
+            } else if signed
+                && !silent
+                && is_bits(elementary)
+                && matches!(number, Number::Integer(value) if !negative || value == 0)
+            {
+                // Other negative numbers are outside the range.
+                self.mismatch(start, word, "a bit string has no sign");
             }
             self.typed_value(start, word, elementary, negative, &number)
         } else {
