@@ -4,6 +4,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.2.5 (standard functions), Tables 28 to 35. Knows no names and no trees.
 
+mod text;
+
 use latchwork_stdlib::{ComparisonKind, FunctionDefinition, Lowering};
 use latchwork_vm::{ElementaryType, ElementaryType as E, Family};
 
@@ -429,6 +431,9 @@ pub(crate) fn convert(
     if from == to {
         return Some(Ok(value.clone()));
     }
+    if from.is_string() || to.is_string() {
+        return text::convert(value, from, to);
+    }
     let is_bits = |kind| bit_width(kind).is_some() || matches!(kind, E::Char | E::Wchar);
     Some(match (value, to) {
         (Constant::Bool(value), _) => match to {
@@ -447,10 +452,6 @@ pub(crate) fn convert(
         (Constant::Integer(_), E::Real | E::Lreal) if is_bits(from) => return None,
         (Constant::Integer(value), E::Real) => Ok(Constant::Real(*value as f32)),
         (Constant::Integer(value), E::Lreal) => Ok(Constant::Lreal(*value as f64)),
-        (Constant::Integer(value), E::String) if from == E::Char => Ok(Constant::String(vec![*value as u8])),
-        (Constant::Integer(value), E::Wstring) if from == E::Wchar => {
-            Ok(Constant::WideString(vec![*value as u16]))
-        }
         (Constant::Integer(value), _) => {
             let (lower, upper) = integer_range(to)?;
             if is_bits(from) || is_bits(to) {

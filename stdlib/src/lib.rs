@@ -10,7 +10,8 @@
 //! * [`block`] finds a function block; [`BlockDefinition`] says where each member lies in the instance.
 //! * [`natives`] lists every routine an image may import; hand it to the machine when loading an image.
 //! * [`time_arithmetic`] gives the forms of `+ - * /` on durations, dates and times of day (Table 35).
-//! * [`conversion`] says how a value of one elementary type becomes one of another (Tables 22 to 27).
+//! * [`conversion`] says how a value of one elementary type becomes one of another (Tables 22 to 27);
+//!   [`value_of_text`] reads a text as a literal.
 //!
 //! The crate stands on `vm` alone and knows nothing of source text, scopes, or trees. It keeps no state:
 //! what a function block remembers lies in its instance, which is a part of the data image.
@@ -31,7 +32,9 @@ pub use definition::{
 pub use functions::conversion::{ConversionRule, conversion};
 pub use functions::endianness::{SWAP_PATTERN, SwapPart, SwapPattern, swap_routine};
 pub use functions::operators::{NEGATION, Operator, operator};
+pub use functions::text_conversion::text_length;
 pub use functions::time_arithmetic::{TimeOperation, TimeOverload, time_arithmetic};
+pub use functions::value_of_text::value_of_text;
 pub use functions::{functions, natives};
 pub use resolve::{Resolved, function};
 pub use types::{TypeClass, common_type, implicitly_converts};

@@ -7,7 +7,7 @@ use latchwork_grammar::{Diagnostic, Span};
 use latchwork_stdlib::{TypeClass, conversion, implicitly_converts};
 use latchwork_vm::ElementaryType as E;
 
-use super::Checker;
+use super::{Checker, operands::Common};
 use crate::{
     constant,
     typed::{Constant, Expression, ExpressionKind},
@@ -306,7 +306,15 @@ impl<'a> Checker<'a> {
             }
             _ => {}
         }
-        let (Some(from), Some(to)) = (from_base, to_base) else { return notes };
+        let (Some(from), Some(to)) = (from_base, to_base) else {
+            let kinds = (self.common_of(value.ty), self.common_of(to));
+            if let (Common::Elementary(from), Common::Elementary(to)) = kinds
+                && conversion(from, to, false).is_some()
+            {
+                notes.push(format!("convert it: `{}_TO_{}({short})`", from.name(), to.name()));
+            }
+            return notes;
+        };
         if let (ExpressionKind::Constant(Constant::Real(number)), true) =
             (&value.kind, TypeClass::AnyInt.accepts(to))
             && number.fract() == 0.0

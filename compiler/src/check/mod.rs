@@ -21,6 +21,7 @@ pub(crate) mod callee;
 pub(crate) mod case;
 mod chart;
 pub(crate) mod conversion;
+mod conversion_call;
 pub(crate) mod describe;
 pub(crate) mod dispatch;
 pub(crate) mod enable;

@@ -8,9 +8,6 @@ use latchwork_grammar::{
     tree::{Ident, UnitKind},
 };
 
-use latchwork_stdlib::TypeClass;
-use latchwork_vm::ElementaryType;
-
 use super::{Checker, describe::count};
 use crate::{
     nearest::nearest,
@@ -232,8 +229,7 @@ impl<'a> Checker<'a> {
             return;
         }
         let spelling = self.text(span);
-        if let Some((from, to)) = conversion_types(spelling) {
-            self.report_no_conversion(span, from, to);
+        if self.report_no_conversion(span) {
             return;
         }
         let known = self.unit.map_or(0, |unit| self.units[unit.0 as usize].by_name.len());
@@ -257,26 +253,4 @@ impl<'a> Checker<'a> {
         };
         self.report(diagnostic);
     }
-
-    /// A conversion by name between two types for which the standard has none.
-    fn report_no_conversion(&mut self, span: Span, from: ElementaryType, to: ElementaryType) {
-        let mut diagnostic = Diagnostic::error(
-            "undeclared-function",
-            span,
-            format!("the standard has no conversion from {} to {}", from.name(), to.name()),
-        )
-        .label("no such function");
-        if TypeClass::AnyNum.accepts(from) && TypeClass::AnyDuration.accepts(to) {
-            diagnostic = diagnostic.note("a number becomes a duration by multiplying: `T#1s * number`");
-        }
-        self.report(diagnostic);
-    }
-}
-
-/// The types in a name of the form `X_TO_Y`.
-fn conversion_types(name: &str) -> Option<(ElementaryType, ElementaryType)> {
-    let upper = name.to_ascii_uppercase();
-    let at = upper.find("_TO_")?;
-    let (from, to) = (upper.get(..at)?, upper.get(at + 4..)?);
-    Some((ElementaryType::from_name(from)?, ElementaryType::from_name(to)?))
 }

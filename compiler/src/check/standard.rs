@@ -4,9 +4,7 @@
 //! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
 
 use latchwork_grammar::{Diagnostic, Span};
-use latchwork_stdlib::{
-    ConversionRule, FunctionDefinition, Lowering, Resolved, ResultType, TypeClass, conversion,
-};
+use latchwork_stdlib::{FunctionDefinition, Lowering, Resolved, ResultType, TypeClass};
 use latchwork_vm::{ElementaryType as E, Family};
 
 use super::{
@@ -126,7 +124,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Width and capacity of a text.
-    fn text_type(&self, ty: TypeId) -> Option<(bool, u16)> {
+    pub(super) fn text_type(&self, ty: TypeId) -> Option<(bool, u16)> {
         match self.types.get(self.types.underlying(ty)) {
             Type::String { wide, capacity } => Some((*wide, *capacity)),
             _ => None,
@@ -134,7 +132,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The elementary type that a type has the values of, texts included.
-    fn kind_of(&self, ty: TypeId) -> Option<E> {
+    pub(super) fn kind_of(&self, ty: TypeId) -> Option<E> {
         match self.common_of(ty) {
             Common::Elementary(kind) => Some(kind),
             Common::Same(_) => None,
@@ -464,80 +462,6 @@ impl<'a> Checker<'a> {
                 self.report_not_accepted(callee, common_id, span, None);
                 None
             }
-        }
-    }
-
-    /// `INT_TO_REAL`, `TO_REAL`, `REAL_TRUNC_INT`, `TRUNC`.
-    fn conversion_call(
-        &mut self,
-        callee: &Callee,
-        operands: Vec<Operand<'a>>,
-        span: Span,
-        hint: Option<TypeId>,
-    ) -> Expression {
-        let Some(operand) = operands.into_iter().next() else { return self.unknown(span) };
-        let truncate = matches!(callee.definition.lowering, Lowering::Convert { truncate: true });
-        let value = match callee.from {
-            Some(from) => {
-                let ty = self.elementary(from);
-                let value = self.operand(operand, Some(ty));
-                let goal = Goal::Input { name: "IN".to_owned(), callee: callee.shown.clone(), place: None };
-                let ty = if from.is_string() { self.text_as_it_is(from, value.ty) } else { ty };
-                self.convert(value, ty, &goal)
-            }
-            None => {
-                let value = self.operand(operand, None);
-                match self.types.elementary_base(value.ty) {
-                    // Out of a derived type first.
-                    Some(kind) => {
-                        let ty = self.elementary(kind);
-                        self.convert(value, ty, &Goal::Operand { function: callee.shown.clone() })
-                    }
-                    None => value,
-                }
-            }
-        };
-        if self.is_unknown(value.ty) {
-            return self.unknown(span);
-        }
-        let from = self.kind_of(value.ty);
-        let wanted = hint
-            .and_then(|hint| self.types.elementary_base(hint))
-            .filter(|kind| TypeClass::AnyInt.accepts(*kind));
-        let to = callee.to.or(wanted).unwrap_or(if from == Some(E::Lreal) { E::Lint } else { E::Dint });
-        let rule = from.and_then(|from| conversion(from, to, truncate));
-        let (Some(from), Some(rule)) = (from, rule) else {
-            let type_name = self.type_name(value.ty);
-            self.report(
-                Diagnostic::error(
-                    "operand-types",
-                    value.span,
-                    format!("the standard has no conversion from {type_name} with {}", callee.shown),
-                )
-                .label(type_name),
-            );
-            return self.unknown(span);
-        };
-        let ty = match rule {
-            ConversionRule::Text { capacity, .. } => {
-                let own = self.text_type(value.ty).map(|(_, capacity)| capacity);
-                let capacity = capacity.or(own).unwrap_or(1);
-                self.types.intern(Type::String { wide: to == E::Wstring, capacity })
-            }
-            _ => self.elementary(to),
-        };
-        self.build(callee, callee.definition, Some(from), Some(to), Some(ty), vec![value], span)
-    }
-
-    /// The type for a text operand: its own, if it is of the width wanted; a character becomes a text of its own.
-    fn text_as_it_is(&mut self, wanted: E, own: TypeId) -> TypeId {
-        let wide = wanted == E::Wstring;
-        match self.text_type(own) {
-            Some((own_width, _)) if own_width == wide => own,
-            None if self.kind_of(own).is_some_and(E::is_char) => {
-                self.types.intern(Type::String { wide, capacity: 1 })
-            }
-            _ => self.types.intern(Type::String { wide, capacity: super::describe::STRING_CAPACITY }),
         }
     }
 }

@@ -77,7 +77,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
 ];
 
 /// Days since 1970-01-01 of a Gregorian date; `None` if there is no such day.
-fn days(year: i64, month: i64, day: i64) -> Option<i64> {
+pub(super) fn days(year: i64, month: i64, day: i64) -> Option<i64> {
     // Beyond these years no moment has 64-bit nanoseconds; the sums below stay small.
     if !(1600..=2400).contains(&year) || !(1..=12).contains(&month) || day < 1 {
         return None;

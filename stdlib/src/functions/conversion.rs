@@ -6,9 +6,12 @@
 
 use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Scalar};
 
-use super::time_natives::NANOSECONDS_A_DAY;
+use super::{
+    text_conversion::{self, text_length},
+    time_natives::NANOSECONDS_A_DAY,
+};
 use crate::{
-    definition::{FunctionDefinition, Lowering, ROW, ResultType, own},
+    definition::{Example, FunctionDefinition, Lowering, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -37,8 +40,12 @@ pub enum ConversionRule {
     },
 }
 
-const REAL_ERRORS: &str = "Real value outside an integer type: the nearest limit, event. NaN: 0, event. Integer \
-                           not in the target type: the low bits, event. LREAL outside REAL: infinity, event.";
+const ERRORS: &str = "Real value outside an integer type: the nearest limit, event. NaN: 0, event. Integer not in the \
+                      target type: the low bits, event. LREAL outside REAL: infinity, event. Text that is no literal \
+                      of the target type, or outside it: the default of the type, event. Empty text to a character: \
+                      code 0, event. Characters above code 255 to STRING or CHAR: question marks, one event.";
+
+const REAL_ERRORS: &str = "Real value outside an integer type: the nearest limit, event. NaN: 0, event.";
 
 /// The rows of Tables 22 to 27.
 pub(crate) static ROWS: &[FunctionDefinition] = &[
@@ -48,8 +55,37 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         result: ResultType::Named,
         lowering: Lowering::Convert { truncate: false },
         clause: "Table 22",
-        summary: "The value in another type; reals to the nearest integer, halves to the even one.",
-        errors: REAL_ERRORS,
+        summary: "The value in another type; reals to the nearest integer, halves to the even one; texts as literals.",
+        errors: ERRORS,
+        examples: &[
+            Example::new(&["INT#300"], "DINT#300").named("INT_TO_DINT"),
+            Example::new(&["REAL#2.5"], "INT#2").named("REAL_TO_INT"),
+            Example::new(&["REAL#3.5"], "INT#4").named("REAL_TO_INT"),
+            Example::new(&["r"], "INT#32767")
+                .named("REAL_TO_INT")
+                .with("r : REAL := 4.0E4;")
+                .event(EventKind::Conversion),
+            Example::new(&["i"], "USINT#44")
+                .named("INT_TO_USINT")
+                .with("i : INT := 300;")
+                .event(EventKind::Conversion),
+            Example::new(&["BYTE#16#FF"], "INT#255").named("BYTE_TO_INT"),
+            Example::new(&["DWORD#16#3DCC_CCCD"], "REAL#0.1").named("DWORD_TO_REAL"),
+            Example::new(&["DT#2024-02-29-13:14:15"], "D#2024-02-29").named("DT_TO_DATE"),
+            Example::new(&["INT#-12"], "'-12'").named("INT_TO_STRING"),
+            Example::new(&["LREAL#1.0E21"], "'1.0E21'").named("LREAL_TO_STRING"),
+            Example::new(&["T#93784005ms"], "'T#1d2h3m4s5ms'").named("TIME_TO_STRING"),
+            Example::new(&["'16#7F'"], "INT#127").named("STRING_TO_INT"),
+            Example::new(&["s"], "INT#0")
+                .named("STRING_TO_INT")
+                .with("s : STRING := '12 litres';")
+                .event(EventKind::Conversion),
+            Example::new(&["'KL'"], "CHAR#'K'").named("STRING_TO_CHAR"),
+            Example::new(&["ws"], "'5 ?'")
+                .named("WSTRING_TO_STRING")
+                .with("ws : WSTRING := \"5 Ω\";")
+                .event(EventKind::Conversion),
+        ],
         ..ROW
     },
     FunctionDefinition {
@@ -59,7 +95,16 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         lowering: Lowering::Convert { truncate: false },
         clause: "Table 22",
         summary: "The value in the named type, whatever the operand's type; reals to the nearest integer.",
-        errors: REAL_ERRORS,
+        errors: ERRORS,
+        examples: &[
+            Example::new(&["REAL#-2.5"], "INT#-2").named("TO_INT"),
+            Example::new(&["'2#1010'"], "BYTE#16#0A").named("TO_BYTE"),
+            Example::new(&["REAL#0.1"], "'0.1'").named("TO_STRING"),
+            Example::new(&["s"], "T#0s")
+                .named("TO_TIME")
+                .with("s : STRING := '90';")
+                .event(EventKind::Conversion),
+        ],
         ..ROW
     },
     FunctionDefinition {
@@ -70,6 +115,13 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 22",
         summary: "The integer part of a real, towards zero.",
         errors: REAL_ERRORS,
+        examples: &[
+            Example::new(&["REAL#-1.6"], "INT#-1").named("REAL_TRUNC_INT"),
+            Example::new(&["l"], "UINT#0")
+                .named("LREAL_TRUNC_UINT")
+                .with("l : LREAL := -1.0;")
+                .event(EventKind::Conversion),
+        ],
         ..ROW
     },
     FunctionDefinition {
@@ -80,6 +132,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 22",
         summary: "The integer part of a real in the named type, towards zero.",
         errors: REAL_ERRORS,
+        examples: &[Example::new(&["LREAL#3000000000.7"], "UDINT#3000000000").named("TRUNC_UDINT")],
         ..ROW
     },
     FunctionDefinition {
@@ -90,6 +143,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 22",
         summary: "The integer part of a real, towards zero; deprecated, use TRUNC_* with the wanted type.",
         errors: REAL_ERRORS,
+        examples: &[Example::new(&["REAL#1.9"], "DINT#1")],
         ..ROW
     },
 ];
@@ -101,6 +155,13 @@ pub fn conversion(from: ElementaryType, to: ElementaryType, truncate: bool) -> O
         return (TypeClass::AnyReal.accepts(from) && TypeClass::AnyInt.accepts(to))
             .then_some(ConversionRule::Instruction(truncation_to(to)?, from.scalar()?));
     }
+    if from.is_string() || to.is_string() {
+        let routine = text_conversion::routine(from, to)?;
+        return Some(match to {
+            T::String | T::Wstring => ConversionRule::Text { routine, capacity: text_length(from) },
+            _ => ConversionRule::Native(routine),
+        });
+    }
     if from == to {
         return Some(ConversionRule::Copy(plain(to)?));
     }
@@ -110,6 +171,9 @@ pub fn conversion(from: ElementaryType, to: ElementaryType, truncate: bool) -> O
         }
         (Kind::Integer, Kind::Integer) | (Kind::Boolean | Kind::Integer, Kind::Real) => number(from, to),
         (Kind::Real, Kind::Integer | Kind::Real) => number(from, to),
+        // A character has its bits in the bit strings that are as long as it.
+        (Kind::Bits, Kind::Character) if from.size() < to.size() => None,
+        (Kind::Character, Kind::Bits) if to.size() < from.size() => None,
         (Kind::Boolean | Kind::Bits, Kind::Integer | Kind::Bits)
         | (Kind::Integer, Kind::Bits)
         | (Kind::Bits, Kind::Character)
@@ -228,21 +292,10 @@ fn time_of_day_of(call: &mut NativeCall<'_>) {
     call.set_i64(8, moment.rem_euclid(NANOSECONDS_A_DAY));
 }
 
-/// WCHAR to CHAR: a character that CHAR does not have becomes a question mark.
-fn narrow_character(call: &mut NativeCall<'_>) {
-    let code = call.u16(0);
-    let narrow = u8::try_from(code).unwrap_or_else(|_| {
-        call.event(EventKind::Conversion);
-        b'?'
-    });
-    call.set_u8(8, narrow);
-}
-
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
         NativeFunction { name: "DT_TO_DATE", frame_bytes: 16, run: date_of },
         NativeFunction { name: "DT_TO_TOD", frame_bytes: 16, run: time_of_day_of },
-        NativeFunction { name: "WCHAR_TO_CHAR", frame_bytes: 16, run: narrow_character },
     ]
 }

@@ -24,9 +24,12 @@ pub mod selection;
 pub mod shift_natives;
 pub mod string_natives;
 pub mod strings;
+pub mod text_conversion;
 pub mod time_arithmetic;
 pub mod time_natives;
+pub mod time_of_text;
 pub mod validation;
+pub mod value_of_text;
 
 /// The families in the order of the standard's tables.
 static FAMILIES: [&[FunctionDefinition]; 14] = [
@@ -54,6 +57,7 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionDefinition> {
 static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     let mut natives = Vec::new();
     natives.extend(conversion::natives());
+    natives.extend(text_conversion::natives());
     natives.extend(decimal::natives());
     natives.extend(numerical::natives());
     natives.extend(shift_natives::natives());

@@ -7,6 +7,7 @@
 pub mod block;
 pub mod call;
 pub mod outputs;
+pub mod text;
 pub mod value;
 
 use std::sync::Arc;

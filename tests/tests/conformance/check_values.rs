@@ -19,7 +19,7 @@ use std::{collections::BTreeSet, ops::RangeInclusive};
 pub const COUNT: u16 = 281;
 
 /// Numbers that no case shows yet. A number that is shown must go from this list.
-const MISSING: &[RangeInclusive<u16>] = &[113..=113];
+const MISSING: &[RangeInclusive<u16>] = &[];
 
 /// Whether a number is listed as one that no case shows yet.
 pub fn missing(number: u16) -> bool {
