@@ -3,7 +3,7 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
 
-use latchwork_grammar::{Diagnostic, Span};
+use latchwork_grammar::Span;
 use latchwork_stdlib::{FunctionDefinition, Lowering, Resolved, ResultType, TypeClass};
 use latchwork_vm::{ElementaryType as E, Family};
 
