@@ -69,14 +69,18 @@ impl Checker<'_> {
     /// An operand that is not of the type in the function's name.
     pub(super) fn report_wrong_type_for_name(&mut self, callee: &Callee, operand: String, span: Span) {
         let typed = callee.typed.map_or("another type", E::name);
-        self.report(
-            Diagnostic::error(
-                "operand-types",
-                span,
-                format!("{} works on {typed}, not on {operand}", callee.shown),
-            )
-            .label(operand),
-        );
+        let mut diagnostic = Diagnostic::error(
+            "operand-types",
+            span,
+            format!("{} works on {typed}, not on {operand}", callee.shown),
+        )
+        .label(operand.clone());
+        let text = operand.contains("STRING") || operand.ends_with("CHAR");
+        let typed = callee.typed.filter(|_| text);
+        if let Some(note) = typed.and_then(|typed| self.typed_width_note(typed, span)) {
+            diagnostic = diagnostic.note(note);
+        }
+        self.report(diagnostic);
     }
 
     pub(super) fn report_not_accepted(
@@ -102,7 +106,8 @@ impl Checker<'_> {
                     | TypeClass::AnyNum
                     | TypeClass::AnyInt
                     | TypeClass::AnyBit
-                    | TypeClass::AnyReal),
+                    | TypeClass::AnyReal
+                    | TypeClass::AnyString),
                 ) => {
                     diagnostic = diagnostic.note(format!("it works on {}", class_words(class)));
                 }
@@ -139,6 +144,10 @@ impl Checker<'_> {
             if let Some(value) = values.iter().find(|value| value.ty == ty) {
                 diagnostic = diagnostic.also(value.span, name.clone());
             }
+        }
+        if let Some(note) = self.width_note(left, right, values) {
+            self.report(diagnostic.note(note));
+            return;
         }
         let kinds = (self.types.elementary_base(left), self.types.elementary_base(right));
         let note = match (self.types.get(left), self.types.get(right)) {
@@ -183,6 +192,45 @@ impl Checker<'_> {
     }
 }
 
+impl Checker<'_> {
+    /// What to do where texts or characters of one byte stand beside those of two.
+    fn width_note(&self, left: TypeId, right: TypeId, values: &[Expression]) -> Option<String> {
+        let (first, second) = (self.kind_of(left)?, self.kind_of(right)?);
+        let wide = |kind| matches!(kind, E::Wstring | E::Wchar);
+        let texts = TypeClass::AnyChars.accepts(first) && TypeClass::AnyChars.accepts(second);
+        if !texts || wide(first) == wide(second) {
+            return None;
+        }
+        let literal = values.iter().filter(|value| value.ty == left || value.ty == right).find_map(|value| {
+            let written = self.text(value.span);
+            written.starts_with(['\'', '"']).then(|| written.starts_with('"'))
+        });
+        Some(match literal {
+            Some(true) => "STRING literals stand in single quotes: '…'".to_owned(),
+            Some(false) => "WSTRING literals stand in double quotes: \"…\"".to_owned(),
+            None => match conversion(first, second, false) {
+                Some(_) => format!(
+                    "texts of one width go together; convert one: `{}_TO_{}(…)`",
+                    first.name(),
+                    second.name()
+                ),
+                None => "texts of one width go together: STRING with STRING, WSTRING with WSTRING".to_owned(),
+            },
+        })
+    }
+
+    /// What to do where a typed name such as `LEFT_WSTRING` is given a text of the other width.
+    fn typed_width_note(&self, typed: E, operand: Span) -> Option<&'static str> {
+        let written = self.text(operand);
+        match typed {
+            E::Wstring if written.starts_with('\'') => Some("WSTRING literals stand in double quotes: \"…\""),
+            E::String if written.starts_with('"') => Some("STRING literals stand in single quotes: '…'"),
+            E::String | E::Wstring => Some("the name without a type takes texts of both widths"),
+            _ => None,
+        }
+    }
+}
+
 /// A generic type in plain words, with its name in the standard.
 fn class_words(class: TypeClass) -> String {
     let words = match class {
@@ -191,6 +239,7 @@ fn class_words(class: TypeClass) -> String {
         TypeClass::AnyNum => "an integer or real number",
         TypeClass::AnyMagnitude => "a number or duration",
         TypeClass::AnyBit => "BOOL, BYTE, WORD, DWORD or LWORD",
+        TypeClass::AnyString => "a string or a character",
         _ => return class.name().to_owned(),
     };
     format!("{words} ({})", class.name())

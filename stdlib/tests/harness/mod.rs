@@ -8,6 +8,7 @@ pub mod block;
 pub mod call;
 pub mod outputs;
 pub mod text;
+pub mod text_function;
 pub mod value;
 
 use std::sync::Arc;
