@@ -21,6 +21,7 @@
 
 mod blocks;
 mod definition;
+mod elementary;
 mod functions;
 mod resolve;
 mod types;

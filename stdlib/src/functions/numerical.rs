@@ -1,13 +1,15 @@
 //! Numerical functions: ABS, SQRT, LN, LOG, EXP, SIN, COS, TAN, ASIN, ACOS, ATAN, ATAN2.
 //!
 //! Source: IEC 61131-3:2013, Table 28; reals follow IEC 60559. The functions come from one software library
-//! (`libm`) so that every platform gives the same bits; the REAL form is the LREAL form rounded once. SQRT is
-//! exact to the last bit, the others within one unit in the last place.
+//! (`libm`, and `elementary` where that is not exact enough) so that every platform gives the same bits; the REAL form is
+//! the LREAL form rounded once. SQRT is exact to the last bit, the others within one unit in the last place, which
+//! `tests/outside/elementary.rs` holds them to.
 
 use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Value};
 
 use crate::{
     definition::{FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, generic},
+    elementary::{angle, power},
     types::TypeClass,
 };
 
@@ -117,16 +119,26 @@ fn report(call: &mut NativeCall<'_>, operands: &[f64], result: f64) {
     }
 }
 
+/// The value, or the one NaN: which of the many an invalid operation gives, differs from processor to processor.
+fn canonical(result: f64) -> f64 {
+    if result.is_nan() { f64::from_bits(0x7FF8_0000_0000_0000) } else { result }
+}
+
+/// The value rounded to REAL, or the one NaN of REAL.
+fn canonical_real(result: f64) -> f32 {
+    if result.is_nan() { f32::from_bits(0x7FC0_0000) } else { result as f32 }
+}
+
 fn unary_lreal(call: &mut NativeCall<'_>, function: fn(f64) -> f64) {
     let operand = call.f64(0);
-    let result = function(operand);
+    let result = canonical(function(operand));
     report(call, &[operand], result);
     call.set_f64(8, result);
 }
 
 fn unary_real(call: &mut NativeCall<'_>, function: fn(f64) -> f64) {
     let operand = f64::from(call.f32(0));
-    let result = function(operand) as f32;
+    let result = canonical_real(function(operand));
     report(call, &[operand], f64::from(result));
     call.set_f32(8, result);
 }
@@ -151,25 +163,25 @@ macro_rules! unary {
 }
 
 fn atan2_lreal(call: &mut NativeCall<'_>) {
-    let result = libm::atan2(call.f64(0), call.f64(8));
+    let result = canonical(angle(call.f64(0), call.f64(8)));
     call.set_f64(16, result);
 }
 
 fn atan2_real(call: &mut NativeCall<'_>) {
-    let result = libm::atan2(f64::from(call.f32(0)), f64::from(call.f32(8)));
-    call.set_f32(16, result as f32);
+    let result = canonical_real(angle(f64::from(call.f32(0)), f64::from(call.f32(8))));
+    call.set_f32(16, result);
 }
 
 fn power_lreal(call: &mut NativeCall<'_>) {
     let (base, exponent) = (call.f64(0), call.f64(8));
-    let result = libm::pow(base, exponent);
+    let result = canonical(power(base, exponent));
     report(call, &[base, exponent], result);
     call.set_f64(16, result);
 }
 
 fn power_real(call: &mut NativeCall<'_>) {
     let (base, exponent) = (f64::from(call.f32(0)), call.f64(8));
-    let result = libm::pow(base, exponent) as f32;
+    let result = canonical_real(power(base, exponent));
     report(call, &[base, exponent], f64::from(result));
     call.set_f32(16, result);
 }

@@ -15,20 +15,20 @@ use super::value::Typed;
 pub type Outcome = Result<(Typed, Vec<&'static str>), String>;
 
 /// Room for every operand in 16 steps of 8 bytes: as given, as converted, intermediate results.
-const GIVEN: u32 = 0;
+pub(super) const GIVEN: u32 = 0;
 const FRAME: u32 = 128;
-const RESULT: u32 = 256;
+pub(super) const RESULT: u32 = 256;
 const SCRATCH: u32 = 264;
-const ONE: u32 = 272;
-const BYTES: u32 = 280;
+pub(super) const ONE: u32 = 272;
+pub(super) const BYTES: u32 = 280;
 
-struct Emitter {
-    builder: ImageBuilder,
-    unit: UnitBuilder,
+pub(super) struct Emitter {
+    pub(super) builder: ImageBuilder,
+    pub(super) unit: UnitBuilder,
 }
 
 impl Emitter {
-    fn emit(&mut self, family: Family, scalar: Scalar, places: &[u32]) {
+    pub(super) fn emit(&mut self, family: Family, scalar: Scalar, places: &[u32]) {
         let operands: Vec<Operand> = places.iter().map(|place| Place::relative(*place).into()).collect();
         self.unit.emit(family, scalar, &operands);
     }
@@ -68,19 +68,23 @@ fn slot(index: usize) -> u32 {
     FRAME + 8 * index as u32
 }
 
-/// Calls a function by name.
-pub fn call(name: &str, operands: &[Typed]) -> Outcome {
+/// Emits a call of a function by name on the operands at `GIVEN` and returns the type of its result at `RESULT`.
+pub(super) fn emit_named(emitter: &mut Emitter, name: &str, operands: &[Typed]) -> ElementaryType {
     let resolved = function(name).unwrap_or_else(|| panic!("no function {name}"));
     let definition = resolved.definition;
-    let mut emitter =
-        Emitter { builder: ImageBuilder::new(), unit: UnitBuilder::new("Call", UnitKind::Program, BYTES) };
-    let result = if let Lowering::Convert { truncate } = definition.lowering {
+    if let Lowering::Convert { truncate } = definition.lowering {
         let to = resolved.to.expect("the tests name the target type");
         emitter.convert(operands[0].ty, to, truncate, GIVEN, RESULT);
-        to
-    } else {
-        emit_call(&mut emitter, definition, operands)
-    };
+        return to;
+    }
+    emit_call(emitter, definition, operands)
+}
+
+/// Calls a function by name.
+pub fn call(name: &str, operands: &[Typed]) -> Outcome {
+    let mut emitter =
+        Emitter { builder: ImageBuilder::new(), unit: UnitBuilder::new("Call", UnitKind::Program, BYTES) };
+    let result = emit_named(&mut emitter, name, operands);
     let unit = emitter.unit.finish().unwrap_or_else(|error| panic!("{name}: {error}"));
     let (mut machine, base) = super::machine(emitter.builder, unit, BYTES);
     for (index, operand) in operands.iter().enumerate() {

@@ -4,6 +4,7 @@
 #![allow(clippy::expect_used, reason = "a test stops where an assumption fails")]
 #![allow(dead_code, reason = "each test uses its own part of the harness")]
 
+pub mod bank;
 pub mod block;
 pub mod call;
 pub mod outputs;
