@@ -29,9 +29,9 @@ pub(crate) trait Arithmetic: Number {
     /// `None` where the quotient does not exist: integer division by zero.
     fn quotient(self, other: Self) -> Option<(Self, bool)>;
     fn is_zero(self) -> bool;
-    /// Whether a flagged result of these operands is an event: always for integers, for reals when the operands
-    /// were finite.
-    fn is_event(operands: &[Self]) -> bool;
+    /// Whether a flagged result of these operands is an event: always for integers; for reals a NaN when no operand
+    /// was one (an invalid operation), an infinity when the operands were finite.
+    fn is_event(self, operands: &[Self]) -> bool;
     /// The value with NaN replaced by the canonical one.
     fn canonical(self) -> Self;
 }
@@ -101,7 +101,7 @@ macro_rules! integers {
             }
             #[inline(always)]
             fn is_zero(self) -> bool { self == 0 }
-            fn is_event(_: &[Self]) -> bool { true }
+            fn is_event(self, _: &[Self]) -> bool { true }
             #[inline(always)]
             fn canonical(self) -> Self { self }
         }
@@ -223,7 +223,13 @@ macro_rules! floats {
             }
             #[inline(always)]
             fn is_zero(self) -> bool { self == 0.0 }
-            fn is_event(operands: &[Self]) -> bool { operands.iter().all(|operand| operand.is_finite()) }
+            fn is_event(self, operands: &[Self]) -> bool {
+                if self.is_nan() {
+                    !operands.iter().any(|operand| operand.is_nan())
+                } else {
+                    operands.iter().all(|operand| operand.is_finite())
+                }
+            }
             #[inline(always)]
             fn canonical(self) -> Self { if self.is_nan() { Self::from_bits($nan) } else { self } }
         }

@@ -17,7 +17,7 @@ fn unusual<S: Arithmetic, X: Access>(
 ) -> Result<S, Stop> {
     x.careful()?;
     let result = result.canonical();
-    if S::is_event(operands) {
+    if result.is_event(operands) {
         x.event(kind, || explain(operands, result))?;
     }
     Ok(result)
