@@ -4,10 +4,19 @@
 //!
 //! The models are written from IEC 61131-3:2013, Tables 22 to 36, not from the code. Value and event are compared.
 
-#![allow(clippy::expect_used, reason = "a test stops where an assumption fails")]
+#![allow(
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a test stops where an assumption fails, and tells its errors"
+)]
 
 #[path = "../harness/mod.rs"]
 mod harness;
 
+mod bit_strings;
+mod calendar;
 mod conversions;
+mod decimal;
 mod elementary;
+mod integers;
+mod reals;
