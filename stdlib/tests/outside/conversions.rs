@@ -4,6 +4,8 @@
 //! fit (low bits of an integer, the nearest limit for a real, 0 for NaN) are choices that the rows of the function
 //! table state.
 
+#![allow(clippy::disallowed_methods, reason = "powers of two of the platform are exact")]
+
 use std::collections::BTreeSet;
 
 use latchwork_stdlib::function;

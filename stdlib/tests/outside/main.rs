@@ -19,4 +19,5 @@ mod conversions;
 mod decimal;
 mod elementary;
 mod integers;
+mod laws;
 mod reals;
