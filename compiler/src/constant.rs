@@ -4,6 +4,7 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.2.5 (standard functions), Tables 28 to 35. Knows no names and no trees.
 
+mod reals;
 mod text;
 
 use latchwork_stdlib::{ComparisonKind, FunctionDefinition, Lowering};
@@ -13,6 +14,8 @@ use crate::{
     typed::{Constant, InitialValue},
     types::{Type, TypeId, Types},
 };
+
+use reals::{long_real, real, takes_left};
 
 /// Why a constant expression has no value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -221,14 +224,6 @@ fn in_range(value: i128, kind: ElementaryType) -> Result<Constant, FoldError> {
     }
 }
 
-fn finite32(value: f32) -> Result<Constant, FoldError> {
-    if value.is_finite() { Ok(Constant::Real(value)) } else { Err(FoldError::Overflow) }
-}
-
-fn finite64(value: f64) -> Result<Constant, FoldError> {
-    if value.is_finite() { Ok(Constant::Lreal(value)) } else { Err(FoldError::Overflow) }
-}
-
 fn time(value: Option<i64>) -> Result<Constant, FoldError> {
     value.map(Constant::Time).ok_or(FoldError::Overflow)
 }
@@ -265,19 +260,19 @@ fn arithmetic(
             _ => return None,
         },
         (Constant::Real(a), Constant::Real(b)) => match family {
-            Family::Add => finite32(a + b),
-            Family::Subtract => finite32(a - b),
-            Family::Multiply => finite32(a * b),
-            Family::Divide if *b == 0.0 => Err(FoldError::DivisionByZero),
-            Family::Divide => finite32(a / b),
+            Family::Add => real(a + b, &[*a, *b]),
+            Family::Subtract => real(a - b, &[*a, *b]),
+            Family::Multiply => real(a * b, &[*a, *b]),
+            Family::Divide if *b == 0.0 && a.is_finite() => Err(FoldError::DivisionByZero),
+            Family::Divide => real(a / b, &[*a, *b]),
             _ => return None,
         },
         (Constant::Lreal(a), Constant::Lreal(b)) => match family {
-            Family::Add => finite64(a + b),
-            Family::Subtract => finite64(a - b),
-            Family::Multiply => finite64(a * b),
-            Family::Divide if *b == 0.0 => Err(FoldError::DivisionByZero),
-            Family::Divide => finite64(a / b),
+            Family::Add => long_real(a + b, &[*a, *b]),
+            Family::Subtract => long_real(a - b, &[*a, *b]),
+            Family::Multiply => long_real(a * b, &[*a, *b]),
+            Family::Divide if *b == 0.0 && a.is_finite() => Err(FoldError::DivisionByZero),
+            Family::Divide => long_real(a / b, &[*a, *b]),
             _ => return None,
         },
         (Constant::Time(a), Constant::Time(b)) => match family {
@@ -353,6 +348,17 @@ fn compare_texts<T: Copy + Ord + Default>(left: &[T], right: &[T]) -> std::cmp::
 }
 
 fn extreme(family: Family, left: &Constant, right: &Constant) -> Option<Constant> {
+    match (left, right) {
+        (Constant::Real(a), Constant::Real(b)) => {
+            let value = if takes_left(family, f64::from(*a), f64::from(*b)) { *a } else { *b };
+            return real(value, &[value]).ok();
+        }
+        (Constant::Lreal(a), Constant::Lreal(b)) => {
+            let value = if takes_left(family, *a, *b) { *a } else { *b };
+            return long_real(value, &[value]).ok();
+        }
+        _ => {}
+    }
     let kind = if family == Family::Maximum { ComparisonKind::Greater } else { ComparisonKind::Less };
     Some(if compare(kind, right, left)? { right.clone() } else { left.clone() })
 }
@@ -371,8 +377,8 @@ fn complement(value: &Constant, kind: ElementaryType) -> Option<Constant> {
 fn negate(value: &Constant, kind: ElementaryType) -> Option<Result<Constant, FoldError>> {
     Some(match value {
         Constant::Integer(value) => in_range(-value, kind),
-        Constant::Real(value) => Ok(Constant::Real(-value)),
-        Constant::Lreal(value) => Ok(Constant::Lreal(-value)),
+        Constant::Real(value) => real(-value, &[*value]),
+        Constant::Lreal(value) => long_real(-value, &[*value]),
         Constant::Time(value) => time(value.checked_neg()),
         _ => return None,
     })
@@ -381,8 +387,8 @@ fn negate(value: &Constant, kind: ElementaryType) -> Option<Result<Constant, Fol
 fn absolute(value: &Constant, kind: ElementaryType) -> Option<Result<Constant, FoldError>> {
     Some(match value {
         Constant::Integer(value) => in_range(value.abs(), kind),
-        Constant::Real(value) => Ok(Constant::Real(value.abs())),
-        Constant::Lreal(value) => Ok(Constant::Lreal(value.abs())),
+        Constant::Real(value) => real(value.abs(), &[*value]),
+        Constant::Lreal(value) => long_real(value.abs(), &[*value]),
         _ => return None,
     })
 }
@@ -465,8 +471,14 @@ pub(crate) fn convert(
                 Ok(Constant::Integer(*value))
             }
         }
-        (Constant::Real(value), E::Lreal) => Ok(Constant::Lreal(f64::from(*value))),
-        (Constant::Lreal(value), E::Real) => finite32(*value as f32),
+        (Constant::Real(value), E::Lreal) => long_real(f64::from(*value), &[f64::from(*value)]),
+        (Constant::Lreal(value), E::Real) => {
+            let nearest = *value as f32;
+            if nearest.is_infinite() && value.is_finite() {
+                return Some(Err(FoldError::Overflow));
+            }
+            real(nearest, &[nearest])
+        }
         (Constant::Real(value), E::Dword) => Ok(Constant::Integer(i128::from(value.to_bits()))),
         (Constant::Lreal(value), E::Lword) => Ok(Constant::Integer(i128::from(value.to_bits()))),
         (Constant::Real(value), _) => return real_to_integer(f64::from(*value), to, truncate),
