@@ -1,5 +1,5 @@
-//! The standard functions and function blocks of IEC 61131-3:2013: one table of signatures, one native
-//! routine for each of them that is more than a single instruction.
+//! The standard functions and function blocks of IEC 61131-3:2013: one table of signatures, and one
+//! native routine for each function that is more than a single instruction.
 //!
 //! ```text
 //! name in the source --resolve--> row of the table --> how to emit it (instruction, conversion, native)
@@ -7,7 +7,8 @@
 //!
 //! * [`function`] finds a function by the name a program uses (`ADD`, `ADD_INT`, `INT_TO_REAL`, `TRUNC`);
 //!   [`FunctionDefinition`] says what it takes, gives, and how it is emitted.
-//! * [`block`] finds a function block; [`BlockDefinition`] says where each member lies in the instance.
+//! * [`block`] finds a function block; [`BlockDefinition`] says where each member lies in the instance, and which
+//!   instruction of the machine is its body.
 //! * [`natives`] lists every routine an image may import; hand it to the machine when loading an image.
 //! * [`time_arithmetic`] gives the forms of `+ - * /` on durations, dates and times of day (Table 35).
 //! * [`conversion`] says how a value of one elementary type becomes one of another (Tables 22 to 27);
@@ -26,7 +27,7 @@ mod functions;
 mod resolve;
 mod types;
 
-pub use blocks::{BlockDefinition, BlockMember, Edge, InputOperator, block, blocks, st_body};
+pub use blocks::{BlockDefinition, BlockMember, BlockOperation, Edge, InputOperator, block, blocks, st_body};
 pub use definition::{
     ComparisonKind, Example, Extension, FunctionDefinition, Lowering, Output, Overload, Parameter, ResultType,
 };

@@ -4,8 +4,8 @@
 
 use std::collections::BTreeSet;
 
-use latchwork_stdlib::{block, blocks, st_body};
-use latchwork_vm::Section;
+use latchwork_stdlib::{BlockOperation, block, blocks, st_body};
+use latchwork_vm::{Opcode, OperandKind, Section};
 
 #[test]
 fn blocks_have_unique_names_texts_and_bodies() {
@@ -33,6 +33,29 @@ fn blocks_have_unique_names_texts_and_bodies() {
     let wanted: BTreeSet<String> = counters.chain(timers).chain(others).collect();
     assert_eq!(names, wanted.iter().map(String::as_str).collect());
     assert_eq!(block("TONNE"), None);
+}
+
+#[test]
+fn operations_are_instructions_that_work_on_the_whole_instance() {
+    for definition in blocks() {
+        let operators = definition.input_operators.iter().filter_map(|operator| operator.operation);
+        for operation in operators.chain([definition.operation]) {
+            let BlockOperation { at_place, at_address, scalar } = operation;
+            let place = Opcode::new(at_place, scalar).expect("the instruction exists for the scalar");
+            let address = Opcode::new(at_address, scalar).expect("the instruction exists for the scalar");
+            let [instance] = place.operands() else { panic!("{}: one operand", definition.name) };
+            assert_eq!(instance.instance_bytes(scalar), Some(definition.bytes), "{}", definition.name);
+            assert_eq!(address.operands(), [OperandKind::Address], "{}", definition.name);
+            let mnemonics = [at_place, at_address].map(|family| family.description().mnemonic);
+            assert_eq!(mnemonics[1], format!("{}-at", mnemonics[0]), "{}", definition.name);
+            // The values of a counter or timer are of the instruction's scalar.
+            for member in definition.members {
+                if ["PV", "CV", "PT", "ET"].contains(&member.name) {
+                    assert_eq!(member.ty.scalar(), Some(scalar), "{}.{}", definition.name, member.name);
+                }
+            }
+        }
+    }
 }
 
 #[test]

@@ -1,4 +1,5 @@
-//! Scans per second and instructions per scan, for the sample station and for 200 Boolean rungs.
+//! Scans per second and instructions per scan, for the sample station, 200 Boolean rungs and 400 standard
+//! function blocks.
 //!
 //! `cargo bench -p latchwork-tests --bench machine`. Times depend on the computer; the instruction counts
 //! printed before them do not.
@@ -41,6 +42,7 @@ fn machine(criterion: &mut Criterion) {
         ("transfer pump", sample("transfer-pump/pump.st")),
         ("transfer pump, instruction list", sample("transfer-pump/pump.il")),
         ("200 rungs", Ok(generate::boolean_rungs(200))),
+        ("400 standard blocks", Ok(generate::standard_blocks(50))),
     ];
     for (name, source) in sources {
         match source.and_then(|source| workbench::program(&source)) {

@@ -50,6 +50,46 @@ pub fn boolean_rungs(count: usize) -> String {
     text
 }
 
+/// A program that calls `count` instances each of edge triggers, bistables, counters and timers in every scan. The
+/// second half of each kind lies in an array and is called in a loop.
+pub fn standard_blocks(count: usize) -> String {
+    let single = count.div_ceil(2);
+    let rest = count - single;
+    let mut text = String::from("PROGRAM Blocks\nVAR\n  Beat, Index : INT;\n  Up : BOOL;\n");
+    const KINDS: [(&str, &str); 8] = [
+        ("R_TRIG", "CLK := Up"),
+        ("F_TRIG", "CLK := Up"),
+        ("RS", "S := Up, R1 := Beat = 9"),
+        ("CTU", "CU := Up, R := Beat = 0, PV := 4"),
+        ("CTUD", "CU := Up, CD := NOT Up, R := FALSE, LD := Beat = 0, PV := 4"),
+        ("TON", "IN := Up, PT := T#25ms"),
+        ("TOF", "IN := Up, PT := T#25ms"),
+        ("TP", "IN := Up, PT := T#25ms"),
+    ];
+    for (kind, _) in KINDS {
+        for instance in 0..single {
+            let _ = writeln!(text, "  {kind}_{instance} : {kind};");
+        }
+        if rest > 0 {
+            let _ = writeln!(text, "  {kind}_Row : ARRAY[1..{rest}] OF {kind};");
+        }
+    }
+    text.push_str("END_VAR\nBeat := (Beat + 1) MOD 10;\n");
+    for (kind, inputs) in KINDS {
+        for instance in 0..single {
+            let _ = writeln!(text, "Up := Beat > {};\n{kind}_{instance}({inputs});", instance % 9);
+        }
+        if rest > 0 {
+            let _ = writeln!(
+                text,
+                "FOR Index := 1 TO {rest} DO\n  Up := Beat > Index MOD 9;\n  {kind}_Row[Index]({inputs});\nEND_FOR;"
+            );
+        }
+    }
+    text.push_str("END_PROGRAM\n");
+    text
+}
+
 /// A source text of about `lines` lines with everything an ordinary project has: function blocks with timers
 /// and counters, functions, arithmetic, branches, loops, comments.
 pub fn project(lines: usize) -> String {

@@ -15,6 +15,7 @@
 //! an image.
 
 mod access;
+pub mod block;
 pub mod builder;
 mod event;
 mod fault;

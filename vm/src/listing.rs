@@ -160,7 +160,7 @@ fn operand(image: &Image, names: &Names, kind: OperandKind, scalar: Scalar, word
             if let Some(constant) = width.and_then(|width| constant(image, place, kind, scalar, width)) {
                 return format!("#{constant}");
             }
-            match names.get(place) {
+            match if kind.is_instance() { names.instance(place) } else { names.get(place) } {
                 Some(name) => format!("{name} {place}"),
                 None => place.to_string(),
             }
@@ -190,11 +190,13 @@ fn constant(image: &Image, place: Place, kind: OperandKind, scalar: Scalar, widt
     Value::from_bits(bits, elementary)
 }
 
-/// Names of scalar variables by their places.
+/// Names of scalar variables by their places, and of the innermost structures and instances that begin at a place.
 #[derive(Default)]
 struct Names {
     absolute: BTreeMap<u32, String>,
     relative: BTreeMap<u32, String>,
+    absolute_instances: BTreeMap<u32, String>,
+    relative_instances: BTreeMap<u32, String>,
     visits: usize,
 }
 
@@ -224,6 +226,11 @@ impl Names {
         names.get(&place.offset()).map(String::as_str)
     }
 
+    fn instance(&self, place: Place) -> Option<&str> {
+        let names = if place.is_relative() { &self.relative_instances } else { &self.absolute_instances };
+        names.get(&place.offset()).map(String::as_str)
+    }
+
     /// Limited in depth and in the number of visits, for a listing may be asked for before an image is verified.
     fn visit(
         &mut self,
@@ -240,6 +247,11 @@ impl Names {
         }
         match image.debug.kind(kind) {
             Some(TypeDescription::Structure { members, .. }) => {
+                let names =
+                    if relative { &mut self.relative_instances } else { &mut self.absolute_instances };
+                if !name.is_empty() {
+                    names.insert(address, name.to_owned());
+                }
                 for member in members {
                     let full =
                         if name.is_empty() { member.name.clone() } else { format!("{name}.{}", member.name) };

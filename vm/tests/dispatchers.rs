@@ -51,6 +51,7 @@ fn operand(kind: OperandKind, opcode: Opcode, number: u32, unit: usize, units: u
     match kind {
         OperandKind::Address => Operand::Place(Place::absolute(ADDRESSES + 4 * (number % ADDRESS_COUNT))),
         OperandKind::Region => place(number, INSTANCE_BYTES, false),
+        kind if kind.is_instance() => place(number, kind.instance_bytes(opcode.scalar()).unwrap(), true),
         OperandKind::Bytes => Operand::Immediate(number % (INSTANCE_BYTES + 1)),
         OperandKind::Immediate => Operand::Immediate(number % 80),
         OperandKind::Unit => Operand::Unit((unit + 1 + number as usize % (units - unit - 1)) as u32),

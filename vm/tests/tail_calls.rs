@@ -25,6 +25,7 @@ const TEXT: u32 = 320;
 const FLAG: u32 = 400;
 const OBJECT: u32 = 448;
 const INSTANCE: u32 = 512;
+const BLOCK: u32 = 256;
 const TAG: u32 = 0x41;
 
 /// A program with a loop over all opcodes; `rare` says whether events happen in it (which takes the checked step).
@@ -99,6 +100,11 @@ fn everything(relative: bool, rare: bool) -> Arc<Program> {
                 }
                 OperandKind::Address => place(POINTER),
                 OperandKind::Region => place(TARGET),
+                OperandKind::Bistable
+                | OperandKind::Trigger
+                | OperandKind::Counter
+                | OperandKind::UpDownCounter
+                | OperandKind::Timer => place(BLOCK),
                 OperandKind::Bytes => Operand::Immediate(24),
                 OperandKind::Immediate => Operand::Immediate(4),
                 OperandKind::Label => Operand::Label(next),

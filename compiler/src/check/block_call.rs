@@ -14,7 +14,7 @@ use super::{
 };
 use crate::{
     scope::CallEdge,
-    typed::{Access, BlockCall, Statement, StatementKind},
+    typed::{Access, BlockCall, BlockWork, Statement, StatementKind},
     types::Type,
 };
 
@@ -61,7 +61,7 @@ impl<'a> Checker<'a> {
             inputs: bound.inputs,
             in_outs: bound.in_outs,
             outputs: bound.outputs,
-            routine: None,
+            work: BlockWork::Body,
             enable: bound.enable,
             enable_output: bound.enable_output,
         };

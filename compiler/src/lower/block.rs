@@ -5,6 +5,7 @@
 //! an instance in an array is computed once a call. Implements IEC 61131-3:2013, 6.6.3 and tables 42 to 46.
 
 use latchwork_grammar::tree::SectionKind;
+use latchwork_stdlib::BlockOperation;
 use latchwork_vm::{Family, Scalar};
 
 use super::{
@@ -14,7 +15,7 @@ use super::{
 };
 use crate::{
     layout::{Base, Spot, sizes::is_indirect},
-    typed::{Access, BlockCall, Constant, Expression, Root, Step, accesses},
+    typed::{Access, BlockCall, BlockWork, Constant, Expression, Root, Step, accesses},
     types::{Type, UnitId},
 };
 
@@ -219,7 +220,7 @@ impl Lowering<'_> {
         Some(target)
     }
 
-    /// Runs the body, or the routine of an input operator.
+    /// Runs the body, or what an input operator does.
     fn run_block(&mut self, call: &BlockCall, instance: Location, unit: Option<UnitId>) {
         let context = self.context;
         let types = &context.program.types;
@@ -231,16 +232,20 @@ impl Lowering<'_> {
             self.internal("only function block instances can be called");
             return;
         };
-        let routine = call.routine.unwrap_or(types.standard_block(*block).native);
-        if routine.is_empty() {
-            return;
+        match call.work {
+            BlockWork::Body => self.block_operation(types.standard_block(*block).operation, instance),
+            BlockWork::Operation(operation) => self.block_operation(operation, instance),
+            BlockWork::Nothing => {}
         }
-        let native = self.native_argument(routine);
+    }
+
+    /// Emits what works on an instance of a standard function block.
+    pub(super) fn block_operation(&mut self, operation: BlockOperation, instance: Location) {
         match instance {
-            Location::Spot(spot) => self.emit(Family::Native, Scalar::U8, &[native, spot.into()]),
+            Location::Spot(spot) => self.emit(operation.at_place, operation.scalar, &[spot.into()]),
             Location::At { .. } => {
                 let address: Spot = self.address(instance);
-                self.emit(Family::NativeAt, Scalar::U8, &[native, address.into()]);
+                self.emit(operation.at_address, operation.scalar, &[address.into()]);
             }
         }
     }

@@ -35,9 +35,7 @@ impl Lowering<'_> {
                 }
             }
             (Type::StandardBlock(index), _) => {
-                let native = self.native_argument(types.standard_block(*index).native);
-                let address = self.address(instance);
-                self.emit(Family::NativeAt, Scalar::U8, &[native, address.into()]);
+                self.block_operation(types.standard_block(*index).operation, instance);
             }
             _ => self.internal("a task can run a function block instance only"),
         }

@@ -1,6 +1,6 @@
 //! Calls in the typed tree (IEC 61131-3:2013, 6.6.1.4 and 6.6.3.4; EN and ENO: table 18).
 
-use latchwork_stdlib::FunctionDefinition;
+use latchwork_stdlib::{BlockOperation, FunctionDefinition};
 
 use super::{Access, Expression, Receiver, VariableId};
 use crate::types::UnitId;
@@ -20,9 +20,8 @@ pub struct BlockCall {
     /// Outputs taken: member index, `NOT`, and where it goes; the conversion, if one is needed, is
     /// [`OutputTarget::convert`].
     pub outputs: Vec<OutputTarget>,
-    /// Another routine than the body of a standard block: the native of an input operator such as PV of
-    /// CTD; `Some("")` only stores the inputs.
-    pub routine: Option<&'static str>,
+    /// What runs when the inputs are stored.
+    pub work: BlockWork,
     /// `EN`: the call, with everything in it, is skipped when FALSE.
     pub enable: Option<Expression>,
     /// `ENO =>`.
@@ -38,11 +37,22 @@ impl BlockCall {
             inputs,
             in_outs: Vec::new(),
             outputs: Vec::new(),
-            routine: None,
+            work: BlockWork::Body,
             enable: None,
             enable_output: None,
         }
     }
+}
+
+/// What a call of a function block instance does with the instance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BlockWork {
+    /// Runs the body.
+    Body,
+    /// Less than the body of a standard block: an input operator such as PV of CTD.
+    Operation(BlockOperation),
+    /// Nothing but the storing of inputs: an input operator such as PV of CTU.
+    Nothing,
 }
 
 /// `NOT output => target`.

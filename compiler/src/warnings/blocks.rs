@@ -9,7 +9,9 @@ use latchwork_grammar::{
 
 use super::Context;
 use crate::{
-    typed::{Access, BlockCall, ExpressionKind, Root, Statement, StatementKind, Step, VariableId, walk},
+    typed::{
+        Access, BlockCall, BlockWork, ExpressionKind, Root, Statement, StatementKind, Step, VariableId, walk,
+    },
     types::Type,
 };
 
@@ -52,7 +54,7 @@ fn collect<'s>(
     for statement in statements {
         if let StatementKind::CallBlock(call) = &statement.kind {
             // An input operator of Instruction List is a part of a call, not one.
-            if call.routine.is_none() {
+            if call.work == BlockWork::Body {
                 calls.push(Call { call, span: statement.span, list, branch, listed: true });
             }
         }

@@ -2,33 +2,39 @@
 //!
 //! Source: IEC 61131-3:2013, Table 43.
 
-use latchwork_vm::{ElementaryType, NativeCall, NativeFunction};
+use latchwork_vm::{ElementaryType, Family, Scalar, block::BistableLayout};
 
-use super::{BlockDefinition, acts, input_also, output};
+use super::{BlockDefinition, BlockOperation, acts, input_also, output};
 
-/// Both blocks: three Boolean members.
-const BYTES: u32 = 3;
+const SET_DOMINANT: BlockOperation =
+    BlockOperation { at_place: Family::SetDominant, at_address: Family::SetDominantAt, scalar: Scalar::U8 };
+
+const RESET_DOMINANT: BlockOperation = BlockOperation {
+    at_place: Family::ResetDominant,
+    at_address: Family::ResetDominantAt,
+    scalar: Scalar::U8,
+};
 
 /// The rows of Table 43.
 pub(super) static BLOCKS: &[BlockDefinition] = &[
     BlockDefinition {
         name: "SR",
         members: &[
-            input_also("S1", &["SET1"], 0),
-            input_also("R", &["RESET"], 1),
-            output("Q1", ElementaryType::Bool, 2),
+            input_also("S1", &["SET1"], BistableLayout::SET),
+            input_also("R", &["RESET"], BistableLayout::RESET),
+            output("Q1", ElementaryType::Bool, BistableLayout::Q1),
         ],
-        bytes: BYTES,
-        alignment: 1,
-        native: "SR",
+        bytes: BistableLayout::BYTES,
+        alignment: BistableLayout::ALIGNMENT,
+        operation: SET_DOMINANT,
         clause: "Table 43",
         summary: "Bistable, set dominant: S1 sets Q1, R resets it, S1 wins.",
         edge_behaviour: "Works on levels; Q1 is FALSE until the first set.",
         input_operators: &[
-            acts("S1", 0, "SR"),
-            acts("SET1", 0, "SR"),
-            acts("R", 1, "SR"),
-            acts("RESET", 1, "SR"),
+            acts("S1", 0, SET_DOMINANT),
+            acts("SET1", 0, SET_DOMINANT),
+            acts("R", 1, SET_DOMINANT),
+            acts("RESET", 1, SET_DOMINANT),
         ],
         body: "FUNCTION_BLOCK SR_BODY
 VAR_INPUT S1 : BOOL; R : BOOL; END_VAR
@@ -40,21 +46,21 @@ END_FUNCTION_BLOCK
     BlockDefinition {
         name: "RS",
         members: &[
-            input_also("S", &["SET"], 0),
-            input_also("R1", &["RESET1"], 1),
-            output("Q1", ElementaryType::Bool, 2),
+            input_also("S", &["SET"], BistableLayout::SET),
+            input_also("R1", &["RESET1"], BistableLayout::RESET),
+            output("Q1", ElementaryType::Bool, BistableLayout::Q1),
         ],
-        bytes: BYTES,
-        alignment: 1,
-        native: "RS",
+        bytes: BistableLayout::BYTES,
+        alignment: BistableLayout::ALIGNMENT,
+        operation: RESET_DOMINANT,
         clause: "Table 43",
         summary: "Bistable, reset dominant: S sets Q1, R1 resets it, R1 wins.",
         edge_behaviour: "Works on levels; Q1 is FALSE until the first set.",
         input_operators: &[
-            acts("S", 0, "RS"),
-            acts("SET", 0, "RS"),
-            acts("R1", 1, "RS"),
-            acts("RESET1", 1, "RS"),
+            acts("S", 0, RESET_DOMINANT),
+            acts("SET", 0, RESET_DOMINANT),
+            acts("R1", 1, RESET_DOMINANT),
+            acts("RESET1", 1, RESET_DOMINANT),
         ],
         body: "FUNCTION_BLOCK RS_BODY
 VAR_INPUT S : BOOL; R1 : BOOL; END_VAR
@@ -64,21 +70,3 @@ END_FUNCTION_BLOCK
 ",
     },
 ];
-
-fn set_dominant(call: &mut NativeCall<'_>) {
-    let state = call.bool(0) || (!call.bool(1) && call.bool(2));
-    call.set_bool(2, state);
-}
-
-fn reset_dominant(call: &mut NativeCall<'_>) {
-    let state = !call.bool(1) && (call.bool(0) || call.bool(2));
-    call.set_bool(2, state);
-}
-
-/// The routines of this family.
-pub(super) fn natives() -> Vec<NativeFunction> {
-    vec![
-        NativeFunction { name: "SR", frame_bytes: BYTES, run: set_dominant },
-        NativeFunction { name: "RS", frame_bytes: BYTES, run: reset_dominant },
-    ]
-}

@@ -3,28 +3,32 @@
 //! Source: IEC 61131-3:2013, Table 44. The memory M starts FALSE, so that R_TRIG fires at a first call with
 //! TRUE and F_TRIG at a first call with FALSE; the standard's bodies say so.
 
-use latchwork_vm::{ElementaryType, NativeCall, NativeFunction};
+use latchwork_vm::{ElementaryType, Family, Scalar, block::TriggerLayout};
 
-use super::{BlockDefinition, acts, hidden, input, output};
+use super::{BlockDefinition, BlockOperation, acts, hidden, input, output};
 
-const BYTES: u32 = 3;
+const RISING_EDGE: BlockOperation =
+    BlockOperation { at_place: Family::RisingEdge, at_address: Family::RisingEdgeAt, scalar: Scalar::U8 };
+
+const FALLING_EDGE: BlockOperation =
+    BlockOperation { at_place: Family::FallingEdge, at_address: Family::FallingEdgeAt, scalar: Scalar::U8 };
 
 /// The rows of Table 44.
 pub(super) static BLOCKS: &[BlockDefinition] = &[
     BlockDefinition {
         name: "R_TRIG",
         members: &[
-            input("CLK", ElementaryType::Bool, 0),
-            output("Q", ElementaryType::Bool, 1),
-            hidden("M", ElementaryType::Bool, 2),
+            input("CLK", ElementaryType::Bool, TriggerLayout::CLK),
+            output("Q", ElementaryType::Bool, TriggerLayout::Q),
+            hidden("M", ElementaryType::Bool, TriggerLayout::MEMORY),
         ],
-        bytes: BYTES,
-        alignment: 1,
-        native: "R_TRIG",
+        bytes: TriggerLayout::BYTES,
+        alignment: TriggerLayout::ALIGNMENT,
+        operation: RISING_EDGE,
         clause: "Table 44",
         summary: "Rising edge: Q is TRUE for the one call in which CLK has become TRUE.",
         edge_behaviour: "A first call with CLK TRUE counts as an edge.",
-        input_operators: &[acts("CLK", 0, "R_TRIG")],
+        input_operators: &[acts("CLK", 0, RISING_EDGE)],
         body: "FUNCTION_BLOCK R_TRIG_BODY
 VAR_INPUT CLK : BOOL; END_VAR
 VAR_OUTPUT Q : BOOL; END_VAR
@@ -37,17 +41,17 @@ END_FUNCTION_BLOCK
     BlockDefinition {
         name: "F_TRIG",
         members: &[
-            input("CLK", ElementaryType::Bool, 0),
-            output("Q", ElementaryType::Bool, 1),
-            hidden("M", ElementaryType::Bool, 2),
+            input("CLK", ElementaryType::Bool, TriggerLayout::CLK),
+            output("Q", ElementaryType::Bool, TriggerLayout::Q),
+            hidden("M", ElementaryType::Bool, TriggerLayout::MEMORY),
         ],
-        bytes: BYTES,
-        alignment: 1,
-        native: "F_TRIG",
+        bytes: TriggerLayout::BYTES,
+        alignment: TriggerLayout::ALIGNMENT,
+        operation: FALLING_EDGE,
         clause: "Table 44",
         summary: "Falling edge: Q is TRUE for the one call in which CLK has become FALSE.",
         edge_behaviour: "A first call with CLK FALSE counts as an edge.",
-        input_operators: &[acts("CLK", 0, "F_TRIG")],
+        input_operators: &[acts("CLK", 0, FALLING_EDGE)],
         body: "FUNCTION_BLOCK F_TRIG_BODY
 VAR_INPUT CLK : BOOL; END_VAR
 VAR_OUTPUT Q : BOOL; END_VAR
@@ -58,30 +62,3 @@ END_FUNCTION_BLOCK
 ",
     },
 ];
-
-/// Whether a level has become TRUE since the last call; keeps it in the memory byte at `memory`.
-pub(super) fn rising(call: &mut NativeCall<'_>, level: bool, memory: u32) -> bool {
-    let edge = level && !call.bool(memory);
-    call.set_bool(memory, level);
-    edge
-}
-
-fn rising_edge(call: &mut NativeCall<'_>) {
-    let level = call.bool(0);
-    let edge = rising(call, level, 2);
-    call.set_bool(1, edge);
-}
-
-fn falling_edge(call: &mut NativeCall<'_>) {
-    let level = !call.bool(0);
-    let edge = rising(call, level, 2);
-    call.set_bool(1, edge);
-}
-
-/// The routines of this family.
-pub(super) fn natives() -> Vec<NativeFunction> {
-    vec![
-        NativeFunction { name: "R_TRIG", frame_bytes: BYTES, run: rising_edge },
-        NativeFunction { name: "F_TRIG", frame_bytes: BYTES, run: falling_edge },
-    ]
-}

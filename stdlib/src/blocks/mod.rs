@@ -2,9 +2,10 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.3.5, Tables 43 to 46. Everything a block remembers lies in its instance, at
 //! natural alignment: inputs first, then outputs, then what the standard does not show. All members of a new
-//! instance are zero, which is the standard's default. A row says nothing of how calls are written.
+//! instance are zero, which is the standard's default. A row says nothing of how calls are written. The places
+//! are those of [`latchwork_vm::block`], where the machine's instructions for the blocks take them from too.
 
-use latchwork_vm::{ElementaryType, NativeFunction, Section};
+use latchwork_vm::{ElementaryType, Family, Scalar, Section};
 
 mod bistables;
 mod counters;
@@ -33,7 +34,7 @@ pub struct BlockMember {
     pub ty: ElementaryType,
     /// Where it lies, in bytes from the start of the instance.
     pub offset: u32,
-    /// An edge input as declared. The caller stores the plain value: the routine finds the edge itself, with
+    /// An edge input as declared. The caller stores the plain value: the body finds the edge itself, with
     /// a hidden member that it updates at every call.
     pub edge: Option<Edge>,
     /// State that is not a variable a program may name.
@@ -49,9 +50,19 @@ pub struct InputOperator {
     pub member: usize,
     /// The operator calls the block after storing.
     pub calls: bool,
-    /// What runs after storing: the block's native, or a smaller routine on the same instance, or nothing
-    /// (empty).
-    pub routine: &'static str,
+    /// What runs after storing: the body of the block, or something smaller on the same instance, or nothing.
+    pub operation: Option<BlockOperation>,
+}
+
+/// An instruction of the machine that works on an instance, in its two forms.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BlockOperation {
+    /// The instruction whose only operand is the place of the instance.
+    pub at_place: Family,
+    /// The instruction whose only operand is a place that holds the address of the instance.
+    pub at_address: Family,
+    /// Scalar of both: that of the values for a counter.
+    pub scalar: Scalar,
 }
 
 /// A standard function block.
@@ -65,8 +76,8 @@ pub struct BlockDefinition {
     pub bytes: u32,
     /// Alignment of an instance in bytes.
     pub alignment: u32,
-    /// The native routine that is its body.
-    pub native: &'static str,
+    /// What its body is on the machine.
+    pub operation: BlockOperation,
     /// Where the standard has it: `Table 46`.
     pub clause: &'static str,
     /// One line for the reader of a program.
@@ -114,11 +125,6 @@ pub fn st_body(block: &BlockDefinition) -> &'static str {
     block.body
 }
 
-/// The routines of all blocks.
-pub(crate) fn natives() -> Vec<NativeFunction> {
-    [bistables::natives(), edges::natives(), counters::natives(), timers::natives()].concat()
-}
-
 const fn member(section: Section, name: &'static str, ty: ElementaryType, offset: u32) -> BlockMember {
     BlockMember { name, aliases: &[], section, ty, offset, edge: None, hidden: false }
 }
@@ -145,11 +151,11 @@ const fn hidden(name: &'static str, ty: ElementaryType, offset: u32) -> BlockMem
 }
 
 /// An input operator that stores and then calls the block.
-const fn acts(operator: &'static str, member: usize, native: &'static str) -> InputOperator {
-    InputOperator { operator, member, calls: true, routine: native }
+const fn acts(operator: &'static str, member: usize, operation: BlockOperation) -> InputOperator {
+    InputOperator { operator, member, calls: true, operation: Some(operation) }
 }
 
-/// An input operator that stores and then runs a smaller routine, or none.
-const fn prepares(operator: &'static str, member: usize, routine: &'static str) -> InputOperator {
-    InputOperator { operator, member, calls: false, routine }
+/// An input operator that stores and then does less than the body, or nothing.
+const fn prepares(operator: &'static str, member: usize, operation: Option<BlockOperation>) -> InputOperator {
+    InputOperator { operator, member, calls: false, operation }
 }

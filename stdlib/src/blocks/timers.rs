@@ -5,45 +5,40 @@
 //! counts as 0; ET never exceeds PT; after the time has run out the state is held until IN allows a new
 //! start; a pulse ends before an edge in the same call is looked at.
 
-use latchwork_vm::{ElementaryType, NativeCall, NativeFunction};
+use latchwork_vm::{ElementaryType, Family, Scalar, block::TimerLayout};
 
-use super::{BlockDefinition, BlockMember, InputOperator, acts, hidden, input, output, prepares};
+use super::{
+    BlockDefinition, BlockMember, BlockOperation, InputOperator, acts, hidden, input, output, prepares,
+};
 
-const IN: u32 = 0;
-const PT: u32 = 8;
-const Q: u32 = 16;
-const ET: u32 = 24;
-/// When the running delay or pulse started.
-const T0: u32 = 32;
-/// [`IDLE`], [`RUNNING`] or [`ELAPSED`].
-const ST: u32 = 40;
-/// IN at the last call.
-const M: u32 = 41;
-const BYTES: u32 = 48;
+const PULSE: BlockOperation =
+    BlockOperation { at_place: Family::Pulse, at_address: Family::PulseAt, scalar: Scalar::I64 };
 
-const IDLE: u8 = 0;
-const RUNNING: u8 = 1;
-const ELAPSED: u8 = 2;
+const ON_DELAY: BlockOperation =
+    BlockOperation { at_place: Family::OnDelay, at_address: Family::OnDelayAt, scalar: Scalar::I64 };
+
+const OFF_DELAY: BlockOperation =
+    BlockOperation { at_place: Family::OffDelay, at_address: Family::OffDelayAt, scalar: Scalar::I64 };
 
 /// All timers lie alike, whatever their duration type: both are 64-bit nanoseconds.
 const fn members(duration: ElementaryType) -> [BlockMember; 7] {
     [
-        input("IN", ElementaryType::Bool, IN),
-        input("PT", duration, PT),
-        output("Q", ElementaryType::Bool, Q),
-        output("ET", duration, ET),
-        hidden("T0", ElementaryType::Ltime, T0),
-        hidden("ST", ElementaryType::Usint, ST),
-        hidden("M", ElementaryType::Bool, M),
+        input("IN", ElementaryType::Bool, TimerLayout::IN),
+        input("PT", duration, TimerLayout::PT),
+        output("Q", ElementaryType::Bool, TimerLayout::Q),
+        output("ET", duration, TimerLayout::ET),
+        hidden("T0", ElementaryType::Ltime, TimerLayout::START),
+        hidden("ST", ElementaryType::Usint, TimerLayout::STATE),
+        hidden("M", ElementaryType::Bool, TimerLayout::MEMORY),
     ]
 }
 
 static TIME_MEMBERS: [BlockMember; 7] = members(ElementaryType::Time);
 static LTIME_MEMBERS: [BlockMember; 7] = members(ElementaryType::Ltime);
 
-static PULSE_OPERATORS: [InputOperator; 2] = [acts("IN", 0, "TP"), prepares("PT", 1, "")];
-static ON_DELAY_OPERATORS: [InputOperator; 2] = [acts("IN", 0, "TON"), prepares("PT", 1, "")];
-static OFF_DELAY_OPERATORS: [InputOperator; 2] = [acts("IN", 0, "TOF"), prepares("PT", 1, "")];
+static PULSE_OPERATORS: [InputOperator; 2] = [acts("IN", 0, PULSE), prepares("PT", 1, None)];
+static ON_DELAY_OPERATORS: [InputOperator; 2] = [acts("IN", 0, ON_DELAY), prepares("PT", 1, None)];
+static OFF_DELAY_OPERATORS: [InputOperator; 2] = [acts("IN", 0, OFF_DELAY), prepares("PT", 1, None)];
 
 const PULSE_SUMMARY: &str = "Pulse: an edge of IN makes Q TRUE for the duration PT, however IN goes on.";
 const PULSE_EDGES: &str = "Starts at a rising edge of IN, also at a first call with IN TRUE; edges during the \
@@ -150,13 +145,13 @@ macro_rules! off_delay_body {
 }
 
 macro_rules! timer {
-    ($name:literal, $members:ident, $native:literal, $operators:ident, $summary:ident, $edges:ident, $body:expr) => {
+    ($name:literal, $members:ident, $operation:ident, $operators:ident, $summary:ident, $edges:ident, $body:expr) => {
         BlockDefinition {
             name: $name,
             members: &$members,
-            bytes: BYTES,
-            alignment: 8,
-            native: $native,
+            bytes: TimerLayout::BYTES,
+            alignment: TimerLayout::ALIGNMENT,
+            operation: $operation,
             clause: "Table 46",
             summary: $summary,
             edge_behaviour: $edges,
@@ -169,104 +164,13 @@ macro_rules! timer {
 /// The rows of Table 46.
 #[rustfmt::skip]
 pub(super) static BLOCKS: &[BlockDefinition] = &[
-    timer!("TP", TIME_MEMBERS, "TP", PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP", "TIME")),
-    timer!("TP_TIME", TIME_MEMBERS, "TP", PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_TIME", "TIME")),
-    timer!("TP_LTIME", LTIME_MEMBERS, "TP", PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_LTIME", "LTIME")),
-    timer!("TON", TIME_MEMBERS, "TON", ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON", "TIME")),
-    timer!("TON_TIME", TIME_MEMBERS, "TON", ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_TIME", "TIME")),
-    timer!("TON_LTIME", LTIME_MEMBERS, "TON", ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_LTIME", "LTIME")),
-    timer!("TOF", TIME_MEMBERS, "TOF", OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF", "TIME")),
-    timer!("TOF_TIME", TIME_MEMBERS, "TOF", OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_TIME", "TIME")),
-    timer!("TOF_LTIME", LTIME_MEMBERS, "TOF", OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_LTIME", "LTIME")),
+    timer!("TP", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP", "TIME")),
+    timer!("TP_TIME", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_TIME", "TIME")),
+    timer!("TP_LTIME", LTIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_LTIME", "LTIME")),
+    timer!("TON", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON", "TIME")),
+    timer!("TON_TIME", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_TIME", "TIME")),
+    timer!("TON_LTIME", LTIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_LTIME", "LTIME")),
+    timer!("TOF", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF", "TIME")),
+    timer!("TOF_TIME", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_TIME", "TIME")),
+    timer!("TOF_LTIME", LTIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_LTIME", "LTIME")),
 ];
-
-/// PT as it counts.
-fn preset(call: &mut NativeCall<'_>) -> i64 {
-    call.i64(PT).max(0)
-}
-
-/// Time since T0. Saturates: a clock before T0 gives a negative time, which is below every PT.
-fn elapsed(call: &mut NativeCall<'_>) -> i64 {
-    call.now().saturating_sub(call.i64(T0))
-}
-
-fn start(call: &mut NativeCall<'_>) {
-    let now = call.now();
-    call.set_u8(ST, RUNNING);
-    call.set_i64(T0, now);
-}
-
-/// Lets a running delay or pulse go on: to the elapsed state at PT, otherwise ET follows the time. Returns
-/// whether it has just run out.
-fn advance(call: &mut NativeCall<'_>) -> bool {
-    let (elapsed, preset) = (elapsed(call), preset(call));
-    if elapsed >= preset {
-        call.set_u8(ST, ELAPSED);
-        call.set_i64(ET, preset);
-        return true;
-    }
-    call.set_i64(ET, elapsed);
-    false
-}
-
-fn reset(call: &mut NativeCall<'_>) {
-    call.set_u8(ST, IDLE);
-    call.set_i64(ET, 0);
-}
-
-fn on_delay(call: &mut NativeCall<'_>) {
-    if !call.bool(IN) {
-        call.set_bool(Q, false);
-        reset(call);
-        return;
-    }
-    if call.u8(ST) == IDLE {
-        start(call);
-    }
-    if call.u8(ST) == RUNNING {
-        let elapsed = advance(call);
-        call.set_bool(Q, elapsed);
-    }
-}
-
-fn off_delay(call: &mut NativeCall<'_>) {
-    let level = call.bool(IN);
-    if level {
-        call.set_bool(Q, true);
-        reset(call);
-    } else {
-        if call.bool(M) {
-            start(call);
-        }
-        if call.u8(ST) == RUNNING && advance(call) {
-            call.set_bool(Q, false);
-        }
-    }
-    call.set_bool(M, level);
-}
-
-fn pulse(call: &mut NativeCall<'_>) {
-    let level = call.bool(IN);
-    let edge = super::edges::rising(call, level, M);
-    if call.u8(ST) == RUNNING {
-        advance(call);
-    }
-    if call.u8(ST) == ELAPSED && (!level || edge) {
-        reset(call);
-    }
-    if call.u8(ST) == IDLE && edge {
-        start(call);
-        advance(call);
-    }
-    let running = call.u8(ST) == RUNNING;
-    call.set_bool(Q, running);
-}
-
-/// The routines of this family.
-pub(super) fn natives() -> Vec<NativeFunction> {
-    vec![
-        NativeFunction { name: "TP", frame_bytes: BYTES, run: pulse },
-        NativeFunction { name: "TON", frame_bytes: BYTES, run: on_delay },
-        NativeFunction { name: "TOF", frame_bytes: BYTES, run: off_delay },
-    ]
-}

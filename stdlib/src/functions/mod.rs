@@ -67,7 +67,6 @@ static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     natives.extend(calendar_parts::natives());
     natives.extend(endianness::natives());
     natives.extend(validation::natives());
-    natives.extend(crate::blocks::natives());
     natives
 });
 

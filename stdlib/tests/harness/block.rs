@@ -1,45 +1,39 @@
 //! A function block instance that can be called, also through its input operators.
 
-use latchwork_stdlib::{BlockDefinition, block, natives};
-use latchwork_vm::{Family, ImageBuilder, Machine, Operand, Place, Scalar, UnitBuilder, UnitKind};
+use latchwork_stdlib::{BlockDefinition, BlockOperation, block};
+use latchwork_vm::{Family, ImageBuilder, Machine, Place, Scalar, UnitBuilder, UnitKind};
 
 /// One instance of a standard function block on a machine of its own.
 pub struct Rig {
     pub definition: &'static BlockDefinition,
     machine: Machine,
     base: usize,
-    /// The routines that can run, each with a BOOL behind the instance that says whether it does.
-    routines: Vec<&'static str>,
+    /// What can run, each with a BOOL behind the instance that says whether it does.
+    operations: Vec<BlockOperation>,
 }
 
 impl Rig {
     /// An instance as after a cold restart.
     pub fn new(name: &str) -> Self {
         let definition = block(name).unwrap_or_else(|| panic!("no block {name}"));
-        let mut routines = vec![definition.native];
-        for operator in definition.input_operators {
-            if !operator.routine.is_empty() && !routines.contains(&operator.routine) {
-                routines.push(operator.routine);
+        let mut operations = vec![definition.operation];
+        for operation in definition.input_operators.iter().filter_map(|operator| operator.operation) {
+            if !operations.contains(&operation) {
+                operations.push(operation);
             }
         }
-        let bytes = definition.bytes + routines.len() as u32;
-        let mut builder = ImageBuilder::new();
+        let bytes = definition.bytes + operations.len() as u32;
+        let builder = ImageBuilder::new();
         let mut unit = UnitBuilder::new("Rig", UnitKind::Program, bytes);
-        for (place, routine) in (definition.bytes..).zip(&routines) {
-            let native = natives()
-                .iter()
-                .find(|native| native.name == *routine)
-                .unwrap_or_else(|| panic!("no native {routine}"));
-            assert_eq!(native.frame_bytes, definition.bytes, "{name}: the native works on the instance");
-            let index = builder.native(native.name, native.frame_bytes);
+        for (place, operation) in (definition.bytes..).zip(&operations) {
             let skip = unit.label();
             unit.emit(Family::JumpUnless, Scalar::U8, &[Place::relative(place).into(), skip.into()]);
-            unit.emit(Family::Native, Scalar::U8, &[Operand::Native(index), Place::relative(0).into()]);
+            unit.emit(operation.at_place, operation.scalar, &[Place::relative(0).into()]);
             unit.bind(skip);
         }
         let unit = unit.finish().expect("the unit is whole");
         let (machine, base) = super::machine(builder, unit, bytes);
-        Self { definition, machine, base, routines }
+        Self { definition, machine, base, operations }
     }
 
     fn place(&self, member: &str) -> (usize, usize, bool) {
@@ -79,18 +73,18 @@ impl Rig {
         self.machine.data_mut()[self.base..self.base + self.definition.bytes as usize].copy_from_slice(state);
     }
 
-    /// Runs one routine at a time, in nanoseconds.
-    fn run(&mut self, routine: &str, now: i64) {
+    /// Runs one operation at a time, in nanoseconds.
+    fn run(&mut self, operation: BlockOperation, now: i64) {
         let flags = self.base + self.definition.bytes as usize;
-        for (index, name) in self.routines.iter().enumerate() {
-            self.machine.data_mut()[flags + index] = u8::from(*name == routine);
+        for (index, known) in self.operations.iter().enumerate() {
+            self.machine.data_mut()[flags + index] = u8::from(*known == operation);
         }
         self.machine.scan(now).expect("blocks raise no faults");
     }
 
     /// Calls the block at a time, in nanoseconds.
     pub fn call(&mut self, now: i64) {
-        self.run(self.definition.native, now);
+        self.run(self.definition.operation, now);
     }
 
     /// Applies an input operator of Instruction List.
@@ -98,10 +92,10 @@ impl Rig {
         let operator = self.definition.input_operator(name).expect("the block has the operator");
         self.set(self.definition.members[operator.member].name, value);
         if operator.calls {
-            assert_eq!(operator.routine, self.definition.native);
+            assert_eq!(operator.operation, Some(self.definition.operation));
         }
-        if !operator.routine.is_empty() {
-            self.run(operator.routine, now);
+        if let Some(operation) = operator.operation {
+            self.run(operation, now);
         }
     }
 }

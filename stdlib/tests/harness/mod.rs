@@ -1,5 +1,5 @@
-//! Runs blocks and functions of the library on a real machine, straight from their rows: a block as its native
-//! on an instance, a function as the table says it is emitted. No compiler is involved.
+//! Runs blocks and functions of the library on a real machine, straight from their rows: a block as its
+//! instruction on an instance, a function as the table says it is emitted. No compiler is involved.
 
 #![allow(clippy::expect_used, reason = "a test stops where an assumption fails")]
 #![allow(dead_code, reason = "each test uses its own part of the harness")]

@@ -10,6 +10,7 @@ mod reference;
 pub use encoding::{CodeError, decode_instruction, encode_instruction};
 pub use reference::instruction_reference;
 
+use crate::block::{BistableLayout, CounterLayout, TimerLayout, TriggerLayout, UpDownLayout};
 use crate::types::Scalar;
 use serde::{Deserialize, Serialize};
 use table::for_each_instruction;
@@ -39,6 +40,16 @@ pub enum OperandKind {
     Address,
     /// Place where a region starts; its size follows from the other operands.
     Region,
+    /// Place of an instance of SR or RS.
+    Bistable,
+    /// Place of an instance of R_TRIG or F_TRIG.
+    Trigger,
+    /// Place of an instance of CTU or CTD whose values are the instruction's scalar.
+    Counter,
+    /// Place of an instance of CTUD whose values are the instruction's scalar.
+    UpDownCounter,
+    /// Place of an instance of TP, TON or TOF.
+    Timer,
     /// Number of bytes of the regions of this instruction.
     Bytes,
     /// Plain number.
@@ -61,7 +72,33 @@ impl OperandKind {
     /// Whether the operand word is a [`crate::Place`].
     #[must_use]
     pub const fn is_place(self) -> bool {
-        self.width(Scalar::U8).is_some() || matches!(self, Self::Region)
+        self.width(Scalar::U8).is_some() || self.is_instance() || matches!(self, Self::Region)
+    }
+
+    /// Whether the operand word is the place of an instance of a standard function block.
+    #[must_use]
+    pub const fn is_instance(self) -> bool {
+        self.instance_bytes(Scalar::U8).is_some()
+    }
+
+    /// Size in bytes of the instance at the place; `None` for operands that are no instances.
+    #[must_use]
+    pub const fn instance_bytes(self, scalar: Scalar) -> Option<u32> {
+        match self {
+            Self::Bistable => Some(BistableLayout::BYTES),
+            Self::Trigger => Some(TriggerLayout::BYTES),
+            Self::Counter => Some(CounterLayout::of_width(scalar.size()).bytes),
+            Self::UpDownCounter => Some(UpDownLayout::of_width(scalar.size()).bytes),
+            Self::Timer => Some(TimerLayout::BYTES),
+            _ => None,
+        }
+    }
+
+    /// Whether the instruction may write what lies at the place. Of the regions of a copy the first is written only.
+    #[must_use]
+    pub const fn is_written(self) -> bool {
+        self.is_instance()
+            || matches!(self, Self::Dest | Self::Dest8 | Self::Dest16 | Self::Dest32 | Self::Dest64)
     }
 
     /// Width in bytes of the value at the place; `None` for regions and for operands that are no places.
@@ -74,6 +111,11 @@ impl OperandKind {
             Self::Dest32 | Self::Source32 | Self::Address => Some(4),
             Self::Dest64 | Self::Source64 => Some(8),
             Self::Region
+            | Self::Bistable
+            | Self::Trigger
+            | Self::Counter
+            | Self::UpDownCounter
+            | Self::Timer
             | Self::Bytes
             | Self::Immediate
             | Self::Label
@@ -100,6 +142,11 @@ impl OperandKind {
             Self::Source64 => "S64",
             Self::Address => "A",
             Self::Region => "P",
+            Self::Bistable => "bistable",
+            Self::Trigger => "trigger",
+            Self::Counter => "counter",
+            Self::UpDownCounter => "up-down counter",
+            Self::Timer => "timer",
             Self::Bytes => "bytes",
             Self::Immediate => "I",
             Self::Label => "L",

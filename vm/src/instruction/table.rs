@@ -104,6 +104,32 @@ macro_rules! for_each_instruction {
             // Instances that are known at run time only. They begin with the tag of their type, 32 bits.
             CallMethod "call-method" [U8] [Dispatch Address] 1 [NullReference Address Recursion CallDepth Watchdog] CallMethod "calls the unit that the table gives for the tag of the instance at an address, with that instance";
             Fits "fits" [U8] [Dest8 Address Dispatch] 1 [Address] Fits "BOOL: the address is not NULL and the table has the tag of the instance there";
+
+            // Standard function blocks, each in one instruction on its instance: at a place, and at an address.
+            SetDominant "set-dominant" [U8] [Bistable] 1 [] SetDominant "SR: Q1 := S1 OR NOT R AND Q1";
+            SetDominantAt "set-dominant-at" [U8] [Address] 1 [NullReference Address] SetDominantAt "SR: the same on the instance at an address";
+            ResetDominant "reset-dominant" [U8] [Bistable] 1 [] ResetDominant "RS: Q1 := NOT R1 AND (S OR Q1)";
+            ResetDominantAt "reset-dominant-at" [U8] [Address] 1 [NullReference Address] ResetDominantAt "RS: the same on the instance at an address";
+            RisingEdge "rising-edge" [U8] [Trigger] 1 [] RisingEdge "R_TRIG: Q where CLK has become TRUE";
+            RisingEdgeAt "rising-edge-at" [U8] [Address] 1 [NullReference Address] RisingEdgeAt "R_TRIG: the same on the instance at an address";
+            FallingEdge "falling-edge" [U8] [Trigger] 1 [] FallingEdge "F_TRIG: Q where CLK has become FALSE";
+            FallingEdgeAt "falling-edge-at" [U8] [Address] 1 [NullReference Address] FallingEdgeAt "F_TRIG: the same on the instance at an address";
+            CountUp "count-up" [I16 I32 I64 U32 U64] [Counter] 1 [] CountUp "CTU: counts up at an edge of CU, to the limit of the type; R sets 0";
+            CountUpAt "count-up-at" [I16 I32 I64 U32 U64] [Address] 1 [NullReference Address] CountUpAt "CTU: the same on the instance at an address";
+            CountDown "count-down" [I16 I32 I64 U32 U64] [Counter] 1 [] CountDown "CTD: counts down at an edge of CD, to the limit of the type; LD loads PV";
+            CountDownAt "count-down-at" [I16 I32 I64 U32 U64] [Address] 1 [NullReference Address] CountDownAt "CTD: the same on the instance at an address";
+            LoadCount "load-count" [I16 I32 I64 U32 U64] [Counter] 1 [] LoadCount "CTD: loads PV, for the input operator PV";
+            LoadCountAt "load-count-at" [I16 I32 I64 U32 U64] [Address] 1 [NullReference Address] LoadCountAt "CTD: the same on the instance at an address";
+            CountUpDown "count-up-down" [I16 I32 I64 U32 U64] [UpDownCounter] 1 [] CountUpDown "CTUD: counts both ways; R before LD before counting";
+            CountUpDownAt "count-up-down-at" [I16 I32 I64 U32 U64] [Address] 1 [NullReference Address] CountUpDownAt "CTUD: the same on the instance at an address";
+            CompareCount "compare-count" [I16 I32 I64 U32 U64] [UpDownCounter] 1 [] CompareCount "CTUD: QU and QD from CV and PV, for the input operator PV";
+            CompareCountAt "compare-count-at" [I16 I32 I64 U32 U64] [Address] 1 [NullReference Address] CompareCountAt "CTUD: the same on the instance at an address";
+            Pulse "pulse" [I64] [Timer] 1 [] Pulse "TP: a pulse of the length PT at an edge of IN";
+            PulseAt "pulse-at" [I64] [Address] 1 [NullReference Address] PulseAt "TP: the same on the instance at an address";
+            OnDelay "on-delay" [I64] [Timer] 1 [] OnDelay "TON: Q when IN has been TRUE for PT";
+            OnDelayAt "on-delay-at" [I64] [Address] 1 [NullReference Address] OnDelayAt "TON: the same on the instance at an address";
+            OffDelay "off-delay" [I64] [Timer] 1 [] OffDelay "TOF: Q until IN has been FALSE for PT";
+            OffDelayAt "off-delay-at" [I64] [Address] 1 [NullReference Address] OffDelayAt "TOF: the same on the instance at an address";
         }
     };
 }

@@ -16,6 +16,25 @@ use crate::value::Value;
 /// Values that explain an event or a fault.
 pub(crate) type Values = Vec<Named>;
 
+/// An instance of a standard function block, known to lie inside the data image: only an operand that the verifier has
+/// proven and [`Access::instance_at`] lead to one.
+#[derive(Clone, Copy)]
+pub(crate) struct Instance {
+    address: u32,
+}
+
+impl Instance {
+    /// The instance at the absolute address of an instance operand.
+    pub(super) const fn of_operand(address: u32) -> Self {
+        Self { address }
+    }
+
+    /// Its absolute address.
+    pub(super) const fn address(self) -> u32 {
+        self.address
+    }
+}
+
 /// Memory and reporting, as handlers see them. `place` is always a place word of the instruction being run.
 pub(crate) trait Access {
     /// The value at a place.
@@ -32,6 +51,12 @@ pub(crate) trait Access {
     fn get_at<S: Number>(&mut self, address: u32) -> Option<S>;
     /// Stores at an address known only now; `None` outside the data image.
     fn set_at<S: Number>(&mut self, address: u32, value: S) -> Option<()>;
+    /// The instance of a standard function block at a place of the instruction.
+    fn instance(&self, place: u32) -> Instance;
+    /// A member of an instance. The offset is one of the layout that the operand of the instruction stands for.
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S;
+    /// Stores a member of an instance; the offset as for [`Access::member`].
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S);
     /// Copies bytes between absolute addresses; `None` when either side is outside the data image.
     fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()>;
     /// An index range of the image.
@@ -61,6 +86,17 @@ pub(crate) trait Access {
     fn event_mark(&mut self) -> u32;
     /// Time that the running release sees.
     fn now(&mut self) -> i64;
+
+    /// The instance of a standard function block whose address lies at a place, all of its `bytes` inside the data
+    /// image.
+    fn instance_at(&mut self, place: u32, bytes: u32) -> Result<Instance, Stop> {
+        let address = self.get::<u32>(place);
+        let address = self.used_address(address)?;
+        if address.saturating_add(bytes) > self.size() {
+            return Err(self.outside(address));
+        }
+        Ok(Instance { address })
+    }
 
     /// Checks that an address held by the program may be used.
     fn used_address(&mut self, address: u32) -> Result<u32, Stop> {
@@ -158,6 +194,21 @@ impl Access for Checked<'_> {
         let target = self.data.get_mut(start..start + size_of::<S::Bytes>())?;
         target.copy_from_slice(value.to_bytes().as_ref());
         Some(())
+    }
+
+    fn instance(&self, place: u32) -> Instance {
+        Instance::of_operand(self.address(place))
+    }
+
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
+        let value = self.get_at(instance.address().saturating_add(offset));
+        self.outside |= value.is_none();
+        value.unwrap_or_default()
+    }
+
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
+        let stored = self.set_at(instance.address().saturating_add(offset), value);
+        self.outside |= stored.is_none();
     }
 
     fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()> {

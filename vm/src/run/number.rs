@@ -49,6 +49,10 @@ pub(crate) trait Integer: Arithmetic {
     fn is_positive_step(self) -> bool;
     /// The value as an index; `None` above the largest i64.
     fn as_index(self) -> Option<i64>;
+    /// The next greater value; the greatest stays.
+    fn counted_up(self) -> Self;
+    /// The next smaller value; the least stays.
+    fn counted_down(self) -> Self;
 }
 
 /// A plain bit pattern.
@@ -115,6 +119,10 @@ macro_rules! integers {
             fn is_positive_step(self) -> bool { self > 0 }
             #[inline(always)]
             fn as_index(self) -> Option<i64> { i64::try_from(self).ok() }
+            #[inline(always)]
+            fn counted_up(self) -> Self { self.saturating_add(1) }
+            #[inline(always)]
+            fn counted_down(self) -> Self { self.saturating_sub(1) }
         }
     )*};
 }

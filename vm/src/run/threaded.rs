@@ -16,6 +16,9 @@
 //!   chain of calls of known units below the target fits what is left; those calls need no check of their own then.
 //!   Each unit counted once is enough: a unit that could run twice at once is found by the guard of the target.
 //! * **V5** Index range, native and dispatch table operands are indices into their tables.
+//! * **V6** The instance of a standard function block lies inside the data image with all of its bytes: at a place as V1
+//!   and V2 say, with the size that the operand kind of the table row gives; at an address its handler has checked that
+//!   size. Handlers use the members of that layout only (`block`), and a test holds every member to lie inside it.
 //!
 //! The data image never moves or changes its size while a program runs.
 //!
@@ -25,7 +28,7 @@
 
 #![allow(unsafe_code)]
 
-use super::access::{Access, Calls};
+use super::access::{Access, Calls, Instance};
 use super::dispatch::{Target, UNGUARDED};
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
@@ -190,6 +193,28 @@ impl<P: Addressing> Access for Unchecked<P> {
         // SAFETY: checked in the line above.
         unsafe { self.data.add(address as usize).cast::<S::Bytes>().write(value.to_bytes()) };
         Some(())
+    }
+
+    #[inline(always)]
+    fn instance(&self, place: u32) -> Instance {
+        Instance::of_operand(self.address(place))
+    }
+
+    #[inline(always)]
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
+        // SAFETY: V6: the offset and the width of S lie inside the instance, and that lies inside the data image.
+        S::from_bytes(unsafe {
+            self.data.add(instance.address() as usize + offset as usize).cast::<S::Bytes>().read()
+        })
+    }
+
+    #[inline(always)]
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
+        // SAFETY: as in `member`.
+        unsafe {
+            let member = self.data.add(instance.address() as usize + offset as usize);
+            member.cast::<S::Bytes>().write(value.to_bytes());
+        }
     }
 
     #[inline(always)]

@@ -136,9 +136,24 @@ fn check_operands(image: &Image, unit: &Unit, instruction: &Instruction) -> Resu
     }
     for (kind, word) in kinds.iter().zip(instruction.operands) {
         if kind.is_place() {
-            let bytes = kind.width(scalar).map_or(region_bytes, u64::from);
-            check_place(image, unit, Place::from_word(word), bytes)?;
+            let place = Place::from_word(word);
+            let bytes = kind.width(scalar).or(kind.instance_bytes(scalar)).map_or(region_bytes, u64::from);
+            check_place(image, unit, place, bytes)?;
+            if kind.is_written() {
+                check_no_constant(image, place, bytes)?;
+            }
         }
+    }
+    Ok(())
+}
+
+/// Nothing rests on this: constants can be reached by address as well. It tells a compiler's slip before the program runs.
+fn check_no_constant(image: &Image, place: Place, bytes: u64) -> Result<(), String> {
+    let constants = image.layout.constants;
+    let (start, end) = (u64::from(constants.start), u64::from(constants.start) + u64::from(constants.size));
+    let offset = u64::from(place.offset());
+    if !place.is_relative() && offset < end && offset + bytes > start {
+        return Err(format!("place {place} with {bytes} bytes would be written, but holds constants"));
     }
     Ok(())
 }

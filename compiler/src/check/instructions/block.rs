@@ -9,7 +9,7 @@ use latchwork_grammar::{Diagnostic, Span, tree};
 use super::{Current, Flow, jump::consumed};
 use crate::{
     check::{Checker, access::Mode, conversion::Goal},
-    typed::{Access, BlockCall, Statement, StatementKind},
+    typed::{Access, BlockCall, BlockWork, Statement, StatementKind},
     types::Type,
 };
 
@@ -120,7 +120,11 @@ impl<'a> Checker<'a> {
             return;
         }
         let mut call = BlockCall::new(instance, vec![(row.member as u32, value)]);
-        call.routine = (!row.calls).then_some(row.routine);
+        call.work = match row.operation {
+            _ if row.calls => BlockWork::Body,
+            Some(operation) => BlockWork::Operation(operation),
+            None => BlockWork::Nothing,
+        };
         flow.statements.push(Statement { kind: StatementKind::CallBlock(call), span });
     }
 

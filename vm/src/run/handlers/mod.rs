@@ -4,6 +4,7 @@
 //! own nothing with a destructor on the way to the end.
 
 mod arithmetic;
+mod blocks;
 mod control;
 mod convert;
 mod logic;
@@ -11,6 +12,7 @@ mod memory;
 mod strings;
 
 pub(crate) use arithmetic::*;
+pub(crate) use blocks::*;
 pub(crate) use control::*;
 pub(crate) use convert::*;
 pub(crate) use logic::*;

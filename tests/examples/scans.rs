@@ -1,0 +1,45 @@
+//! Runs scans of one workload and nothing else, for an instruction counter such as callgrind: the difference of two runs
+//! with different numbers of scans is the cost of the scans.
+//!
+//! `cargo run --release -p latchwork-tests --example scans -- (pump|pump-list|rungs|blocks) SCANS`
+
+#![allow(clippy::print_stdout, reason = "a measurement to be read by a person")]
+
+use std::error::Error;
+
+use latchwork_tests::{
+    generate,
+    workbench::{self, sample},
+};
+use latchwork_vm::Machine;
+
+const SCAN_NS: i64 = 10_000_000;
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let [workload, scans] = arguments.as_slice() else {
+        return Err("wanted: a workload (pump, pump-list, rungs, blocks) and a number of scans".into());
+    };
+    let source = match workload.as_str() {
+        "pump" => sample("transfer-pump/pump.st")?,
+        "pump-list" => sample("transfer-pump/pump.il")?,
+        "rungs" => generate::boolean_rungs(200),
+        "blocks" => generate::standard_blocks(50),
+        other => return Err(format!("there is no workload {other}").into()),
+    };
+    let scans: i64 = scans.parse()?;
+    let mut machine = Machine::new(workbench::program(&source)?);
+    let mut instructions = 0;
+    for scan in 0..scans {
+        // At the pump: the start button is pressed now and then, the stop button is at rest, the tank becomes full.
+        // The other programs ignore their inputs.
+        let terminals = 0b10 | u8::from(scan % 300 < 2) | (u8::from(scan % 300 > 200) << 2);
+        let inputs = machine.program().image().layout.inputs;
+        if let Some(byte) = machine.data_mut().get_mut(inputs.start as usize).filter(|_| inputs.size > 0) {
+            *byte = terminals;
+        }
+        instructions += machine.scan(scan * SCAN_NS)?.instructions;
+    }
+    println!("{workload}: {} bytecode instructions a scan", instructions as f64 / scans as f64);
+    Ok(())
+}
