@@ -94,7 +94,7 @@ impl OperandKind {
         }
     }
 
-    /// Whether the instruction may write what lies at the place. Of the regions of a copy the first is written only.
+    /// Whether the instruction may write what lies at the place. Regions are not told apart: a copy writes one of two.
     #[must_use]
     pub const fn is_written(self) -> bool {
         self.is_instance()
