@@ -3,6 +3,7 @@
 //!
 //! Everything that shows a run — terminal diagram, SVG, VCD, CSV — is made from a [`Recording`] alone.
 
+use latchwork_compiler::library::Calls;
 use latchwork_vm::trace::{ScanRecord, Signal};
 
 /// A recorded run.
@@ -65,6 +66,8 @@ pub enum Role {
         /// The load, if the station tells.
         load: Option<String>,
     },
+    /// An input of a function block shown by itself.
+    Input,
     /// Any other variable.
     Variable,
 }
@@ -76,4 +79,24 @@ pub enum Contact {
     NormallyOpen,
     /// Open only while actuated.
     NormallyClosed,
+}
+
+impl Recording {
+    /// The calls of a function block, one in every scan: as a run of its own.
+    pub fn of_calls(calls: &Calls) -> Self {
+        let rows = calls.trace.signals.iter().enumerate().map(|(index, signal)| Row {
+            role: if index < calls.inputs { Role::Input } else { Role::Output { load: None } },
+            signal: signal.clone(),
+            asked: None,
+        });
+        Recording {
+            title: calls.block.name.to_owned(),
+            source: if calls.preset.is_empty() { "one call a scan".to_owned() } else { calls.preset.clone() },
+            scan_ns: calls.interval_ns,
+            // Few calls, milliseconds apart.
+            end_ns: calls.interval_ns * calls.trace.scans.len() as i64,
+            scans: calls.trace.scans.clone(),
+            rows: rows.collect(),
+        }
+    }
 }

@@ -96,6 +96,9 @@ pub(crate) enum Command {
     /// State which features of the standard are there, and what was left to choose
     #[command(after_help = COMPLIANCE_EXAMPLES, after_long_help = long(COMPLIANCE_EXAMPLES, COMPLIANCE_MORE))]
     Compliance(ComplianceArguments),
+    /// Show the standard functions and function blocks, or one of them at length
+    #[command(after_help = LIBRARY_EXAMPLES, after_long_help = long(LIBRARY_EXAMPLES, LIBRARY_MORE))]
+    Library(LibraryArguments),
     /// Print a completion script for a shell
     #[command(after_help = COMPLETIONS_EXAMPLES)]
     Completions(CompletionsArguments),
@@ -160,6 +163,18 @@ const COMPLIANCE_MORE: &str = "\
 This is the implementer's compliance statement of clause 5 of the standard: feature tables, choices
 of the implementer, errors and their time of report, extensions.
 Exit codes: 0 stated; 2 there is no table of that number.";
+
+const LIBRARY_EXAMPLES: &str = "\
+Examples:
+  latchwork library
+  latchwork library LIMIT
+  latchwork library real_to_int
+  latchwork library counter --format json";
+
+const LIBRARY_MORE: &str = "\
+A word that is no name lists the entries whose name or summary has it. The diagram on the page of a
+function block is drawn from a run.
+Exit codes: 0 shown; 2 there is nothing of that name.";
 
 const COMPLETIONS_EXAMPLES: &str = "\
 Examples:
@@ -331,15 +346,27 @@ pub(crate) struct ComplianceArguments {
     pub(crate) format: StatementForm,
 }
 
-/// Forms of the compliance statement.
+/// Forms of the compliance statement and of the library.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum StatementForm {
     /// For people, in the width of the terminal
     Text,
     /// One JSON document
     Json,
-    /// A document with tables
+    /// A document in Markdown
     Markdown,
+}
+
+/// Arguments of `library`.
+#[derive(Debug, Args)]
+pub(crate) struct LibraryArguments {
+    /// Name of a function or function block, or a word to look for; without it, everything is listed
+    #[arg(value_name = "NAME")]
+    pub(crate) name: Option<String>,
+
+    /// Form of what is shown
+    #[arg(long, value_enum, value_name = "FORM", default_value_t = StatementForm::Text)]
+    pub(crate) format: StatementForm,
 }
 
 /// Arguments of `completions`.

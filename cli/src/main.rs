@@ -9,6 +9,7 @@ mod duration;
 mod exit;
 mod explain;
 mod files;
+mod library;
 mod listing;
 mod names;
 mod program;
@@ -67,6 +68,7 @@ fn run() -> Exit {
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Explain(arguments)) => explain::run(&arguments, &mut terminal),
         Some(Command::Compliance(arguments)) => compliance::run(&arguments, &mut terminal),
+        Some(Command::Library(arguments)) => library::run(&arguments, &mut terminal),
         Some(Command::Completions(arguments)) => completions(arguments.shell, &mut terminal),
     };
     done.unwrap_or_else(|failure| {

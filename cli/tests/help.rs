@@ -6,7 +6,8 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 7] = ["check", "run", "build", "listing", "explain", "compliance", "completions"];
+const SUBCOMMANDS: [&str; 8] =
+    ["check", "run", "build", "listing", "explain", "compliance", "library", "completions"];
 
 #[test]
 fn a_bare_call_shows_a_card() {

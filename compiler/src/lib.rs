@@ -19,6 +19,7 @@ mod deploy;
 pub mod explain;
 mod image;
 mod layout;
+pub mod library;
 pub mod lower;
 mod namespaces;
 mod nearest;

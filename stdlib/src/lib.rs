@@ -27,7 +27,10 @@ mod functions;
 mod resolve;
 mod types;
 
-pub use blocks::{BlockDefinition, BlockMember, BlockOperation, Edge, InputOperator, block, blocks, st_body};
+pub use blocks::{
+    BlockDefinition, BlockExample, BlockFamily, BlockMember, BlockOperation, Edge, InputOperator, block,
+    block_families, blocks, st_body,
+};
 pub use definition::{
     ComparisonKind, Example, Extension, FunctionDefinition, Lowering, Output, Overload, Parameter, ResultType,
 };
@@ -37,6 +40,6 @@ pub use functions::operators::{NEGATION, Operator, operator};
 pub use functions::text_conversion::text_length;
 pub use functions::time_arithmetic::{TimeOperation, TimeOverload, time_arithmetic};
 pub use functions::value_of_text::value_of_text;
-pub use functions::{functions, natives};
+pub use functions::{FunctionFamily, families, functions, natives};
 pub use resolve::{Resolved, function};
 pub use types::{TypeClass, common_type, implicitly_converts};

@@ -62,6 +62,8 @@ pub struct Group<'a> {
 pub enum GroupKind {
     /// Devices and the terminals they are wired to, side by side.
     Inputs,
+    /// Inputs of a function block shown by itself.
+    BlockInputs,
     /// Outputs and their loads.
     Outputs,
     /// What the program keeps for itself.
@@ -155,6 +157,7 @@ impl GroupKind {
     pub fn title(self) -> &'static str {
         match self {
             Self::Inputs => "Devices and terminals",
+            Self::BlockInputs => "Inputs",
             Self::Outputs => "Outputs",
             Self::Variables => "Variables",
         }
@@ -192,6 +195,7 @@ fn group_kind(role: &Role) -> GroupKind {
     match role {
         Role::Device { .. } | Role::Terminal { .. } => GroupKind::Inputs,
         Role::Output { .. } => GroupKind::Outputs,
+        Role::Input => GroupKind::BlockInputs,
         Role::Variable => GroupKind::Variables,
     }
 }
@@ -222,7 +226,7 @@ fn diagram_row<'a>(
         Role::Device { fault, .. } => (RowKind::Device, fault.as_deref().map(harmless)),
         Role::Terminal { .. } => (RowKind::Terminal, None),
         Role::Output { .. } => (RowKind::Output, None),
-        Role::Variable => (RowKind::Variable, None),
+        Role::Input | Role::Variable => (RowKind::Variable, None),
     };
     DiagramRow { kind, heading, fault, lane }
 }

@@ -155,6 +155,10 @@ pub fn heading(
             heading.details.extend(load.as_deref().map(harmless));
             heading.details.extend(type_if_number);
         }
+        Role::Input => {
+            heading.role = "input";
+            heading.details.extend(value.map(|value| type_word(value).to_owned()));
+        }
         Role::Variable => {
             heading.role = "variable";
             heading.details.extend(value.map(|value| type_word(value).to_owned()));

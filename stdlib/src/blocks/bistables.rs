@@ -4,7 +4,7 @@
 
 use latchwork_vm::{ElementaryType, Family, Scalar, block::BistableLayout};
 
-use super::{BlockDefinition, BlockOperation, acts, input_also, output};
+use super::{BlockDefinition, BlockExample, BlockOperation, acts, input_also, output};
 
 const SET_DOMINANT: BlockOperation =
     BlockOperation { at_place: Family::SetDominant, at_address: Family::SetDominantAt, scalar: Scalar::U8 };
@@ -36,6 +36,11 @@ pub(super) static BLOCKS: &[BlockDefinition] = &[
             acts("R", 1, SET_DOMINANT),
             acts("RESET", 1, SET_DOMINANT),
         ],
+        example: BlockExample {
+            interval_ms: 10,
+            preset: ("", ""),
+            levels: &[("S1", "0110000001100000"), ("R", "0000110000110000")],
+        },
         body: "FUNCTION_BLOCK SR_BODY
 VAR_INPUT S1 : BOOL; R : BOOL; END_VAR
 VAR_OUTPUT Q1 : BOOL; END_VAR
@@ -62,6 +67,11 @@ END_FUNCTION_BLOCK
             acts("R1", 1, RESET_DOMINANT),
             acts("RESET1", 1, RESET_DOMINANT),
         ],
+        example: BlockExample {
+            interval_ms: 10,
+            preset: ("", ""),
+            levels: &[("S", "0110000001100000"), ("R1", "0000110000110000")],
+        },
         body: "FUNCTION_BLOCK RS_BODY
 VAR_INPUT S : BOOL; R1 : BOOL; END_VAR
 VAR_OUTPUT Q1 : BOOL; END_VAR

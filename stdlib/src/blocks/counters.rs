@@ -10,8 +10,8 @@ use latchwork_vm::{
 };
 
 use super::{
-    BlockDefinition, BlockMember, BlockOperation, InputOperator, acts, hidden, input, input_also, output,
-    prepares, rising_input,
+    BlockDefinition, BlockExample, BlockMember, BlockOperation, InputOperator, acts, hidden, input,
+    input_also, output, prepares, rising_input,
 };
 
 const BOOL: ElementaryType = ElementaryType::Bool;
@@ -87,6 +87,29 @@ const BOTH_SUMMARY: &str = "Up-down counter: rising edges of CU and CD count CV 
                             QD at CV <= 0; R sets CV to 0, LD sets it to PV.";
 const BOTH_EDGES: &str = "R goes before LD, LD before counting; edges of CU and CD in one call cancel; an edge while R \
                           or LD is TRUE is lost; CV stops at the limits of its type.";
+
+const UP_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 10,
+    preset: ("PV", "3"),
+    levels: &[("CU", "01011101010010"), ("R", "00000000000110")],
+};
+
+const DOWN_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 10,
+    preset: ("PV", "3"),
+    levels: &[("CD", "00101101010010"), ("LD", "01000000000001")],
+};
+
+const BOTH_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 10,
+    preset: ("PV", "2"),
+    levels: &[
+        ("CU", "0101010010000000"),
+        ("CD", "0000000010101010"),
+        ("R", "0000000000000001"),
+        ("LD", "0000000000000100"),
+    ],
+};
 
 macro_rules! up_body {
     ($name:literal, $type:literal, $maximum:literal) => {
@@ -192,6 +215,7 @@ macro_rules! counters {
                 summary: UP_SUMMARY,
                 edge_behaviour: UP_EDGES,
                 input_operators: &UP_OPERATORS,
+                example: UP_EXAMPLE,
                 body: up_body!($up_name, $type, $maximum),
             }),*];
 
@@ -205,6 +229,7 @@ macro_rules! counters {
                 summary: DOWN_SUMMARY,
                 edge_behaviour: DOWN_EDGES,
                 input_operators: &DOWN_OPERATORS,
+                example: DOWN_EXAMPLE,
                 body: down_body!($down_name, $type, $minimum),
             }),*];
 
@@ -218,6 +243,7 @@ macro_rules! counters {
                 summary: BOTH_SUMMARY,
                 edge_behaviour: BOTH_EDGES,
                 input_operators: &BOTH_OPERATORS,
+                example: BOTH_EXAMPLE,
                 body: both_body!($both_name, $type, $minimum, $maximum),
             }),*];
         }

@@ -5,7 +5,7 @@
 
 use latchwork_vm::{ElementaryType, Family, Scalar, block::TriggerLayout};
 
-use super::{BlockDefinition, BlockOperation, acts, hidden, input, output};
+use super::{BlockDefinition, BlockExample, BlockOperation, acts, hidden, input, output};
 
 const RISING_EDGE: BlockOperation =
     BlockOperation { at_place: Family::RisingEdge, at_address: Family::RisingEdgeAt, scalar: Scalar::U8 };
@@ -29,6 +29,7 @@ pub(super) static BLOCKS: &[BlockDefinition] = &[
         summary: "Rising edge: Q is TRUE for the one call in which CLK has become TRUE.",
         edge_behaviour: "A first call with CLK TRUE counts as an edge.",
         input_operators: &[acts("CLK", 0, RISING_EDGE)],
+        example: BlockExample { interval_ms: 10, preset: ("", ""), levels: &[("CLK", "0011110010001100")] },
         body: "FUNCTION_BLOCK R_TRIG_BODY
 VAR_INPUT CLK : BOOL; END_VAR
 VAR_OUTPUT Q : BOOL; END_VAR
@@ -52,6 +53,7 @@ END_FUNCTION_BLOCK
         summary: "Falling edge: Q is TRUE for the one call in which CLK has become FALSE.",
         edge_behaviour: "A first call with CLK FALSE counts as an edge.",
         input_operators: &[acts("CLK", 0, FALLING_EDGE)],
+        example: BlockExample { interval_ms: 10, preset: ("", ""), levels: &[("CLK", "0011110010001100")] },
         body: "FUNCTION_BLOCK F_TRIG_BODY
 VAR_INPUT CLK : BOOL; END_VAR
 VAR_OUTPUT Q : BOOL; END_VAR

@@ -65,6 +65,26 @@ pub struct BlockOperation {
     pub scalar: Scalar,
 }
 
+/// Calls that show a block at work, one in every scan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BlockExample {
+    /// Time from one call to the next, in milliseconds.
+    pub interval_ms: u32,
+    /// An input that stays as it is, with its value; empty names: there is none.
+    pub preset: (&'static str, &'static str),
+    /// Boolean inputs with their levels, a digit for each call, all of one length.
+    pub levels: &'static [(&'static str, &'static str)],
+}
+
+/// Blocks that belong together.
+#[derive(Clone, Copy, Debug)]
+pub struct BlockFamily {
+    /// What they are, for a heading.
+    pub title: &'static str,
+    /// A table of the standard: the blocks of the family.
+    pub clause: &'static str,
+}
+
 /// A standard function block.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct BlockDefinition {
@@ -86,6 +106,8 @@ pub struct BlockDefinition {
     pub edge_behaviour: &'static str,
     /// Its input operators in Instruction List.
     pub input_operators: &'static [InputOperator],
+    /// Calls that show it at work.
+    pub example: BlockExample,
     /// Its body as a function block of Structured Text; see [`st_body`].
     body: &'static str,
 }
@@ -105,6 +127,16 @@ impl BlockDefinition {
     pub fn input_operator(&self, operator: &str) -> Option<&'static InputOperator> {
         self.input_operators.iter().find(|row| row.operator.eq_ignore_ascii_case(operator))
     }
+}
+
+/// The families of blocks in the order of the standard's tables.
+pub fn block_families() -> &'static [BlockFamily] {
+    &[
+        BlockFamily { title: "Bistables", clause: "Table 43" },
+        BlockFamily { title: "Edge detection", clause: "Table 44" },
+        BlockFamily { title: "Counters", clause: "Table 45" },
+        BlockFamily { title: "Timers", clause: "Table 46" },
+    ]
 }
 
 /// Every standard function block, in the order of the standard's tables.

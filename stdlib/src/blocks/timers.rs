@@ -8,7 +8,8 @@
 use latchwork_vm::{ElementaryType, Family, Scalar, block::TimerLayout};
 
 use super::{
-    BlockDefinition, BlockMember, BlockOperation, InputOperator, acts, hidden, input, output, prepares,
+    BlockDefinition, BlockExample, BlockMember, BlockOperation, InputOperator, acts, hidden, input, output,
+    prepares,
 };
 
 const PULSE: BlockOperation =
@@ -49,6 +50,22 @@ const ON_DELAY_EDGES: &str = "The first call with IN TRUE starts the delay; a ca
 const OFF_DELAY_SUMMARY: &str = "Off-delay: Q follows IN to TRUE at once and to FALSE after the duration PT.";
 const OFF_DELAY_EDGES: &str = "The first call with IN FALSE after one with IN TRUE starts the delay; without \
                                one Q is FALSE.";
+
+const PULSE_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 100,
+    preset: ("PT", "T#400ms"),
+    levels: &[("IN", "010000011011000001111110000")],
+};
+const ON_DELAY_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 100,
+    preset: ("PT", "T#400ms"),
+    levels: &[("IN", "001100001111111000011110000")],
+};
+const OFF_DELAY_EXAMPLE: BlockExample = BlockExample {
+    interval_ms: 100,
+    preset: ("PT", "T#400ms"),
+    levels: &[("IN", "001110000000110011000000000")],
+};
 
 macro_rules! body_heading {
     ($name:literal, $duration:literal) => {
@@ -145,7 +162,7 @@ macro_rules! off_delay_body {
 }
 
 macro_rules! timer {
-    ($name:literal, $members:ident, $operation:ident, $operators:ident, $summary:ident, $edges:ident, $body:expr) => {
+    ($name:literal, $members:ident, $operation:ident, $operators:ident, $summary:ident, $edges:ident, $example:ident, $body:expr) => {
         BlockDefinition {
             name: $name,
             members: &$members,
@@ -156,6 +173,7 @@ macro_rules! timer {
             summary: $summary,
             edge_behaviour: $edges,
             input_operators: &$operators,
+            example: $example,
             body: $body,
         }
     };
@@ -164,13 +182,13 @@ macro_rules! timer {
 /// The rows of Table 46.
 #[rustfmt::skip]
 pub(super) static BLOCKS: &[BlockDefinition] = &[
-    timer!("TP", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP", "TIME")),
-    timer!("TP_TIME", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_TIME", "TIME")),
-    timer!("TP_LTIME", LTIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, pulse_body!("TP_LTIME", "LTIME")),
-    timer!("TON", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON", "TIME")),
-    timer!("TON_TIME", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_TIME", "TIME")),
-    timer!("TON_LTIME", LTIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, on_delay_body!("TON_LTIME", "LTIME")),
-    timer!("TOF", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF", "TIME")),
-    timer!("TOF_TIME", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_TIME", "TIME")),
-    timer!("TOF_LTIME", LTIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, off_delay_body!("TOF_LTIME", "LTIME")),
+    timer!("TP", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, PULSE_EXAMPLE, pulse_body!("TP", "TIME")),
+    timer!("TP_TIME", TIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, PULSE_EXAMPLE, pulse_body!("TP_TIME", "TIME")),
+    timer!("TP_LTIME", LTIME_MEMBERS, PULSE, PULSE_OPERATORS, PULSE_SUMMARY, PULSE_EDGES, PULSE_EXAMPLE, pulse_body!("TP_LTIME", "LTIME")),
+    timer!("TON", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, ON_DELAY_EXAMPLE, on_delay_body!("TON", "TIME")),
+    timer!("TON_TIME", TIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, ON_DELAY_EXAMPLE, on_delay_body!("TON_TIME", "TIME")),
+    timer!("TON_LTIME", LTIME_MEMBERS, ON_DELAY, ON_DELAY_OPERATORS, ON_DELAY_SUMMARY, ON_DELAY_EDGES, ON_DELAY_EXAMPLE, on_delay_body!("TON_LTIME", "LTIME")),
+    timer!("TOF", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, OFF_DELAY_EXAMPLE, off_delay_body!("TOF", "TIME")),
+    timer!("TOF_TIME", TIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, OFF_DELAY_EXAMPLE, off_delay_body!("TOF_TIME", "TIME")),
+    timer!("TOF_LTIME", LTIME_MEMBERS, OFF_DELAY, OFF_DELAY_OPERATORS, OFF_DELAY_SUMMARY, OFF_DELAY_EDGES, OFF_DELAY_EXAMPLE, off_delay_body!("TOF_LTIME", "LTIME")),
 ];

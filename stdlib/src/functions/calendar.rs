@@ -7,7 +7,7 @@ use latchwork_vm::{ElementaryType as T, EventKind, Family, NativeCall, NativeFun
 
 use super::time_natives::NANOSECONDS_A_DAY;
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, own},
+    definition::{Example, FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -29,7 +29,7 @@ const NO_DATE: &str = "Parts that are no date or time of day: the default of the
 
 /// A function of whole numbers, which are brought to LINT.
 macro_rules! row {
-    ($name:literal, $parameters:ident, $count:literal, $result:ident, $native:literal, $summary:literal) => {
+    ($name:literal, $parameters:ident, $count:literal, $result:ident, $native:literal, $summary:literal, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: $parameters,
@@ -44,14 +44,16 @@ macro_rules! row {
             clause: "Table 36",
             summary: $summary,
             errors: NO_DATE,
+            examples: $examples,
             ..ROW
         }
     };
 }
 
-/// A date and a time of day are nanoseconds both: their sum. DATE and TOD are keywords and can be no formal names.
+/// A date and a time of day are nanoseconds both: their sum. The names DATE and TOD, which the standard draws, are
+/// keywords, with which no call could be written: IN1 and IN2 are our choice.
 macro_rules! joined {
-    ($name:literal, $time:ident => $result:ident, $summary:literal) => {
+    ($name:literal, $time:ident => $result:ident, $summary:literal, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN1", TypeClass::Exact(T::Date)), own("IN2", TypeClass::Exact(T::$time))],
@@ -60,6 +62,7 @@ macro_rules! joined {
             clause: "Table 36",
             summary: $summary,
             errors: "Outside 64-bit nanoseconds: the low bits, event overflow.",
+            examples: $examples,
             ..ROW
         }
     };
@@ -67,13 +70,73 @@ macro_rules! joined {
 
 /// The rows of Table 36.
 pub(crate) static ROWS: &[FunctionDefinition] = &[
-    joined!("CONCAT_DATE_TOD", TimeOfDay => DateAndTime, "The moment of a date and a time of day."),
-    joined!("CONCAT_DATE_LTOD", LtimeOfDay => LdateAndTime, "The moment of a date and a long time of day."),
-    row!("CONCAT_DATE", DATE, 3, Date, "CONCAT_DATE", "The date of a year, a month and a day."),
-    row!("CONCAT_TOD", TIME, 4, TimeOfDay, "CONCAT_TOD", "The time of day of its parts."),
-    row!("CONCAT_LTOD", TIME, 4, LtimeOfDay, "CONCAT_TOD", "The long time of day of its parts."),
-    row!("CONCAT_DT", BOTH, 7, DateAndTime, "CONCAT_DT", "The moment of its parts."),
-    row!("CONCAT_LDT", BOTH, 7, LdateAndTime, "CONCAT_DT", "The long moment of its parts."),
+    joined!("CONCAT_DATE_TOD", TimeOfDay => DateAndTime, "The moment of a date and a time of day.", &[
+        Example::new(&["D#2026-03-01", "TOD#06:30:00"], "DT#2026-03-01-06:30:00"),
+    ]),
+    joined!("CONCAT_DATE_LTOD", LtimeOfDay => LdateAndTime, "The moment of a date and a long time of day.", &[
+        Example::new(&["D#2026-03-01", "LTOD#06:30:00.000001"], "LDT#2026-03-01-06:30:00.000001"),
+    ]),
+    row!(
+        "CONCAT_DATE",
+        DATE,
+        3,
+        Date,
+        "CONCAT_DATE",
+        "The date of a year, a month and a day.",
+        &[
+            Example::new(&["INT#2028", "INT#2", "INT#29"], "D#2028-02-29"),
+            Example::new(&["Year", "INT#2", "INT#29"], "D#1970-01-01")
+                .with("Year : INT := 2026;")
+                .event(EventKind::CalendarDate),
+        ]
+    ),
+    row!(
+        "CONCAT_TOD",
+        TIME,
+        4,
+        TimeOfDay,
+        "CONCAT_TOD",
+        "The time of day of its parts.",
+        &[
+            Example::new(&["INT#6", "INT#30", "INT#15", "INT#250"], "TOD#06:30:15.250"),
+            Example::new(&["Hour", "INT#0", "INT#0", "INT#0"], "TOD#00:00:00")
+                .with("Hour : INT := 24;")
+                .event(EventKind::CalendarDate),
+        ]
+    ),
+    row!(
+        "CONCAT_LTOD",
+        TIME,
+        4,
+        LtimeOfDay,
+        "CONCAT_TOD",
+        "The long time of day of its parts.",
+        &[Example::new(&["INT#23", "INT#59", "INT#59", "INT#999"], "LTOD#23:59:59.999"),]
+    ),
+    row!(
+        "CONCAT_DT",
+        BOTH,
+        7,
+        DateAndTime,
+        "CONCAT_DT",
+        "The moment of its parts.",
+        &[Example::new(
+            &["INT#2026", "INT#3", "INT#1", "INT#6", "INT#30", "INT#0", "INT#0"],
+            "DT#2026-03-01-06:30:00"
+        ),]
+    ),
+    row!(
+        "CONCAT_LDT",
+        BOTH,
+        7,
+        LdateAndTime,
+        "CONCAT_DT",
+        "The long moment of its parts.",
+        &[Example::new(
+            &["INT#2026", "INT#12", "INT#31", "INT#23", "INT#59", "INT#59", "INT#500"],
+            "LDT#2026-12-31-23:59:59.5"
+        ),]
+    ),
 ];
 
 /// Days since 1970-01-01 of a Gregorian date; `None` if there is no such day.

@@ -85,6 +85,22 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
                 .named("WSTRING_TO_STRING")
                 .with("ws : WSTRING := \"5 Ω\";")
                 .event(EventKind::Conversion),
+            Example::new(&["INT#-7"], "REAL#-7.0").named("INT_TO_REAL"),
+            Example::new(&["Count"], "INT#4464")
+                .named("DINT_TO_INT")
+                .with("Count : DINT := 70000;")
+                .event(EventKind::Conversion),
+            Example::new(&["INT#-1"], "WORD#16#FFFF").named("INT_TO_WORD"),
+            Example::new(&["WORD#16#FFFF"], "INT#-1").named("WORD_TO_INT"),
+            Example::new(&["WORD#16#1234"], "BYTE#16#34").named("WORD_TO_BYTE"),
+            Example::new(&["BYTE#16#80"], "INT#128").named("BYTE_TO_INT"),
+            Example::new(&["REAL#1.0"], "DWORD#16#3F80_0000").named("REAL_TO_DWORD"),
+            Example::new(&["INT#2"], "FALSE").named("INT_TO_BOOL"),
+            Example::new(&["TRUE"], "INT#1").named("BOOL_TO_INT"),
+            Example::new(&["LTIME#1s1ns"], "T#1s1ns").named("LTIME_TO_TIME"),
+            Example::new(&["DT#2026-03-01-06:30:00"], "D#2026-03-01").named("DT_TO_DATE"),
+            Example::new(&["DT#2026-03-01-06:30:00"], "TOD#06:30:00").named("DT_TO_TOD"),
+            Example::new(&["WCHAR#\"A\""], "CHAR#'A'").named("WCHAR_TO_CHAR"),
         ],
         ..ROW
     },
@@ -104,6 +120,9 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
                 .named("TO_TIME")
                 .with("s : STRING := '90';")
                 .event(EventKind::Conversion),
+            Example::new(&["REAL#2.5"], "INT#2").named("TO_INT"),
+            Example::new(&["INT#-7"], "LREAL#-7.0").named("TO_LREAL"),
+            Example::new(&["WORD#16#00FF"], "UINT#255").named("TO_UINT"),
         ],
         ..ROW
     },
@@ -116,6 +135,9 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         summary: "The integer part of a real, towards zero.",
         errors: REAL_ERRORS,
         examples: &[
+            Example::new(&["REAL#2.9"], "INT#2").named("REAL_TRUNC_INT"),
+            Example::new(&["REAL#-2.9"], "INT#-2").named("REAL_TRUNC_INT"),
+            Example::new(&["LREAL#1.0E10"], "LINT#10000000000").named("LREAL_TRUNC_LINT"),
             Example::new(&["REAL#-1.6"], "INT#-1").named("REAL_TRUNC_INT"),
             Example::new(&["l"], "UINT#0")
                 .named("LREAL_TRUNC_UINT")
@@ -132,7 +154,14 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 22",
         summary: "The integer part of a real in the named type, towards zero.",
         errors: REAL_ERRORS,
-        examples: &[Example::new(&["LREAL#3000000000.7"], "UDINT#3000000000").named("TRUNC_UDINT")],
+        examples: &[
+            Example::new(&["LREAL#3000000000.7"], "UDINT#3000000000").named("TRUNC_UDINT"),
+            Example::new(&["LREAL#-2.9"], "INT#-2").named("TRUNC_INT"),
+            Example::new(&["Level"], "SINT#127")
+                .named("TRUNC_SINT")
+                .with("Level : REAL := 200.0;")
+                .event(EventKind::Conversion),
+        ],
         ..ROW
     },
     FunctionDefinition {
@@ -143,7 +172,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 22",
         summary: "The integer part of a real, towards zero; deprecated, use TRUNC_* with the wanted type.",
         errors: REAL_ERRORS,
-        examples: &[Example::new(&["REAL#1.9"], "DINT#1")],
+        examples: &[Example::new(&["REAL#2.9"], "DINT#2"), Example::new(&["LREAL#-2.9"], "LINT#-2")],
         ..ROW
     },
 ];

@@ -7,7 +7,7 @@
 use latchwork_vm::{ElementaryType as T, EventKind, NativeCall, NativeFunction};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
+    definition::{Example, FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
     types::TypeClass,
 };
 
@@ -16,7 +16,7 @@ const TOO_LONG: &str = "More digits than the bit string has: the low digits, eve
 
 /// A conversion whose operand is brought to the widest type of its kind.
 macro_rules! row {
-    ($name:literal, $class:expr, $every:expr, $wide:ident => $result:ident, $native:expr, $summary:expr, $errors:ident) => {
+    ($name:literal, $class:expr, $every:expr, $wide:ident => $result:ident, $native:expr, $summary:expr, $errors:ident, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN", $class)],
@@ -32,13 +32,14 @@ macro_rules! row {
             clause: "Table 22",
             summary: $summary,
             errors: $errors,
+            examples: $examples,
             ..ROW
         }
     };
 }
 
 macro_rules! from_decimal {
-    ($name:literal, $class:expr, $result:ident, $to:literal) => {
+    ($name:literal, $class:expr, $from:literal, $result:ident, $to:literal) => {
         row!(
             $name,
             $class,
@@ -46,13 +47,19 @@ macro_rules! from_decimal {
             Lword => $result,
             concat!("BCD_TO_", $to),
             concat!("The number that the digits of a bit string stand for: ", $name, "."),
-            NO_NUMBER
+            NO_NUMBER,
+            &[
+                Example::new(&[concat!($from, "#16#42")], concat!($to, "#42")),
+                Example::new(&["Digits"], concat!($to, "#0"))
+                    .with(concat!("Digits : ", $from, " := 16#4A;"))
+                    .event(EventKind::InvalidDigit),
+            ]
         )
     };
 }
 
 macro_rules! to_decimal {
-    ($name:literal, $class:expr, $result:ident, $to:literal) => {
+    ($name:literal, $class:expr, $from:literal, $result:ident, $to:literal) => {
         row!(
             $name,
             $class,
@@ -60,7 +67,8 @@ macro_rules! to_decimal {
             Ulint => $result,
             concat!("TO_BCD_", $to),
             concat!("The decimal digits of a number, four bits each: ", $name, "."),
-            TOO_LONG
+            TOO_LONG,
+            &[Example::new(&[concat!($from, "#42")], concat!($to, "#16#42"))]
         )
     };
 }
@@ -78,46 +86,46 @@ const ULINT: TypeClass = TypeClass::Exact(T::Ulint);
 
 /// The rows of Table 22, 3 and 4.
 pub(crate) static ROWS: &[FunctionDefinition] = &[
-    from_decimal!("BYTE_BCD_TO_USINT", BYTE, Usint, "USINT"),
-    from_decimal!("BYTE_BCD_TO_UINT", BYTE, Uint, "UINT"),
-    from_decimal!("BYTE_BCD_TO_UDINT", BYTE, Udint, "UDINT"),
-    from_decimal!("BYTE_BCD_TO_ULINT", BYTE, Ulint, "ULINT"),
-    from_decimal!("WORD_BCD_TO_USINT", WORD, Usint, "USINT"),
-    from_decimal!("WORD_BCD_TO_UINT", WORD, Uint, "UINT"),
-    from_decimal!("WORD_BCD_TO_UDINT", WORD, Udint, "UDINT"),
-    from_decimal!("WORD_BCD_TO_ULINT", WORD, Ulint, "ULINT"),
-    from_decimal!("DWORD_BCD_TO_USINT", DWORD, Usint, "USINT"),
-    from_decimal!("DWORD_BCD_TO_UINT", DWORD, Uint, "UINT"),
-    from_decimal!("DWORD_BCD_TO_UDINT", DWORD, Udint, "UDINT"),
-    from_decimal!("DWORD_BCD_TO_ULINT", DWORD, Ulint, "ULINT"),
-    from_decimal!("LWORD_BCD_TO_USINT", LWORD, Usint, "USINT"),
-    from_decimal!("LWORD_BCD_TO_UINT", LWORD, Uint, "UINT"),
-    from_decimal!("LWORD_BCD_TO_UDINT", LWORD, Udint, "UDINT"),
-    from_decimal!("LWORD_BCD_TO_ULINT", LWORD, Ulint, "ULINT"),
-    from_decimal!("BCD_TO_USINT", BITS, Usint, "USINT"),
-    from_decimal!("BCD_TO_UINT", BITS, Uint, "UINT"),
-    from_decimal!("BCD_TO_UDINT", BITS, Udint, "UDINT"),
-    from_decimal!("BCD_TO_ULINT", BITS, Ulint, "ULINT"),
-    to_decimal!("USINT_TO_BCD_BYTE", USINT, Byte, "BYTE"),
-    to_decimal!("USINT_TO_BCD_WORD", USINT, Word, "WORD"),
-    to_decimal!("USINT_TO_BCD_DWORD", USINT, Dword, "DWORD"),
-    to_decimal!("USINT_TO_BCD_LWORD", USINT, Lword, "LWORD"),
-    to_decimal!("UINT_TO_BCD_BYTE", UINT, Byte, "BYTE"),
-    to_decimal!("UINT_TO_BCD_WORD", UINT, Word, "WORD"),
-    to_decimal!("UINT_TO_BCD_DWORD", UINT, Dword, "DWORD"),
-    to_decimal!("UINT_TO_BCD_LWORD", UINT, Lword, "LWORD"),
-    to_decimal!("UDINT_TO_BCD_BYTE", UDINT, Byte, "BYTE"),
-    to_decimal!("UDINT_TO_BCD_WORD", UDINT, Word, "WORD"),
-    to_decimal!("UDINT_TO_BCD_DWORD", UDINT, Dword, "DWORD"),
-    to_decimal!("UDINT_TO_BCD_LWORD", UDINT, Lword, "LWORD"),
-    to_decimal!("ULINT_TO_BCD_BYTE", ULINT, Byte, "BYTE"),
-    to_decimal!("ULINT_TO_BCD_WORD", ULINT, Word, "WORD"),
-    to_decimal!("ULINT_TO_BCD_DWORD", ULINT, Dword, "DWORD"),
-    to_decimal!("ULINT_TO_BCD_LWORD", ULINT, Lword, "LWORD"),
-    to_decimal!("TO_BCD_BYTE", UNSIGNED, Byte, "BYTE"),
-    to_decimal!("TO_BCD_WORD", UNSIGNED, Word, "WORD"),
-    to_decimal!("TO_BCD_DWORD", UNSIGNED, Dword, "DWORD"),
-    to_decimal!("TO_BCD_LWORD", UNSIGNED, Lword, "LWORD"),
+    from_decimal!("BYTE_BCD_TO_USINT", BYTE, "BYTE", Usint, "USINT"),
+    from_decimal!("BYTE_BCD_TO_UINT", BYTE, "BYTE", Uint, "UINT"),
+    from_decimal!("BYTE_BCD_TO_UDINT", BYTE, "BYTE", Udint, "UDINT"),
+    from_decimal!("BYTE_BCD_TO_ULINT", BYTE, "BYTE", Ulint, "ULINT"),
+    from_decimal!("WORD_BCD_TO_USINT", WORD, "WORD", Usint, "USINT"),
+    from_decimal!("WORD_BCD_TO_UINT", WORD, "WORD", Uint, "UINT"),
+    from_decimal!("WORD_BCD_TO_UDINT", WORD, "WORD", Udint, "UDINT"),
+    from_decimal!("WORD_BCD_TO_ULINT", WORD, "WORD", Ulint, "ULINT"),
+    from_decimal!("DWORD_BCD_TO_USINT", DWORD, "DWORD", Usint, "USINT"),
+    from_decimal!("DWORD_BCD_TO_UINT", DWORD, "DWORD", Uint, "UINT"),
+    from_decimal!("DWORD_BCD_TO_UDINT", DWORD, "DWORD", Udint, "UDINT"),
+    from_decimal!("DWORD_BCD_TO_ULINT", DWORD, "DWORD", Ulint, "ULINT"),
+    from_decimal!("LWORD_BCD_TO_USINT", LWORD, "LWORD", Usint, "USINT"),
+    from_decimal!("LWORD_BCD_TO_UINT", LWORD, "LWORD", Uint, "UINT"),
+    from_decimal!("LWORD_BCD_TO_UDINT", LWORD, "LWORD", Udint, "UDINT"),
+    from_decimal!("LWORD_BCD_TO_ULINT", LWORD, "LWORD", Ulint, "ULINT"),
+    from_decimal!("BCD_TO_USINT", BITS, "WORD", Usint, "USINT"),
+    from_decimal!("BCD_TO_UINT", BITS, "WORD", Uint, "UINT"),
+    from_decimal!("BCD_TO_UDINT", BITS, "WORD", Udint, "UDINT"),
+    from_decimal!("BCD_TO_ULINT", BITS, "WORD", Ulint, "ULINT"),
+    to_decimal!("USINT_TO_BCD_BYTE", USINT, "USINT", Byte, "BYTE"),
+    to_decimal!("USINT_TO_BCD_WORD", USINT, "USINT", Word, "WORD"),
+    to_decimal!("USINT_TO_BCD_DWORD", USINT, "USINT", Dword, "DWORD"),
+    to_decimal!("USINT_TO_BCD_LWORD", USINT, "USINT", Lword, "LWORD"),
+    to_decimal!("UINT_TO_BCD_BYTE", UINT, "UINT", Byte, "BYTE"),
+    to_decimal!("UINT_TO_BCD_WORD", UINT, "UINT", Word, "WORD"),
+    to_decimal!("UINT_TO_BCD_DWORD", UINT, "UINT", Dword, "DWORD"),
+    to_decimal!("UINT_TO_BCD_LWORD", UINT, "UINT", Lword, "LWORD"),
+    to_decimal!("UDINT_TO_BCD_BYTE", UDINT, "UDINT", Byte, "BYTE"),
+    to_decimal!("UDINT_TO_BCD_WORD", UDINT, "UDINT", Word, "WORD"),
+    to_decimal!("UDINT_TO_BCD_DWORD", UDINT, "UDINT", Dword, "DWORD"),
+    to_decimal!("UDINT_TO_BCD_LWORD", UDINT, "UDINT", Lword, "LWORD"),
+    to_decimal!("ULINT_TO_BCD_BYTE", ULINT, "ULINT", Byte, "BYTE"),
+    to_decimal!("ULINT_TO_BCD_WORD", ULINT, "ULINT", Word, "WORD"),
+    to_decimal!("ULINT_TO_BCD_DWORD", ULINT, "ULINT", Dword, "DWORD"),
+    to_decimal!("ULINT_TO_BCD_LWORD", ULINT, "ULINT", Lword, "LWORD"),
+    to_decimal!("TO_BCD_BYTE", UNSIGNED, "UINT", Byte, "BYTE"),
+    to_decimal!("TO_BCD_WORD", UNSIGNED, "UINT", Word, "WORD"),
+    to_decimal!("TO_BCD_DWORD", UNSIGNED, "UINT", Dword, "DWORD"),
+    to_decimal!("TO_BCD_LWORD", UNSIGNED, "UINT", Lword, "LWORD"),
 ];
 
 /// The number of the digits at byte 0, if it is at most `most`; an event otherwise.

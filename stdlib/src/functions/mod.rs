@@ -31,27 +31,41 @@ pub mod time_of_text;
 pub mod validation;
 pub mod value_of_text;
 
+/// Functions that belong together.
+#[derive(Clone, Copy, Debug)]
+pub struct FunctionFamily {
+    /// What they are, for a heading.
+    pub title: &'static str,
+    /// The functions, in the order of the standard's tables.
+    pub rows: &'static [FunctionDefinition],
+}
+
 /// The families in the order of the standard's tables.
-static FAMILIES: [&[FunctionDefinition]; 14] = [
-    bounds::ROWS,
-    conversion::ROWS,
-    decimal::ROWS,
-    numerical::ROWS,
-    arithmetic::ROWS,
-    bits::ROWS,
-    selection::ROWS,
-    comparison::ROWS,
-    strings::ROWS,
-    time_arithmetic::ROWS,
-    calendar::ROWS,
-    calendar_parts::ROWS,
-    endianness::ROWS,
-    validation::ROWS,
+static FAMILIES: &[FunctionFamily] = &[
+    FunctionFamily { title: "Bounds of arrays", rows: bounds::ROWS },
+    FunctionFamily { title: "Type conversion", rows: conversion::ROWS },
+    FunctionFamily { title: "Binary coded decimal numbers", rows: decimal::ROWS },
+    FunctionFamily { title: "Numerical functions", rows: numerical::ROWS },
+    FunctionFamily { title: "Arithmetic", rows: arithmetic::ROWS },
+    FunctionFamily { title: "Bit strings", rows: bits::ROWS },
+    FunctionFamily { title: "Selection", rows: selection::ROWS },
+    FunctionFamily { title: "Comparison", rows: comparison::ROWS },
+    FunctionFamily { title: "Character strings", rows: strings::ROWS },
+    FunctionFamily { title: "Arithmetic of times and dates", rows: time_arithmetic::ROWS },
+    FunctionFamily { title: "Calendar", rows: calendar::ROWS },
+    FunctionFamily { title: "Parts of dates and times", rows: calendar_parts::ROWS },
+    FunctionFamily { title: "Byte order", rows: endianness::ROWS },
+    FunctionFamily { title: "Validation", rows: validation::ROWS },
 ];
+
+/// The families in the order of the standard's tables.
+pub fn families() -> &'static [FunctionFamily] {
+    FAMILIES
+}
 
 /// Every standard function, in the order of the standard's tables.
 pub fn functions() -> impl Iterator<Item = &'static FunctionDefinition> {
-    FAMILIES.into_iter().flatten()
+    FAMILIES.iter().flat_map(|family| family.rows)
 }
 
 static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {

@@ -8,7 +8,7 @@
 use latchwork_vm::{ElementaryType, EventKind, Family, NativeCall, NativeFunction, Value};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, generic},
+    definition::{Example, FunctionDefinition, Lowering, Overload, Parameter, ROW, ResultType, generic},
     elementary::{angle, power},
     types::TypeClass,
 };
@@ -17,7 +17,7 @@ const REAL: &[Parameter] = &[generic("IN", TypeClass::AnyReal)];
 
 /// A function of one real number: a row with a routine for each of the two types.
 macro_rules! row {
-    ($name:literal, $summary:literal, $errors:literal) => {
+    ($name:literal, $summary:literal, $errors:literal, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: REAL,
@@ -40,6 +40,7 @@ macro_rules! row {
             clause: "Table 28",
             summary: $summary,
             errors: $errors,
+            examples: $examples,
             ..ROW
         }
     };
@@ -61,18 +62,96 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         clause: "Table 28",
         summary: "The value without its sign.",
         errors: "Least value of a signed integer: itself, event overflow.",
+        examples: &[
+            Example::new(&["INT#-7"], "INT#7"),
+            Example::new(&["REAL#-2.5"], "REAL#2.5"),
+            Example::new(&["Value"], "INT#-32768").with("Value : INT := -32768;").event(EventKind::Overflow),
+        ],
         ..ROW
     },
-    row!("SQRT", "Square root.", "Negative: NaN, event."),
-    row!("LN", "Natural logarithm.", "Zero: minus infinity, event. Negative: NaN, event."),
-    row!("LOG", "Logarithm to base 10.", "Zero: minus infinity, event. Negative: NaN, event."),
-    row!("EXP", "e raised to the power IN.", "Overflow: infinity, event."),
-    row!("SIN", "Sine of an angle in radians.", "Infinity: NaN, event."),
-    row!("COS", "Cosine of an angle in radians.", "Infinity: NaN, event."),
-    row!("TAN", "Tangent of an angle in radians.", "Infinity: NaN, event."),
-    row!("ASIN", "Angle in radians, -pi/2 to pi/2, with the sine IN.", "Outside -1 to 1: NaN, event."),
-    row!("ACOS", "Angle in radians, 0 to pi, with the cosine IN.", "Outside -1 to 1: NaN, event."),
-    row!("ATAN", "Angle in radians, -pi/2 to pi/2, with the tangent IN.", ""),
+    row!(
+        "SQRT",
+        "Square root.",
+        "Negative: NaN, event.",
+        &[
+            Example::new(&["REAL#2.25"], "REAL#1.5"),
+            Example::new(&["LREAL#2.0"], "LREAL#1.4142135623730951"),
+            Example::new(&["Value"], "NaN").with("Value : REAL := -1.0;").event(EventKind::Domain),
+        ]
+    ),
+    row!(
+        "LN",
+        "Natural logarithm.",
+        "Zero: minus infinity, event. Negative: NaN, event.",
+        &[
+            Example::new(&["LREAL#1.0"], "LREAL#0.0"),
+            Example::new(&["LREAL#2.718281828459045"], "LREAL#1.0"),
+            Example::new(&["Value"], "NaN").with("Value : REAL := -1.0;").event(EventKind::Domain),
+            Example::new(&["Value"], "-infinity").with("Value : REAL := 0.0;").event(EventKind::Domain),
+        ]
+    ),
+    row!(
+        "LOG",
+        "Logarithm to base 10.",
+        "Zero: minus infinity, event. Negative: NaN, event.",
+        &[
+            Example::new(&["REAL#1000.0"], "REAL#3.0"),
+            Example::new(&["Value"], "-infinity").with("Value : REAL := 0.0;").event(EventKind::Domain),
+        ]
+    ),
+    row!(
+        "EXP",
+        "e raised to the power IN.",
+        "Overflow: infinity, event.",
+        &[
+            Example::new(&["REAL#0.0"], "REAL#1.0"),
+            Example::new(&["REAL#1.0"], "REAL#2.7182817"),
+            Example::new(&["Value"], "infinity").with("Value : REAL := 100.0;").event(EventKind::Overflow),
+        ]
+    ),
+    row!(
+        "SIN",
+        "Sine of an angle in radians.",
+        "Infinity: NaN, event.",
+        &[Example::new(&["REAL#0.0"], "REAL#0.0"), Example::new(&["LREAL#1.5707963267948966"], "LREAL#1.0"),]
+    ),
+    row!(
+        "COS",
+        "Cosine of an angle in radians.",
+        "Infinity: NaN, event.",
+        &[Example::new(&["REAL#0.0"], "REAL#1.0"), Example::new(&["LREAL#3.141592653589793"], "LREAL#-1.0"),]
+    ),
+    row!(
+        "TAN",
+        "Tangent of an angle in radians.",
+        "Infinity: NaN, event.",
+        &[Example::new(&["REAL#0.0"], "REAL#0.0"), Example::new(&["REAL#0.7853982"], "REAL#1.0"),]
+    ),
+    row!(
+        "ASIN",
+        "Angle in radians, -pi/2 to pi/2, with the sine IN.",
+        "Outside -1 to 1: NaN, event.",
+        &[
+            Example::new(&["LREAL#1.0"], "LREAL#1.5707963267948966"),
+            Example::new(&["Value"], "NaN").with("Value : REAL := 2.0;").event(EventKind::Domain),
+        ]
+    ),
+    row!(
+        "ACOS",
+        "Angle in radians, 0 to pi, with the cosine IN.",
+        "Outside -1 to 1: NaN, event.",
+        &[
+            Example::new(&["REAL#1.0"], "REAL#0.0"),
+            Example::new(&["LREAL#-1.0"], "LREAL#3.141592653589793"),
+            Example::new(&["Value"], "NaN").with("Value : REAL := 2.0;").event(EventKind::Domain),
+        ]
+    ),
+    row!(
+        "ATAN",
+        "Angle in radians, -pi/2 to pi/2, with the tangent IN.",
+        "",
+        &[Example::new(&["LREAL#1.0"], "LREAL#0.7853981633974483"),]
+    ),
     FunctionDefinition {
         name: "ATAN2",
         parameters: &[generic("Y", TypeClass::AnyReal), generic("X", TypeClass::AnyReal)],
@@ -94,6 +173,11 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         ],
         clause: "Table 28",
         summary: "Angle in radians, -pi to pi, from the positive x axis to the point (X, Y); 0 for (0, 0).",
+        examples: &[
+            Example::new(&["LREAL#1.0", "LREAL#1.0"], "LREAL#0.7853981633974483"),
+            Example::new(&["LREAL#1.0", "LREAL#-1.0"], "LREAL#2.356194490192345"),
+            Example::new(&["REAL#0.0", "REAL#0.0"], "REAL#0.0"),
+        ],
         ..ROW
     },
 ];

@@ -5,10 +5,10 @@
 //! are a plain addition or subtraction; times of day stay within the day (our choice: modulo 24 hours with
 //! an event). Rows only; the routines are in `time_natives`.
 
-use latchwork_vm::{ElementaryType, Family};
+use latchwork_vm::{ElementaryType, EventKind, Family};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
+    definition::{Example, FunctionDefinition, Lowering, Overload, ROW, ResultType, own},
     types::{TypeClass, implicitly_converts},
 };
 
@@ -55,7 +55,7 @@ const OUTSIDE: &str = "Result outside 64-bit nanoseconds: the low bits, event ov
 const OTHER_DAY: &str = "Result on another day: the time of day on that day, event.";
 
 macro_rules! row {
-    ($name:literal, $left:ident, $right:ident => $result:ident, $lowering:expr, $summary:literal, $errors:expr) => {
+    ($name:literal, $left:ident, $right:ident => $result:ident, $lowering:expr, $summary:literal, $errors:expr, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN1", TypeClass::Exact(T::$left)), own("IN2", TypeClass::Exact(T::$right))],
@@ -64,6 +64,7 @@ macro_rules! row {
             clause: "Table 35",
             summary: $summary,
             errors: $errors,
+            examples: $examples,
             ..ROW
         }
     };
@@ -71,7 +72,7 @@ macro_rules! row {
 
 /// Multiplication and division by a number: the number's type decides which routine works.
 macro_rules! scaled {
-    ($name:literal, $duration:ident, $integer:expr, $unsigned:literal, $real:literal, $summary:literal, $errors:expr) => {
+    ($name:literal, $duration:ident, $integer:expr, $unsigned:literal, $real:literal, $summary:literal, $errors:expr, $examples:expr) => {
         FunctionDefinition {
             name: $name,
             parameters: &[own("IN1", TypeClass::Exact(T::$duration)), own("IN2", TypeClass::AnyNum)],
@@ -100,6 +101,7 @@ macro_rules! scaled {
             clause: "Table 35",
             summary: $summary,
             errors: $errors,
+            examples: $examples,
             ..ROW
         }
     };
@@ -119,53 +121,94 @@ const QUOTIENT: &str = "Divisor 0 or NaN: T#0s, event. Result outside 64-bit nan
 
 /// The rows of Table 35.
 pub(crate) static ROWS: &[FunctionDefinition] = &[
-    row!("ADD_TIME", Time, Time => Time, ADD, "Sum of two durations.", OUTSIDE),
-    row!("ADD_LTIME", Ltime, Ltime => Ltime, ADD, "Sum of two long durations.", OUTSIDE),
-    row!("ADD_TOD_TIME", TimeOfDay, Time => TimeOfDay, ADD_DAY, "A time of day, a duration later.", OTHER_DAY),
+    row!("ADD_TIME", Time, Time => Time, ADD, "Sum of two durations.", OUTSIDE, &[
+        Example::new(&["T#1m30s", "T#45s"], "T#2m15s"),
+    ]),
+    row!("ADD_LTIME", Ltime, Ltime => Ltime, ADD, "Sum of two long durations.", OUTSIDE, &[
+        Example::new(&["LTIME#1s", "LTIME#1ns"], "LTIME#1s1ns"),
+    ]),
+    row!("ADD_TOD_TIME", TimeOfDay, Time => TimeOfDay, ADD_DAY, "A time of day, a duration later.", OTHER_DAY, &[
+        Example::new(&["TOD#22:00:00", "T#1h30m"], "TOD#23:30:00"),
+        Example::new(&["Now", "T#3h"], "TOD#01:00:00").with("Now : TOD := TOD#22:00:00;").event(EventKind::DayOverflow),
+    ]),
     row!(
         "ADD_LTOD_LTIME", LtimeOfDay, Ltime => LtimeOfDay, ADD_DAY,
-        "A long time of day, a duration later.", OTHER_DAY
+        "A long time of day, a duration later.", OTHER_DAY, &[
+            Example::new(&["LTOD#06:00:00", "LTIME#90m"], "LTOD#07:30:00"),
+        ]
     ),
-    row!("ADD_DT_TIME", DateAndTime, Time => DateAndTime, ADD, "A date and time, a duration later.", OUTSIDE),
+    row!("ADD_DT_TIME", DateAndTime, Time => DateAndTime, ADD, "A date and time, a duration later.", OUTSIDE, &[
+        Example::new(&["DT#2026-02-28-23:00:00", "T#2h"], "DT#2026-03-01-01:00:00"),
+    ]),
     row!(
         "ADD_LDT_LTIME", LdateAndTime, Ltime => LdateAndTime, ADD,
-        "A long date and time, a duration later.", OUTSIDE
+        "A long date and time, a duration later.", OUTSIDE, &[
+            Example::new(&["LDT#2026-12-31-23:59:59", "LTIME#1s"], "LDT#2027-01-01-00:00:00"),
+        ]
     ),
-    row!("SUB_TIME", Time, Time => Time, SUBTRACT, "Difference of two durations; may be negative.", OUTSIDE),
+    row!("SUB_TIME", Time, Time => Time, SUBTRACT, "Difference of two durations; may be negative.", OUTSIDE, &[
+        Example::new(&["T#1s", "T#250ms"], "T#750ms"),
+        Example::new(&["T#1s", "T#3s"], "T#-2s"),
+    ]),
     row!(
         "SUB_LTIME", Ltime, Ltime => Ltime, SUBTRACT,
-        "Difference of two long durations; may be negative.", OUTSIDE
+        "Difference of two long durations; may be negative.", OUTSIDE, &[
+            Example::new(&["LTIME#1s", "LTIME#1ns"], "LTIME#999ms999us999ns"),
+        ]
     ),
-    row!("SUB_DATE_DATE", Date, Date => Time, SUBTRACT, "Whole days from IN2 to IN1.", OUTSIDE),
-    row!("SUB_LDATE_LDATE", Ldate, Ldate => Ltime, SUBTRACT, "Whole days from IN2 to IN1, as LTIME.", OUTSIDE),
+    row!("SUB_DATE_DATE", Date, Date => Time, SUBTRACT, "Whole days from IN2 to IN1.", OUTSIDE, &[
+        Example::new(&["D#2026-03-01", "D#2026-02-28"], "T#1d"),
+        Example::new(&["D#2028-03-01", "D#2028-02-28"], "T#2d"),
+    ]),
+    row!("SUB_LDATE_LDATE", Ldate, Ldate => Ltime, SUBTRACT, "Whole days from IN2 to IN1, as LTIME.", OUTSIDE, &[
+        Example::new(&["LDATE#2026-01-01", "LDATE#2025-01-01"], "LTIME#365d"),
+    ]),
     row!(
         "SUB_TOD_TIME", TimeOfDay, Time => TimeOfDay, SUBTRACT_DAY,
-        "A time of day, a duration earlier.", OTHER_DAY
+        "A time of day, a duration earlier.", OTHER_DAY, &[
+            Example::new(&["TOD#06:30:00", "T#45m"], "TOD#05:45:00"),
+            Example::new(&["Now", "T#2h"], "TOD#23:00:00").with("Now : TOD := TOD#01:00:00;").event(EventKind::DayOverflow),
+        ]
     ),
     row!(
         "SUB_LTOD_LTIME", LtimeOfDay, Ltime => LtimeOfDay, SUBTRACT_DAY,
-        "A long time of day, a duration earlier.", OTHER_DAY
+        "A long time of day, a duration earlier.", OTHER_DAY, &[
+            Example::new(&["LTOD#06:30:00", "LTIME#45m"], "LTOD#05:45:00"),
+        ]
     ),
     row!(
         "SUB_TOD_TOD", TimeOfDay, TimeOfDay => Time, SUBTRACT,
-        "Duration from IN2 to IN1 within a day; may be negative.", OUTSIDE
+        "Duration from IN2 to IN1 within a day; may be negative.", OUTSIDE, &[
+            Example::new(&["TOD#07:15:00", "TOD#06:30:00"], "T#45m"),
+            Example::new(&["TOD#06:30:00", "TOD#07:15:00"], "T#-45m"),
+        ]
     ),
     row!(
         "SUB_LTOD_LTOD", LtimeOfDay, LtimeOfDay => Ltime, SUBTRACT,
-        "Long duration from IN2 to IN1 within a day; may be negative.", OUTSIDE
+        "Long duration from IN2 to IN1 within a day; may be negative.", OUTSIDE, &[
+            Example::new(&["LTOD#07:15:00", "LTOD#06:30:00"], "LTIME#45m"),
+        ]
     ),
-    row!("SUB_DT_TIME", DateAndTime, Time => DateAndTime, SUBTRACT, "A date and time, a duration earlier.", OUTSIDE),
+    row!("SUB_DT_TIME", DateAndTime, Time => DateAndTime, SUBTRACT, "A date and time, a duration earlier.", OUTSIDE, &[
+        Example::new(&["DT#2026-03-01-01:00:00", "T#2h"], "DT#2026-02-28-23:00:00"),
+    ]),
     row!(
         "SUB_LDT_LTIME", LdateAndTime, Ltime => LdateAndTime, SUBTRACT,
-        "A long date and time, a duration earlier.", OUTSIDE
+        "A long date and time, a duration earlier.", OUTSIDE, &[
+            Example::new(&["LDT#2026-01-01-00:00:00", "LTIME#1s"], "LDT#2025-12-31-23:59:59"),
+        ]
     ),
     row!(
         "SUB_DT_DT", DateAndTime, DateAndTime => Time, SUBTRACT,
-        "Duration from IN2 to IN1; may be negative.", OUTSIDE
+        "Duration from IN2 to IN1; may be negative.", OUTSIDE, &[
+            Example::new(&["DT#2026-03-01-06:00:00", "DT#2026-02-28-18:00:00"], "T#12h"),
+        ]
     ),
     row!(
         "SUB_LDT_LDT", LdateAndTime, LdateAndTime => Ltime, SUBTRACT,
-        "Long duration from IN2 to IN1; may be negative.", OUTSIDE
+        "Long duration from IN2 to IN1; may be negative.", OUTSIDE, &[
+            Example::new(&["LDT#2026-03-01-06:00:00", "LDT#2026-02-28-18:00:00"], "LTIME#12h"),
+        ]
     ),
     scaled!(
         "MUL_TIME",
@@ -174,7 +217,8 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         "MUL_TIME_ULINT",
         "MUL_TIME_LREAL",
         "A duration times a number; a real product is rounded to the nearest nanosecond.",
-        PRODUCT
+        PRODUCT,
+        &[Example::new(&["T#1s500ms", "INT#4"], "T#6s"), Example::new(&["T#1s", "REAL#0.25"], "T#250ms"),]
     ),
     scaled!(
         "MUL_LTIME",
@@ -183,7 +227,8 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         "MUL_TIME_ULINT",
         "MUL_TIME_LREAL",
         "A long duration times a number; a real product is rounded to the nearest nanosecond.",
-        PRODUCT
+        PRODUCT,
+        &[Example::new(&["LTIME#1us500ns", "INT#2"], "LTIME#3us"),]
     ),
     scaled!(
         "DIV_TIME",
@@ -192,7 +237,14 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         "DIV_TIME_ULINT",
         "DIV_TIME_LREAL",
         "A duration divided by a number: by an integer towards zero, by a real rounded to the nearest nanosecond.",
-        QUOTIENT
+        QUOTIENT,
+        &[
+            Example::new(&["T#10s", "INT#4"], "T#2s500ms"),
+            Example::new(&["T#1s", "LREAL#0.5"], "T#2s"),
+            Example::new(&["T#1s", "Parts"], "T#0s")
+                .with("Parts : INT := 0;")
+                .event(EventKind::DivisionByZero),
+        ]
     ),
     scaled!(
         "DIV_LTIME",
@@ -201,7 +253,8 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         "DIV_TIME_ULINT",
         "DIV_TIME_LREAL",
         "A long duration divided by a number: by an integer towards zero, by a real rounded to the nearest nanosecond.",
-        QUOTIENT
+        QUOTIENT,
+        &[Example::new(&["LTIME#1us", "INT#4"], "LTIME#250ns"),]
     ),
 ];
 

@@ -5,7 +5,7 @@
 use latchwork_vm::{ElementaryType as T, NativeCall, NativeFunction};
 
 use crate::{
-    definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, generic},
+    definition::{Example, FunctionDefinition, Lowering, Overload, ROW, ResultType, generic},
     types::TypeClass,
 };
 
@@ -26,6 +26,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         }],
         clause: "Table 39",
         summary: "Whether a real is a number: neither NaN nor infinite.",
+        examples: &[Example::new(&["REAL#2.5"], "TRUE"), Example::new(&["LREAL#-1.0E300"], "TRUE")],
         ..ROW
     },
     FunctionDefinition {
@@ -41,6 +42,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         }],
         clause: "Table 39",
         summary: "Whether every group of four bits is a decimal digit.",
+        examples: &[Example::new(&["WORD#16#0942"], "TRUE"), Example::new(&["BYTE#16#4A"], "FALSE")],
         ..ROW
     },
 ];

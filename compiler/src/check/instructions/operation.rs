@@ -6,7 +6,7 @@ use latchwork_grammar::{
     Diagnostic, Span,
     tree::{self, InstructionOperator, Operation},
 };
-use latchwork_stdlib::Operator;
+use latchwork_stdlib::{Lowering, Operator};
 use latchwork_vm::ElementaryType as E;
 
 use super::{Body, Current, Flow, jump::consumed};
@@ -126,7 +126,8 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// An operator, folded from the left when it has a list of operands.
+    /// An operator, folded from the left when it has a list of operands; a comparison holds between neighbours, as
+    /// that of the function does.
     fn operator_on(
         &mut self,
         function: Operator,
@@ -134,6 +135,10 @@ impl<'a> Checker<'a> {
         operands: Vec<Operand<'a>>,
         span: Span,
     ) -> Expression {
+        let row = latchwork_stdlib::operator(function);
+        if matches!(row.lowering, Lowering::Comparison(_)) && row.extension.is_some() {
+            return self.operator(function, symbol, operands, span, None);
+        }
         let mut operands = operands.into_iter();
         // The current result and at least one operand.
         let (Some(mut left), Some(mut right)) = (operands.next(), operands.next()) else {
