@@ -45,6 +45,7 @@ mod standard_messages;
 pub(crate) mod statement;
 mod subscripts;
 mod super_call;
+mod text_operands;
 mod time_arithmetic;
 mod visible;
 

@@ -19,6 +19,7 @@ mod enable;
 mod expression;
 mod located;
 mod method;
+mod native;
 mod open_array;
 mod outputs;
 mod standard;

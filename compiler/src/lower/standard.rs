@@ -9,11 +9,10 @@ use latchwork_stdlib::{
 };
 use latchwork_vm::{ElementaryType, EventKind, Family, Opcode, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering};
+use super::{code::Argument, unit::Lowering};
 use crate::{
     layout::Spot,
     typed::{Constant, Expression, ExpressionKind, accesses},
-    types::TypeId,
 };
 
 /// An operator with two scalar operands, by its instruction.
@@ -352,145 +351,10 @@ impl Lowering<'_> {
         self.code.bind(done);
         chosen
     }
-
-    /// A native routine with a scalar result.
-    fn call_native(
-        &mut self,
-        name: &'static str,
-        arguments: &[Expression],
-        brought: &[ElementaryType],
-        whole: &Expression,
-        target: Option<Spot>,
-    ) -> Spot {
-        let result = self.run_native(name, arguments, brought, None);
-        let scalar = self.scalar(whole.ty);
-        self.deliver(result, scalar, target)
-    }
-
-    /// Runs a native routine: its operands lie in a frame of 8 bytes each, its result behind them, or the address
-    /// of the text that becomes its result. Tells where the result lies in the frame.
-    pub(super) fn run_native(
-        &mut self,
-        name: &'static str,
-        arguments: &[Expression],
-        brought: &[ElementaryType],
-        text_result: Option<Spot>,
-    ) -> Spot {
-        // At most 255 operands.
-        let count = arguments.len() as u32;
-        let needed = self.context.natives.get(name).copied().unwrap_or(0);
-        let frame = self.temporary(needed.max(8 * (count + 1)), 8);
-        let end = self.top;
-        self.native_operands(frame, arguments, brought);
-        let result = frame.plus(8 * count);
-        if let Some(text) = text_result {
-            self.address_into(Location::Spot(text), result);
-        }
-        self.native(name, frame);
-        self.top = end;
-        result
-    }
-
-    /// Evaluates the operands of a native routine into its frame. What holds texts stays taken.
-    pub(super) fn native_operands(
-        &mut self,
-        frame: Spot,
-        arguments: &[Expression],
-        brought: &[ElementaryType],
-    ) {
-        let last_call = arguments.iter().rposition(accesses::calls).unwrap_or(0);
-        for (index, (argument, slot)) in arguments.iter().zip(0u32..).enumerate() {
-            let place = frame.plus(8 * slot);
-            let mark = self.top;
-            match (self.scalar_of(argument.ty), self.elementary(argument.ty), brought.get(index)) {
-                (Some(_), Some(from), Some(to)) => {
-                    self.evaluate_as(argument, from, *to, Some(place));
-                }
-                (Some(_), _, _) => {
-                    self.evaluate(argument, Some(place));
-                }
-                (None, _, _) => {
-                    let mut text = self.region(argument);
-                    if index < last_call {
-                        text = self.kept_region(text, argument.ty);
-                    }
-                    self.address_into(text, place);
-                }
-            }
-            // What holds a text must live until the routine has run.
-            if self.scalar_of(argument.ty).is_some() {
-                self.top = mark;
-            }
-        }
-    }
-
-    /// Compares strings, each with its neighbour.
-    fn compare_texts(
-        &mut self,
-        kind: ComparisonKind,
-        arguments: &[Expression],
-        target: Option<Spot>,
-    ) -> Spot {
-        let (family, swapped) = kind.instruction();
-        let addresses = self.text_addresses(&arguments.iter().collect::<Vec<_>>());
-        let wide =
-            arguments.first().and_then(|first| self.elementary(first.ty)) == Some(ElementaryType::Wstring);
-        let zero = self.integer(0, Scalar::I8);
-        let mut all: Option<Spot> = None;
-        for (left, right) in addresses.iter().zip(addresses.iter().skip(1)) {
-            let order = self.compare_addresses(*left, *right, wide);
-            let (first, second) = if swapped { (zero, order) } else { (order, zero) };
-            let only = addresses.len() == 2;
-            let one = self.result(Scalar::U8, if only { target } else { None });
-            let scalar = operation_scalar(family, Scalar::I8);
-            self.emit(family, scalar, &[one.into(), first.into(), second.into()]);
-            all = Some(match all {
-                None => one,
-                Some(before) => {
-                    self.emit(Family::And, Scalar::U8, &[one.into(), before.into(), one.into()]);
-                    one
-                }
-            });
-        }
-        let all = all.unwrap_or_else(|| self.integer(1, Scalar::U8));
-        self.deliver(all, Scalar::U8, target)
-    }
-
-    /// -1, 0 or 1: the order of two strings given by their addresses.
-    pub(super) fn compare_addresses(&mut self, left: Spot, right: Spot, wide: bool) -> Spot {
-        let order = self.scalar_temporary(Scalar::I8);
-        let family = if wide { Family::CompareWideString } else { Family::CompareString };
-        self.emit(family, Scalar::U8, &[order.into(), left.into(), right.into()]);
-        order
-    }
-
-    /// Addresses of several strings, evaluated in order and kept while the later ones are evaluated.
-    pub(super) fn text_addresses(&mut self, texts: &[&Expression]) -> Vec<Spot> {
-        let last_call = texts.iter().rposition(|value| accesses::calls(value)).unwrap_or(0);
-        let mut addresses = Vec::with_capacity(texts.len());
-        for (index, text) in texts.iter().enumerate() {
-            let mut location = self.region(text);
-            if index < last_call {
-                location = self.kept_region(location, text.ty);
-            }
-            addresses.push(self.address(location));
-        }
-        addresses
-    }
-
-    /// A copy of a string, array or structure that no call changes.
-    pub(super) fn kept_region(&mut self, location: Location, kind: TypeId) -> Location {
-        if let Location::Spot(spot) = location
-            && self.is_stable(spot)
-        {
-            return location;
-        }
-        Location::Spot(self.copied_region(location, kind))
-    }
 }
 
 /// The scalar an instruction works on: bit operations and tests for equality take plain widths.
-fn operation_scalar(family: Family, scalar: Scalar) -> Scalar {
+pub(super) fn operation_scalar(family: Family, scalar: Scalar) -> Scalar {
     let plain = matches!(family, Family::And | Family::Or | Family::Xor | Family::Complement | Family::Not)
         || (matches!(family, Family::Equal | Family::NotEqual) && !scalar.is_float());
     if plain { scalar.bits() } else { scalar }

@@ -4,13 +4,13 @@
 //! `s := CONCAT(s, s)` reads `s` before it is written. Implements IEC 61131-3:2013, tables 32 to 34 for strings and
 //! the assignment of whole variables (7.3.3.1).
 
-use latchwork_stdlib::{ConversionRule, FunctionDefinition, Lowering as Form, conversion};
+use latchwork_stdlib::{ComparisonKind, ConversionRule, FunctionDefinition, Lowering as Form, conversion};
 use latchwork_vm::{ElementaryType, EventKind, Family, Scalar};
 
-use super::{access::Location, code::Argument, unit::Lowering};
+use super::{access::Location, code::Argument, standard::operation_scalar, unit::Lowering};
 use crate::{
     layout::{Spot, initial::string_bytes},
-    typed::{Expression, ExpressionKind},
+    typed::{Expression, ExpressionKind, accesses},
     types::{Type, TypeId},
 };
 
@@ -205,5 +205,69 @@ impl Lowering<'_> {
         let operands = [chosen.into(), take_second.into(), first.into(), second.into()];
         self.emit(Family::Select, Scalar::U32, &operands);
         chosen
+    }
+
+    /// Compares strings, each with its neighbour.
+    pub(super) fn compare_texts(
+        &mut self,
+        kind: ComparisonKind,
+        arguments: &[Expression],
+        target: Option<Spot>,
+    ) -> Spot {
+        let (family, swapped) = kind.instruction();
+        let addresses = self.text_addresses(&arguments.iter().collect::<Vec<_>>());
+        let wide =
+            arguments.first().and_then(|first| self.elementary(first.ty)) == Some(ElementaryType::Wstring);
+        let zero = self.integer(0, Scalar::I8);
+        let mut all: Option<Spot> = None;
+        for (left, right) in addresses.iter().zip(addresses.iter().skip(1)) {
+            let order = self.compare_addresses(*left, *right, wide);
+            let (first, second) = if swapped { (zero, order) } else { (order, zero) };
+            let only = addresses.len() == 2;
+            let one = self.result(Scalar::U8, if only { target } else { None });
+            let scalar = operation_scalar(family, Scalar::I8);
+            self.emit(family, scalar, &[one.into(), first.into(), second.into()]);
+            all = Some(match all {
+                None => one,
+                Some(before) => {
+                    self.emit(Family::And, Scalar::U8, &[one.into(), before.into(), one.into()]);
+                    one
+                }
+            });
+        }
+        let all = all.unwrap_or_else(|| self.integer(1, Scalar::U8));
+        self.deliver(all, Scalar::U8, target)
+    }
+
+    /// -1, 0 or 1: the order of two strings given by their addresses.
+    pub(super) fn compare_addresses(&mut self, left: Spot, right: Spot, wide: bool) -> Spot {
+        let order = self.scalar_temporary(Scalar::I8);
+        let family = if wide { Family::CompareWideString } else { Family::CompareString };
+        self.emit(family, Scalar::U8, &[order.into(), left.into(), right.into()]);
+        order
+    }
+
+    /// Addresses of several strings, evaluated in order and kept while the later ones are evaluated.
+    pub(super) fn text_addresses(&mut self, texts: &[&Expression]) -> Vec<Spot> {
+        let last_call = texts.iter().rposition(|value| accesses::calls(value)).unwrap_or(0);
+        let mut addresses = Vec::with_capacity(texts.len());
+        for (index, text) in texts.iter().enumerate() {
+            let mut location = self.region(text);
+            if index < last_call {
+                location = self.kept_region(location, text.ty);
+            }
+            addresses.push(self.address(location));
+        }
+        addresses
+    }
+
+    /// A copy of a string, array or structure that no call changes.
+    pub(super) fn kept_region(&mut self, location: Location, kind: TypeId) -> Location {
+        if let Location::Spot(spot) = location
+            && self.is_stable(spot)
+        {
+            return location;
+        }
+        Location::Spot(self.copied_region(location, kind))
     }
 }
