@@ -96,6 +96,17 @@ fn a_function_has_a_result_or_outputs() {
 }
 
 #[test]
+fn a_row_tells_the_result_that_its_forms_have() {
+    for row in functions() {
+        let mut results = row.overloads.iter().map(|overload| overload.result);
+        let Some(first) = results.next() else { continue };
+        if row.lowering == Lowering::Overloaded && results.all(|result| result == first) {
+            assert_eq!(row.result, first, "{}", row.name);
+        }
+    }
+}
+
+#[test]
 fn every_routine_of_the_table_exists_and_every_routine_is_used() {
     let mut known = BTreeMap::new();
     for native in natives() {

@@ -51,6 +51,9 @@ fn name<'e>(definition: &'e FunctionDefinition, example: &'e Example) -> &'e str
     if example.name.is_empty() { definition.name } else { example.name }
 }
 
+/// Longer calls have a line for each argument.
+const LINE_MAX: usize = 80;
+
 /// All ways there are to write the call of an example. The result is stored in `Result`, an output in a variable of
 /// its name in lower case with a capital first letter.
 pub fn forms(definition: &FunctionDefinition, example: &Example) -> Vec<Written> {
@@ -117,7 +120,11 @@ fn plain(definition: &FunctionDefinition, example: &Example) -> Vec<String> {
 fn text_call(definition: &FunctionDefinition, example: &Example, name: &str, arguments: &[String]) -> String {
     let target =
         if definition.result == ResultType::Nothing || example.gives.is_empty() { "" } else { "Result := " };
-    format!("{target}{name}({});\n", arguments.join(", "))
+    let line = format!("{target}{name}({});\n", arguments.join(", "));
+    if line.chars().count() <= LINE_MAX {
+        return line;
+    }
+    format!("{target}{name}(\n    {}\n);\n", arguments.join(",\n    "))
 }
 
 fn operator_call(definition: &FunctionDefinition, example: &Example) -> Option<String> {

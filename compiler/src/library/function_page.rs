@@ -65,7 +65,13 @@ pub(super) fn page(name: &str, resolved: &Resolved) -> Page {
     let mut page = Page {
         name: shown.clone(),
         kind: format!("function, {}", definition.clause),
-        summary: summary(definition),
+        summary: match (resolved.from, resolved.to) {
+            (Some(from), Some(to)) if definition.is_conversion() => {
+                let fraction = if truncates(resolved) { ", without its fraction" } else { "" };
+                format!("A value of {} as {}{fraction}.", from.name(), to.name())
+            }
+            _ => summary(definition),
+        },
         sections: Vec::new(),
     };
     let mut declared = vec![Part::Code("st", declaration::function(&shown, resolved))];
@@ -192,7 +198,7 @@ fn errors(resolved: &Resolved) -> String {
     let told = definition.is_conversion() && !conversion_parts(resolved).is_empty();
     let conditions = match definition.errors {
         _ if told => "As the rule says.",
-        "" => "None.",
+        "" => return "None. In a call with names EN FALSE keeps the function from running, and ENO is FALSE then.".to_owned(),
         errors => errors,
     };
     format!(
@@ -228,7 +234,11 @@ fn examples(name: &str, resolved: &Resolved) -> Vec<Part> {
     // Under a typed name or the name of a conversion without an example of its own those of others would mislead.
     if !own && resolved.to.is_some() && definition.is_conversion() {
         chosen.retain(|example| {
-            latchwork_stdlib::function(example.name).is_some_and(|other| other.to == resolved.to)
+            let text = |ty: Option<ElementaryType>| ty.is_some_and(ElementaryType::is_string);
+            latchwork_stdlib::function(example.name).is_some_and(|other| {
+                other.to == resolved.to
+                    && (resolved.from.is_none() || text(other.from) == text(resolved.from))
+            })
         });
     }
     let Some(first) = chosen.first() else { return Vec::new() };

@@ -21,6 +21,7 @@ mod overview;
 mod page;
 mod rule;
 mod text;
+mod text_rule;
 
 use latchwork_stdlib::{BlockDefinition, Resolved};
 

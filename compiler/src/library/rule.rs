@@ -6,6 +6,8 @@
 use latchwork_stdlib::{ConversionRule, conversion, implicitly_converts};
 use latchwork_vm::ElementaryType;
 
+use super::text_rule;
+
 /// The rule of a pair; `None` if there is no such conversion, or none with words of its own.
 pub(super) fn rule(from: ElementaryType, to: ElementaryType, truncate: bool) -> Option<String> {
     let rule = conversion(from, to, truncate)?;
@@ -77,8 +79,9 @@ pub(super) fn rule(from: ElementaryType, to: ElementaryType, truncate: bool) -> 
         ConversionRule::Native("WCHAR_TO_CHAR") => {
             "The same character. One that CHAR does not have: a question mark, event.".to_owned()
         }
-        // Told by the row, together with its error conditions.
-        ConversionRule::Native(_) | ConversionRule::Text { .. } => return None,
+        ConversionRule::Text { .. } => text_rule::written(from, to),
+        ConversionRule::Native(_) if from.is_string() => text_rule::read(from, to),
+        ConversionRule::Native(_) => return None,
     };
     Some(if implicitly_converts(from, to) && from != to && !truncate {
         format!(

@@ -81,6 +81,24 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
                 .with("s : STRING := '12 litres';")
                 .event(EventKind::Conversion),
             Example::new(&["'KL'"], "CHAR#'K'").named("STRING_TO_CHAR"),
+            Example::new(&["'TRUE'"], "TRUE").named("STRING_TO_BOOL"),
+            Example::new(&["'3.5'"], "REAL#3.5").named("STRING_TO_REAL"),
+            Example::new(&["' -0.25 '"], "LREAL#-0.25").named("STRING_TO_LREAL"),
+            Example::new(&["'-70_000'"], "DINT#-70000").named("STRING_TO_DINT"),
+            Example::new(&["'16#00FF'"], "WORD#16#00FF").named("STRING_TO_WORD"),
+            Example::new(&["'T#1m30s'"], "T#1m30s").named("STRING_TO_TIME"),
+            Example::new(&["'D#2026-03-01'"], "D#2026-03-01").named("STRING_TO_DATE"),
+            Example::new(&["'TOD#06:30:00'"], "TOD#06:30:00").named("STRING_TO_TOD"),
+            Example::new(&["'DT#2026-03-01-06:30:00'"], "DT#2026-03-01-06:30:00").named("STRING_TO_DT"),
+            Example::new(&["'Rain'"], "\"Rain\"").named("STRING_TO_WSTRING"),
+            Example::new(&["TRUE"], "'TRUE'").named("BOOL_TO_STRING"),
+            Example::new(&["WORD#16#00FF"], "'16#00FF'").named("WORD_TO_STRING"),
+            Example::new(&["DINT#-70000"], "'-70000'").named("DINT_TO_STRING"),
+            Example::new(&["REAL#3.5"], "'3.5'").named("REAL_TO_STRING"),
+            Example::new(&["D#2026-03-01"], "'D#2026-03-01'").named("DATE_TO_STRING"),
+            Example::new(&["TOD#06:30:00"], "'TOD#06:30:00'").named("TOD_TO_STRING"),
+            Example::new(&["DT#2026-03-01-06:30:00"], "'DT#2026-03-01-06:30:00'").named("DT_TO_STRING"),
+            Example::new(&["CHAR#'K'"], "'K'").named("CHAR_TO_STRING"),
             Example::new(&["ws"], "'5 ?'")
                 .named("WSTRING_TO_STRING")
                 .with("ws : WSTRING := \"5 Ω\";")

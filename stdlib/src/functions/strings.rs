@@ -56,6 +56,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "LEN",
         parameters: &[text("IN")],
+        result: INT,
         overloads: widths!([text], INT, Native, "LEN_STRING", "LEN_WSTRING"),
         clause: "Table 34",
         summary: "How many characters a text has at present.",
@@ -65,6 +66,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "LEFT",
         parameters: &[text("IN"), number("L")],
+        result: TEXT,
         overloads: widths!([text, number], TEXT, Native, "LEFT_STRING", "LEFT_WSTRING"),
         clause: "Table 34",
         summary: "The first L characters.",
@@ -78,6 +80,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "RIGHT",
         parameters: &[text("IN"), number("L")],
+        result: TEXT,
         overloads: widths!([text, number], TEXT, Native, "RIGHT_STRING", "RIGHT_WSTRING"),
         clause: "Table 34",
         summary: "The last L characters.",
@@ -91,6 +94,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "MID",
         parameters: &[text("IN"), number("L"), number("P")],
+        result: TEXT,
         overloads: widths!([text, number, number], TEXT, Native, "MID_STRING", "MID_WSTRING"),
         clause: "Table 34",
         summary: "L characters from the P-th on; the length stands before the position.",
@@ -106,6 +110,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
         name: "CONCAT",
         parameters: &[text("IN1"), text("IN2")],
         extension: OPEN_FROM_ONE,
+        result: TEXT,
         overloads: widths!([text, text], TEXT, Append, "CONCAT_STRING", "CONCAT_WSTRING"),
         clause: "Table 34",
         summary: "The texts one behind the other.",
@@ -120,6 +125,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "INSERT",
         parameters: &[text("IN1"), text("IN2"), number("P")],
+        result: TEXT,
         overloads: widths!([text, text, number], TEXT, Native, "INSERT_STRING", "INSERT_WSTRING"),
         clause: "Table 34",
         summary: "IN1 with IN2 behind its P-th character; with P = 0 in front.",
@@ -134,6 +140,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "DELETE",
         parameters: &[text("IN"), number("L"), number("P")],
+        result: TEXT,
         overloads: widths!([text, number, number], TEXT, Native, "DELETE_STRING", "DELETE_WSTRING"),
         clause: "Table 34",
         summary: "The text without L characters from the P-th on; the length stands before the position.",
@@ -148,6 +155,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "REPLACE",
         parameters: &[text("IN1"), text("IN2"), number("L"), number("P")],
+        result: TEXT,
         overloads: widths!([text, text, number, number], TEXT, Native, "REPLACE_STRING", "REPLACE_WSTRING"),
         clause: "Table 34",
         summary: "IN1 with IN2 in the place of L characters from the P-th on.",
@@ -163,6 +171,7 @@ pub(crate) static ROWS: &[FunctionDefinition] = &[
     FunctionDefinition {
         name: "FIND",
         parameters: &[text("IN1"), text("IN2")],
+        result: INT,
         overloads: widths!([text, text], INT, Native, "FIND_STRING", "FIND_WSTRING"),
         clause: "Table 34",
         summary: "Where IN2 begins in IN1 for the first time; 0 if it is not there or empty.",

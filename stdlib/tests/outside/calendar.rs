@@ -8,7 +8,11 @@ use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta,
 use latchwork_vm::{ElementaryType as T, EventKind, Value};
 use proptest::prelude::*;
 
-use crate::harness::bank::{Bank, Given};
+use crate::harness::{
+    bank::{Bank, Given},
+    outputs::Outputs,
+    value::Typed,
+};
 
 const DAY: i64 = 86_400_000_000_000;
 const NO_DATE: Given = (0, Some(EventKind::CalendarDate));
@@ -80,6 +84,35 @@ fn moments_of_every_day() {
                 assert_eq!(long.run(&[moment as u64]), wanted, "{date} and {within} ns");
             }
         }
+    }
+}
+
+/// The parts of a moment of every third day, before and after 1970.
+#[test]
+fn parts_of_moments() {
+    let mut date_parts = Outputs::new("SPLIT_DATE");
+    let mut all_parts = Outputs::new("SPLIT_LDT");
+    let mut within = 0;
+    for date in days().step_by(3) {
+        let start = nanoseconds(date.and_time(NaiveTime::MIN)).expect("within the range");
+        within = (within + 61_803_398_874_989) % DAY;
+        let Some(nanoseconds) = start.checked_add(within) else { continue };
+        let time = time_of_day(within);
+        let wanted_date = [i128::from(date.year()), i128::from(date.month()), i128::from(date.day())];
+        let parts = date_parts.of(&[Typed::new(T::Date, start as u64)]);
+        assert!(parts.into_iter().map(Typed::integer).eq(wanted_date), "{date}");
+        let fraction = time.nanosecond();
+        let wanted_time = [
+            time.hour(),
+            time.minute(),
+            time.second(),
+            fraction / 1_000_000,
+            fraction / 1000 % 1000,
+            fraction % 1000,
+        ];
+        let wanted = wanted_date.into_iter().chain(wanted_time.map(i128::from));
+        let parts = all_parts.of(&[Typed::new(T::LdateAndTime, nanoseconds as u64)]);
+        assert!(parts.into_iter().map(Typed::integer).eq(wanted), "{date} {time}");
     }
 }
 
