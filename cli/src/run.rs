@@ -150,8 +150,8 @@ fn report(
             let rows = if rows == 1 { "1 row".to_string() } else { format!("{rows} rows") };
             terminal.say(&format!("the run ended before the last {rows} of the stimulus\n"));
         }
-        terminal.say(&render::events(&replayed.events));
     }
+    terminal.say(&render::events(&replayed.events));
     match &replayed.fault {
         Some(fault) => {
             terminal.say(&render::fault(fault, sources, terminal.message_colour()));

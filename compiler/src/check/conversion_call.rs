@@ -35,7 +35,11 @@ impl<'a> Checker<'a> {
                 self.convert(value, ty, &goal)
             }
             None => {
-                let value = self.operand(operand, None);
+                // All digits of a literal, unless the conversion is there for REAL only.
+                let long =
+                    callee.to.is_some_and(|to| to != E::Real && conversion(E::Lreal, to, truncate).is_some());
+                let hint = (long && self.is_written_real(&operand)).then(|| self.elementary(E::Lreal));
+                let value = self.operand(operand, hint);
                 match self.types.elementary_base(value.ty) {
                     // Out of a derived type first.
                     Some(kind) => {

@@ -17,7 +17,9 @@ use super::{
     conversion::Goal,
 };
 use crate::{
-    typed::{Access, Constant, ControlledCall, Expression, ExpressionKind, InitialValue, Root, Variable},
+    typed::{
+        Access, Constant, ControlledCall, Expression, ExpressionKind, InitialValue, Root, Variable, accesses,
+    },
     types::TypeId,
 };
 
@@ -120,12 +122,15 @@ impl<'a> Checker<'a> {
         }
     }
 
-    /// A standard function called with EN or ENO: its arguments go into hidden variables.
+    /// A standard function whose arguments go into hidden variables first: called with EN or ENO, or with names in
+    /// another order than that of its inputs, where the order can make a difference.
     pub(super) fn controlled(&mut self, enable: Enable, mut value: Expression, span: Span) -> Expression {
-        if (enable.input.is_none() && enable.output.is_none()) || self.is_unknown(value.ty) {
+        let plain = enable.input.is_none() && enable.output.is_none();
+        let nowhere = self.constant_only || self.unit.is_none();
+        if self.is_unknown(value.ty) || (plain && (nowhere || !order_matters(&value))) {
             return value;
         }
-        if self.constant_only || self.unit.is_none() {
+        if nowhere {
             self.report(
                 Diagnostic::error(
                     "not-constant",
@@ -137,11 +142,13 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         }
         let mut arguments = Vec::new();
-        let operands: Vec<&mut Expression> = match &mut value.kind {
+        let mut operands: Vec<&mut Expression> = match &mut value.kind {
             ExpressionKind::Standard { arguments, .. } => arguments.iter_mut().collect(),
             ExpressionKind::Bound(bound) => vec![&mut bound.dimension],
             _ => Vec::new(),
         };
+        // As written, not as the inputs are numbered.
+        operands.sort_by_key(|operand| operand.span.start);
         {
             for operand in operands {
                 if matches!(operand.kind, ExpressionKind::Constant(_)) {
@@ -251,4 +258,11 @@ impl<'a> Checker<'a> {
         );
         true
     }
+}
+
+/// Whether the operands of a standard function are written in another order than that of its inputs, and one of them
+/// runs code that the others could notice.
+fn order_matters(value: &Expression) -> bool {
+    let ExpressionKind::Standard { arguments, .. } = &value.kind else { return false };
+    !arguments.is_sorted_by_key(|argument| argument.span.start) && arguments.iter().any(accesses::calls)
 }

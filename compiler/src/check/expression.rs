@@ -244,9 +244,11 @@ impl<'a> Checker<'a> {
             }
         }
         let levels = u32::try_from(chain.len()).unwrap_or(u32::MAX).min(DEPTH_MAX + 1);
-        if !self.enter(levels, expression.span) {
+        // Its operands are a level more.
+        if !self.enter(levels + 1, expression.span) {
             return self.unknown(expression.span);
         }
+        self.body.depth -= 1;
         let value = if self.is_number_only(expression) {
             let on = self.literal_arithmetic_type(expression, hint);
             let hint = on.map(|kind| self.elementary(kind));

@@ -342,8 +342,19 @@ impl<'a> Checker<'a> {
 
     fn report_unknown_operand(&mut self, callee: &Callee, ident: tree::Ident, what: &str) {
         let spelling = self.text(ident.span);
+        let definition = callee.definition;
         let names: Vec<String> =
-            callee.definition.parameters.iter().map(|parameter| parameter.name.to_owned()).collect();
+            definition.parameters.iter().map(|parameter| parameter.name.to_owned()).collect();
+        let last = definition.parameter(definition.maximum_operands().saturating_sub(1));
+        let note = match last {
+            _ if what == "output" => {
+                format!("it has a result and the inputs {}", crate::declare::listed(&names))
+            }
+            Some((last, _)) if definition.extension.is_some() => {
+                format!("it has {} and further ones up to `{last}`", crate::declare::listed(&names))
+            }
+            _ => format!("it has {}", crate::declare::listed(&names)),
+        };
         self.report(
             Diagnostic::error(
                 "unknown-parameter",
@@ -351,7 +362,7 @@ impl<'a> Checker<'a> {
                 format!("{} has no {what} `{spelling}`", callee.shown),
             )
             .label("no such parameter")
-            .note(format!("it has {}", crate::declare::listed(&names))),
+            .note(note),
         );
     }
 }

@@ -7,7 +7,7 @@ use latchwork_vm::ElementaryType as E;
 use super::{Checker, standard::Callee};
 use crate::{
     constant::{self, FoldError},
-    typed::Expression,
+    typed::{Constant, Expression, ExpressionKind},
     types::{Type, TypeId},
 };
 
@@ -99,6 +99,10 @@ impl Checker<'_> {
         };
         let mut diagnostic = Diagnostic::error("operand-types", span, message).label(type_name.clone());
         let class = callee.definition.generic_class();
+        let wanted = parameter.map(|(_, class)| class).or(class);
+        if let Some(note) = wanted.and_then(|class| self.conversion_note(operand, class)) {
+            diagnostic = diagnostic.note(note);
+        }
         if parameter.is_none() {
             match class {
                 Some(
@@ -161,15 +165,9 @@ impl Checker<'_> {
                 (Some(first), Some(second)) => {
                     let bits = |kind| TypeClass::AnyBit.accepts(kind);
                     let number = |kind| TypeClass::AnyNum.accepts(kind);
-                    let target = if number(first) { (second, first) } else { (first, second) };
                     if (bits(first) && number(second)) || (number(first) && bits(second)) {
-                        conversion(target.0, target.1, false).map(|_| {
-                            format!(
-                                "bit strings and numbers do not mix; convert one: `{}_TO_{}(…)`",
-                                target.0.name(),
-                                target.1.name()
-                            )
-                        })
+                        let (bit, number) = if bits(first) { (first, second) } else { (second, first) };
+                        self.bit_note(callee, (bit, number), values)
                     } else if number(first) && number(second) {
                         Some(format!(
                             "no type holds all values of both; convert one: `{}_TO_{}(…)` or `{}_TO_{}(…)`",
@@ -193,6 +191,57 @@ impl Checker<'_> {
 }
 
 impl Checker<'_> {
+    /// What to do where a bit string stands beside a number.
+    fn bit_note(&self, callee: &Callee, (bit, number): (E, E), values: &[Expression]) -> Option<String> {
+        let literal = values.iter().find_map(|value| match &value.kind {
+            ExpressionKind::Constant(Constant::Integer(literal))
+                if self.types.elementary_base(value.ty) == Some(number) =>
+            {
+                Some(literal)
+            }
+            _ => None,
+        });
+        let wide = constant::integer_range(bit).is_none_or(|(_, upper)| literal.is_some_and(|l| *l > upper));
+        if literal.is_some() && wide {
+            return Some(format!("the literal has more bits than {}", bit.name()));
+        }
+        let works_on = |kind| callee.definition.generic_class().is_none_or(|class| class.accepts(kind));
+        if bit == E::Bool && !works_on(number) {
+            return Some("BOOL and numbers do not mix; ask something about the number: `… <> 0`".to_owned());
+        }
+        let (from, to) = if works_on(number) { (bit, number) } else { (number, bit) };
+        conversion(from, to, false)?;
+        Some(format!(
+            "bit strings and numbers do not mix; convert one: `{}_TO_{}(…)`",
+            from.name(),
+            to.name()
+        ))
+    }
+
+    /// The function that makes of a type the one of a class that comes nearest, for a remedy.
+    fn conversion_note(&self, operand: TypeId, class: TypeClass) -> Option<String> {
+        let from = self.types.elementary_base(operand)?;
+        let to = match class {
+            TypeClass::AnyUnsigned if from.is_signed() => match from {
+                E::Sint => E::Usint,
+                E::Int => E::Uint,
+                E::Dint => E::Udint,
+                _ => E::Ulint,
+            },
+            TypeClass::AnyInt if from.is_real() => E::Int,
+            TypeClass::AnyInt if from.is_bit() && from != E::Bool => match from {
+                E::Byte => E::Usint,
+                E::Word => E::Uint,
+                E::Dword => E::Udint,
+                _ => E::Ulint,
+            },
+            TypeClass::AnyString if !from.is_chars() => E::String,
+            _ => return None,
+        };
+        conversion(from, to, false)?;
+        Some(format!("convert it: `{}_TO_{}(…)`", from.name(), to.name()))
+    }
+
     /// What to do where texts or characters of one byte stand beside those of two.
     fn width_note(&self, left: TypeId, right: TypeId, values: &[Expression]) -> Option<String> {
         let (first, second) = (self.kind_of(left)?, self.kind_of(right)?);
@@ -235,6 +284,7 @@ impl Checker<'_> {
 fn class_words(class: TypeClass) -> String {
     let words = match class {
         TypeClass::AnyInt => "an integer",
+        TypeClass::AnyUnsigned => "an unsigned integer",
         TypeClass::AnyReal => "REAL or LREAL",
         TypeClass::AnyNum => "an integer or real number",
         TypeClass::AnyMagnitude => "a number or duration",

@@ -70,6 +70,14 @@ pub(super) fn page(name: &str, resolved: &Resolved) -> Page {
                 let fraction = if truncates(resolved) { ", without its fraction" } else { "" };
                 format!("A value of {} as {}{fraction}.", from.name(), to.name())
             }
+            (None, Some(to)) if definition.is_conversion() => {
+                let fraction = if truncates(resolved) {
+                    "A real without its fraction"
+                } else {
+                    "A value of any type that has a conversion"
+                };
+                format!("{fraction}, as {}.", to.name())
+            }
             _ => summary(definition),
         },
         sections: Vec::new(),
@@ -96,7 +104,7 @@ fn types(resolved: &Resolved) -> Option<String> {
         return match (resolved.from, resolved.to) {
             (None, Some(to)) => Some(format!(
                 "IN may be of these types: {}.",
-                list(&|from| from != to && conversion(from, to, truncate).is_some())
+                list(&|from| conversion(from, to, truncate).is_some())
             )),
             (None, None) if definition.name == "TRUNC" => {
                 Some("The result has the type that its place wants, else DINT for REAL and LINT for LREAL.".to_owned())
@@ -143,7 +151,9 @@ fn other_ways(name: &str, resolved: &Resolved) -> Vec<Part> {
         let also = if symbol == "AND" { " (or &)" } else { "" };
         let operator =
             if definition.parameters.len() == 1 { "before its operand" } else { "between operands" };
-        let list = if LIST_OPERATORS.contains(&name) {
+        let list = if name == "NOT" {
+            " In Instruction List NOT stands alone: `LD a`, `NOT`.".to_owned()
+        } else if LIST_OPERATORS.contains(&name) {
             format!(" In Instruction List {name} is an operator: `LD a`, `{name} b`.")
         } else {
             String::new()

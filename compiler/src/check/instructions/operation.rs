@@ -89,8 +89,9 @@ impl<'a> Checker<'a> {
                     self.report_operand_number(operator_span, operands.len());
                     return;
                 };
-                if operands.is_empty() {
-                    self.report_operand_number(operator_span, 0);
+                let several = latchwork_stdlib::operator(function).extension.is_some();
+                if operands.is_empty() || (operands.len() > 1 && !several) {
+                    self.report_operand_number(operator_span, operands.len());
                     return;
                 }
                 let Some(current) = self.take_current(flow, operator_span) else {
