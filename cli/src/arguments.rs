@@ -269,6 +269,10 @@ pub(crate) struct RunArguments {
     #[arg(long, requires = "instruction_time", hide_short_help = true)]
     pub(crate) preempt: bool,
 
+    /// Stop at the first event, such as an overflow, as at a fault
+    #[arg(long, hide_short_help = true)]
+    pub(crate) strict: bool,
+
     /// Simulated time to run [default: one second after the end of the stimulus]
     #[arg(long, value_name = "DURATION", value_parser = duration::positive)]
     pub(crate) until: Option<Nanoseconds>,

@@ -49,6 +49,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
         instruction_ns: arguments.instruction_time.unwrap_or(0),
         preempt: arguments.preempt,
+        strict: arguments.strict,
         until_ns: arguments.until,
         record: arguments.record.clone(),
         title: title(arguments, station.as_ref()),

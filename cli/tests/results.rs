@@ -215,6 +215,19 @@ fn outputs_can_go_to_a_stream() {
 }
 
 #[test]
+fn a_strict_run_stops_at_the_first_event() {
+    let folder = Folder::new();
+    folder.write(
+        "overflow.st",
+        "PROGRAM Main\nVAR_OUTPUT Count : INT := 32765; END_VAR\n    Count := Count + 1;\nEND_PROGRAM\n",
+    );
+    let ran = folder.run("run overflow.st --strict --until T#1s").expect(1);
+    assert!(ran.err.contains("overflow") && ran.err.contains("overflow.st:3"), "{}", ran.shown());
+    assert!(ran.out.contains("32767") && !ran.out.contains("-32768"), "{}", ran.shown());
+    folder.run("run overflow.st --until T#1s").expect(0);
+}
+
+#[test]
 fn events_are_summed_up_on_standard_error() {
     let folder = Folder::new();
     folder.write(

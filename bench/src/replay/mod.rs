@@ -46,6 +46,8 @@ pub struct ReplayOptions {
     /// Whether a task of higher priority interrupts one of lower priority; without a time for instructions that makes
     /// no difference.
     pub preempt: bool,
+    /// Whether the first event stops the run like a fault.
+    pub strict: bool,
     /// End of the run in nanoseconds: scans that start before it are run. By default one second after the last row
     /// of the stimulus, without stimulus one second.
     pub until_ns: Option<i64>,
@@ -65,6 +67,7 @@ impl Default for ReplayOptions {
             scan_ns: 10_000_000,
             instruction_ns: 0,
             preempt: false,
+            strict: false,
             until_ns: None,
             record: None,
             title: String::new(),
@@ -241,6 +244,7 @@ fn run(
         preemptive: options.preempt,
         cycle_ns: options.scan_ns,
     });
+    machine.set_strict(options.strict);
     let mut recorder = Recorder::new(program, plan.recorded().to_vec());
     let mut own = plan.own_signals();
     let mut watch = Watch::new(stimulus, program);
