@@ -8,7 +8,10 @@ use latchwork_grammar::{Diagnostic, Span};
 use latchwork_stdlib::{ConversionRule, Lowering, TypeClass, conversion, implicitly_converts};
 use latchwork_vm::ElementaryType as E;
 
-use super::{Checker, conversion::Goal, describe::STRING_CAPACITY, operands::Operand, standard::Callee};
+use super::{
+    Checker, conversion::Goal, describe::STRING_CAPACITY, operands::Operand, standard::Callee,
+    standard_messages::unsigned_as_wide,
+};
 use crate::{
     constant,
     typed::{Constant, Expression, ExpressionKind},
@@ -274,12 +277,7 @@ fn remedy(from: E, to: E) -> Option<String> {
             )
         }
         (_, E::Real | E::Lreal) if from.is_bit() => {
-            let integer = match from {
-                E::Byte => "USINT",
-                E::Word => "UINT",
-                E::Dword => "UDINT",
-                _ => "ULINT",
-            };
+            let integer = unsigned_as_wide(from)?.name();
             format!("its value: `{integer}_TO_{1}({0}_TO_{integer}(…))`", from.name(), to.name())
         }
         (E::Char | E::Wchar, _) | (_, E::Char | E::Wchar) => {

@@ -7,11 +7,10 @@ use latchwork_grammar::{
     Diagnostic, Name, Span,
     tree::{Ident, UnitKind},
 };
-use latchwork_stdlib::conversion;
-use latchwork_vm::ElementaryType;
 
 use super::{Checker, describe::count};
 use crate::{
+    library,
     nearest::nearest,
     object_scope::{is_incomplete, method_of},
     scope::Undeclared,
@@ -242,9 +241,9 @@ impl<'a> Checker<'a> {
         let variables = self.unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.keys());
         let variables = variables.map(|name| self.spelling(*name));
         let standard = latchwork_stdlib::functions().map(|row| row.name);
-        // Names of conversions are made by a rule and stand in no row; they are many, so only for what looks like one.
-        let conversions =
-            if spelling.to_ascii_uppercase().contains("TO") { conversion_names() } else { Vec::new() };
+        // They are many, so only for what looks like one.
+        let looks = ["TO_", "_TO"].iter().any(|word| spelling.to_ascii_uppercase().contains(word));
+        let conversions = if looks { library::conversions() } else { &[] };
         let all = own.chain(variables).chain(standard).chain(conversions.iter().map(String::as_str));
         let near = if search { nearest(spelling, all) } else { None };
         let mut diagnostic =
@@ -258,15 +257,4 @@ impl<'a> Checker<'a> {
         };
         self.report(diagnostic);
     }
-}
-
-/// The names of all conversions.
-fn conversion_names() -> Vec<String> {
-    let all = ElementaryType::ALL;
-    let offered = |from, to| conversion(from, to, false).is_some();
-    let pairs = all.iter().flat_map(|from| all.iter().map(move |to| (*from, *to)));
-    let typed = pairs
-        .filter(|(from, to)| offered(*from, *to))
-        .map(|(from, to)| format!("{}_TO_{}", from.name(), to.name()));
-    typed.chain(all.iter().map(|to| format!("TO_{}", to.name()))).collect()
 }

@@ -201,8 +201,9 @@ impl Checker<'_> {
             }
             _ => None,
         });
-        let wide = constant::integer_range(bit).is_none_or(|(_, upper)| literal.is_some_and(|l| *l > upper));
-        if literal.is_some() && wide {
+        let too_large =
+            |literal: &i128| constant::integer_range(bit).is_none_or(|(_, upper)| *literal > upper);
+        if literal.is_some_and(too_large) {
             return Some(format!("the literal has more bits than {}", bit.name()));
         }
         let works_on = |kind| callee.definition.generic_class().is_none_or(|class| class.accepts(kind));
@@ -222,19 +223,9 @@ impl Checker<'_> {
     fn conversion_note(&self, operand: TypeId, class: TypeClass) -> Option<String> {
         let from = self.types.elementary_base(operand)?;
         let to = match class {
-            TypeClass::AnyUnsigned if from.is_signed() => match from {
-                E::Sint => E::Usint,
-                E::Int => E::Uint,
-                E::Dint => E::Udint,
-                _ => E::Ulint,
-            },
+            TypeClass::AnyUnsigned if from.is_signed() => unsigned_as_wide(from)?,
             TypeClass::AnyInt if from.is_real() => E::Int,
-            TypeClass::AnyInt if from.is_bit() && from != E::Bool => match from {
-                E::Byte => E::Usint,
-                E::Word => E::Uint,
-                E::Dword => E::Udint,
-                _ => E::Ulint,
-            },
+            TypeClass::AnyInt if from.is_bit() && from != E::Bool => unsigned_as_wide(from)?,
             TypeClass::AnyString if !from.is_chars() => E::String,
             _ => return None,
         };
@@ -278,6 +269,11 @@ impl Checker<'_> {
             _ => None,
         }
     }
+}
+
+/// The unsigned integer type of as many bits.
+pub(super) fn unsigned_as_wide(kind: E) -> Option<E> {
+    E::ALL.iter().copied().find(|other| other.is_unsigned() && other.size() == kind.size())
 }
 
 /// A generic type in plain words, with its name in the standard.

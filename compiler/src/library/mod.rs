@@ -29,6 +29,7 @@ pub use call::{Form, Written, forms, literal_type, program};
 pub use calls::{Calls, calls};
 pub use json::{alone, json};
 pub use markdown::{document, markdown};
+pub(crate) use names::conversions;
 pub use names::{nearest, search};
 pub use overview::{Folded, Group, groups, overview};
 pub use page::{Page, Part, Section};

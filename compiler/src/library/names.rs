@@ -1,5 +1,7 @@
 //! Finding an entry whose name is not known exactly.
 
+use std::sync::LazyLock;
+
 use latchwork_stdlib::{BlockDefinition, FunctionDefinition, blocks, conversion, functions};
 use latchwork_vm::ElementaryType;
 
@@ -13,17 +15,27 @@ pub(super) fn all() -> Vec<String> {
     for row in functions() {
         names.extend(typed_names(row));
     }
-    for to in ElementaryType::ALL {
-        for from in ElementaryType::ALL {
-            for (word, truncate) in [("TO", false), ("TRUNC", true)] {
-                if from != to && conversion(*from, *to, truncate).is_some() {
-                    names.push(format!("{}_{word}_{}", short(*from), short(*to)));
-                    names.push(format!("{word}_{}", short(*to)));
+    names.extend_from_slice(conversions());
+    names
+}
+
+/// The names of all conversions, which are made by a rule and stand in no row.
+pub(crate) fn conversions() -> &'static [String] {
+    static NAMES: LazyLock<Vec<String>> = LazyLock::new(|| {
+        let mut names = Vec::new();
+        for to in ElementaryType::ALL {
+            for from in ElementaryType::ALL {
+                for (word, truncate) in [("TO", false), ("TRUNC", true)] {
+                    if conversion(*from, *to, truncate).is_some() {
+                        names.push(format!("{}_{word}_{}", short(*from), short(*to)));
+                        names.push(format!("{word}_{}", short(*to)));
+                    }
                 }
             }
         }
-    }
-    names
+        names
+    });
+    &NAMES
 }
 
 /// The name of a type as names of functions have it.

@@ -30,13 +30,8 @@ impl Lowering<'_> {
         let own_eno = unit.and_then(|unit| self.named_variable(unit, self.context.eno, SectionKind::Output));
         let watch = (call.enable_output.is_some() || own_eno.is_some()).then(|| self.watch());
         let inner = self.top;
-        let skip = self.code.label();
+        let skip = self.unless_enabled(call.enable.as_ref());
         let done = self.code.label();
-        if let Some(enable) = &call.enable {
-            let enable = self.operand(enable);
-            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
-            self.top = inner;
-        }
         let instance = self.whole(&call.instance);
         self.block_arguments(call, instance);
         let own = unit.and_then(|unit| self.enable_variables(unit, call, instance));

@@ -8,7 +8,7 @@ use latchwork_vm::{EventKind, Family, Scalar};
 
 use super::{
     access::Location,
-    code::Argument,
+    code::{Argument, Label},
     unit::{Lowering, put_address},
 };
 use crate::{
@@ -30,6 +30,18 @@ impl Lowering<'_> {
     pub(super) fn watch(&mut self) -> Watch {
         let before = self.scalar_temporary(Scalar::U32);
         Watch { result: self.scalar_temporary(Scalar::U8), before }
+    }
+
+    /// Goes on at the label where EN is given and FALSE. Nothing stays taken for it.
+    pub(super) fn unless_enabled(&mut self, enable: Option<&Expression>) -> Label {
+        let skip = self.code.label();
+        if let Some(enable) = enable {
+            let mark = self.top;
+            let enable = self.operand(enable);
+            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
+            self.top = mark;
+        }
+        skip
     }
 
     /// The arguments are evaluated: from here on, events count.
@@ -64,14 +76,8 @@ impl Lowering<'_> {
     pub(super) fn controlled(&mut self, call: &ControlledCall) -> Access {
         let result = hidden(call.result, &call.value);
         let watch = call.enable_output.as_ref().map(|_| self.watch());
-        let outer = self.top;
-        let skip = self.code.label();
+        let skip = self.unless_enabled(call.enable.as_ref());
         let done = self.code.label();
-        if let Some(enable) = &call.enable {
-            let enable = self.operand(enable);
-            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
-            self.top = outer;
-        }
         for (id, value) in &call.arguments {
             self.assign(&hidden(*id, value), value);
         }

@@ -25,13 +25,8 @@ impl Lowering<'_> {
         let frame = self.temporary(needed.max(8 * slots), 8);
         let watch = call.enable_output.as_ref().map(|_| self.watch());
         let inner = self.top;
-        let skip = self.code.label();
+        let skip = self.unless_enabled(call.enable.as_ref());
         let done = self.code.label();
-        if let Some(enable) = &call.enable {
-            let enable = self.operand(enable);
-            self.emit(Family::JumpUnless, Scalar::U8, &[enable.into(), skip.into()]);
-            self.top = inner;
-        }
         self.native_operands(frame, &call.arguments, brought);
         if let Some(watch) = watch {
             self.watch_begins(watch);

@@ -260,18 +260,29 @@ impl Lowering<'_> {
         };
         let scalar = operation_scalar(family, scalar);
         let spots = self.operands(&arguments.iter().collect::<Vec<_>>());
-        let pairs: Vec<(Spot, Spot)> = spots.iter().copied().zip(spots.iter().copied().skip(1)).collect();
-        let mut all: Option<Spot> = None;
-        for ((left, right), position) in pairs.iter().zip(1..) {
+        self.all_neighbours(&spots, target, |this, one, left, right| {
             let (left, right) = if swapped { (right, left) } else { (left, right) };
-            let only = pairs.len() == 1;
-            let one = self.result(Scalar::U8, if only { target } else { None });
-            self.emit(family, scalar, &[one.into(), (*left).into(), (*right).into()]);
+            this.emit(family, scalar, &[one.into(), left.into(), right.into()]);
+        })
+    }
+
+    /// Whether something holds between each value and its neighbour. `holds` emits the test of a pair: where its
+    /// outcome goes, then the two.
+    pub(super) fn all_neighbours(
+        &mut self,
+        values: &[Spot],
+        target: Option<Spot>,
+        mut holds: impl FnMut(&mut Self, Spot, Spot, Spot),
+    ) -> Spot {
+        let pairs = values.len().saturating_sub(1);
+        let mut all: Option<Spot> = None;
+        for ((left, right), position) in values.iter().zip(values.iter().skip(1)).zip(1..) {
+            let one = self.result(Scalar::U8, if pairs == 1 { target } else { None });
+            holds(self, one, *left, *right);
             all = Some(match all {
                 None => one,
                 Some(before) => {
-                    let last = position == pairs.len();
-                    let result = self.result(Scalar::U8, if last { target } else { None });
+                    let result = self.result(Scalar::U8, if position == pairs { target } else { None });
                     self.emit(Family::And, Scalar::U8, &[result.into(), before.into(), one.into()]);
                     result
                 }

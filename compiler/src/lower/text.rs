@@ -219,24 +219,12 @@ impl Lowering<'_> {
         let wide =
             arguments.first().and_then(|first| self.elementary(first.ty)) == Some(ElementaryType::Wstring);
         let zero = self.integer(0, Scalar::I8);
-        let mut all: Option<Spot> = None;
-        for (left, right) in addresses.iter().zip(addresses.iter().skip(1)) {
-            let order = self.compare_addresses(*left, *right, wide);
+        let scalar = operation_scalar(family, Scalar::I8);
+        self.all_neighbours(&addresses, target, |this, one, left, right| {
+            let order = this.compare_addresses(left, right, wide);
             let (first, second) = if swapped { (zero, order) } else { (order, zero) };
-            let only = addresses.len() == 2;
-            let one = self.result(Scalar::U8, if only { target } else { None });
-            let scalar = operation_scalar(family, Scalar::I8);
-            self.emit(family, scalar, &[one.into(), first.into(), second.into()]);
-            all = Some(match all {
-                None => one,
-                Some(before) => {
-                    self.emit(Family::And, Scalar::U8, &[one.into(), before.into(), one.into()]);
-                    one
-                }
-            });
-        }
-        let all = all.unwrap_or_else(|| self.integer(1, Scalar::U8));
-        self.deliver(all, Scalar::U8, target)
+            this.emit(family, scalar, &[one.into(), first.into(), second.into()]);
+        })
     }
 
     /// -1, 0 or 1: the order of two strings given by their addresses.
