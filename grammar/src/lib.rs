@@ -14,6 +14,7 @@ pub mod names;
 mod parser;
 mod piece;
 pub mod source;
+pub mod steps;
 pub mod tree;
 
 pub use catalogue::CATALOGUE;
