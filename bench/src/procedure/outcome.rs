@@ -1,0 +1,171 @@
+//! What became of a procedure: passed, failed at one step for one reason, or refused.
+
+use latchwork_grammar::{Diagnostic, Span};
+use latchwork_vm::{EventLog, Fault, Value};
+
+use crate::recording::Recording;
+
+/// What became of one procedure on one variant of the program.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// Passed, failed, refused.
+    pub verdict: Verdict,
+    /// Scans that were run.
+    pub scans: u64,
+    /// Simulated time at the end, in nanoseconds.
+    pub end_ns: i64,
+    /// Events of the program during the run.
+    pub events: EventLog,
+    /// The rows of its comparisons with recorded traces, if it has any.
+    pub compared: Option<Recording>,
+}
+
+/// The verdict.
+#[derive(Clone, Debug)]
+pub enum Verdict {
+    /// Every expectation was met.
+    Passed,
+    /// One was not.
+    Failed(Box<Failure>),
+    /// It could not be run: what is wrong with it.
+    Refused(Vec<Diagnostic>),
+}
+
+/// The first thing that was not as expected.
+#[derive(Clone, Debug)]
+pub struct Failure {
+    /// What.
+    pub kind: FailureKind,
+    /// The step: an expectation, a rule, or what ran when the program stopped.
+    pub step: Span,
+    /// What the step is about: the condition, the trigger of a response, the counted variable.
+    pub condition: Option<Span>,
+    /// The start of the scan that decided it, in nanoseconds from the start of the run.
+    pub time_ns: i64,
+    /// That scan, from 0; `None` before the first.
+    pub scan: Option<u64>,
+    /// Since when the step looked, in nanoseconds from the start of the run.
+    pub since_ns: i64,
+    /// The condition with the value of every part of it at the end of that scan, in the order of the text.
+    pub parts: Vec<Part>,
+    /// The last scan up to then after which the condition was as expected, by its start.
+    pub last_right_ns: Option<i64>,
+    /// The first scan after that which made it right, if the run came to that when it was let go on.
+    pub came_right_ns: Option<i64>,
+    /// The last step before that acted on the panel or the program.
+    pub action: Option<Action>,
+    /// The rows concerned, from the start of the run to some time after the failure.
+    pub recording: Recording,
+    /// The hint of the step, else that of the procedure.
+    pub hint: Option<String>,
+}
+
+/// Ways to fail. Times are in nanoseconds; counted from [`Failure::since_ns`] where nothing else is said.
+#[derive(Clone, Debug)]
+pub enum FailureKind {
+    /// `expect C`: it was not.
+    Now,
+    /// `expect C within d`: it did not become so.
+    Within {
+        /// How long it had.
+        allowed_ns: i64,
+    },
+    /// `expect C for d`: it was not, or did not stay so.
+    For {
+        /// How long it had to stay.
+        wanted_ns: i64,
+    },
+    /// `expect C between a and b`: it was so before.
+    TooEarly {
+        /// Not before.
+        from_ns: i64,
+        /// At the latest.
+        until_ns: i64,
+    },
+    /// `expect C between a and b`: it did not become so.
+    TooLate {
+        /// Not before.
+        from_ns: i64,
+        /// At the latest.
+        until_ns: i64,
+    },
+    /// `expect C while … end_while`: it did not stay so.
+    While,
+    /// Too many or too few edges.
+    Edges {
+        /// What was counted.
+        counted: u64,
+        /// The starts of the scans with the first of them, from the start of the run.
+        at_ns: Vec<i64>,
+    },
+    /// `always C`: it was not.
+    Always,
+    /// `never C`: it was.
+    Never,
+    /// `whenever A then B`: A came and B was missing.
+    Response {
+        /// The start of the scan with A, from the start of the run.
+        triggered_ns: i64,
+        /// How much later B had to be there; 0 for the same scan.
+        allowed_ns: i64,
+        /// B was there and did not stay for so long.
+        stay_ns: Option<i64>,
+    },
+    /// The recorded trace was not followed.
+    Trace {
+        /// The report, for people.
+        report: String,
+    },
+    /// `at T#2s` when it was later already.
+    AlreadyLater {
+        /// The time it was, from the start of the procedure.
+        now_ns: i64,
+    },
+    /// The program stopped.
+    Fault(Box<Fault>),
+    /// The plant stopped.
+    PlantFault(Box<Fault>),
+    /// A condition or value could not be computed: what stopped it.
+    ConditionFault(Box<Fault>),
+    /// A value does not fit where it is set.
+    ValueRefused {
+        /// Why.
+        reason: String,
+    },
+    /// The run became longer than is allowed.
+    TooLong {
+        /// What is allowed, in scans or steps.
+        limit: u64,
+        /// "scans" or "steps".
+        what: &'static str,
+    },
+}
+
+/// A part of a condition and its value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Its place in the procedure.
+    pub span: Span,
+    /// Its value.
+    pub value: Value,
+    /// How deep it lies in the condition; 0 for the whole.
+    pub depth: u32,
+}
+
+/// Something that was done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Action {
+    /// The step.
+    pub span: Span,
+    /// When it took effect: the start of the first scan that saw it, in nanoseconds from the start of the run.
+    pub time_ns: i64,
+    /// What it did, for people: "the contact opened, %IX0.1 reads FALSE".
+    pub effect: String,
+}
+
+impl Outcome {
+    /// Whether every expectation was met.
+    pub fn passed(&self) -> bool {
+        matches!(self.verdict, Verdict::Passed)
+    }
+}
