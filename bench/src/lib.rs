@@ -11,5 +11,6 @@ pub mod render;
 pub mod replay;
 pub mod station;
 pub mod stimulus;
+mod table;
 mod terminals;
 pub mod wiring;

@@ -11,11 +11,11 @@ use super::{
     Column, STIMULUS_COLUMNS_MAX, Taken, Target,
     cell::CellType,
     read::{ERRORS_MAX, shortened},
-    table::Cell,
 };
 use crate::{
     address::Address,
     station::{Device, DeviceForm, Station},
+    table::Cell,
     terminals::{Direction, cell_type, direction, is_used, located, place_key, unresolved_text},
 };
 

@@ -28,8 +28,8 @@
 
 pub(crate) mod cell;
 mod columns;
-mod read;
-mod table;
+pub(crate) mod read;
+pub(crate) mod time;
 pub(crate) mod words;
 
 use latchwork_grammar::{Diagnostic, FileId, Severity, Span};

@@ -9,16 +9,17 @@ use super::{
     STIMULUS_BYTES_MAX, STIMULUS_CELLS_MAX, STIMULUS_ROWS_MAX, Stimulus, StimulusCell, StimulusRow, Taken,
     cell::{self, CellType},
     columns::{DeviceCells, Heading, Meaning, headings},
-    table::{Cell, FormError, Lines},
+    time,
     words::kind_name,
 };
 use crate::{
     nearest::{did_you_mean, nearest},
     station::Station,
+    table::{Cell, FormError, Lines},
 };
 
 /// Most errors reported for one file.
-pub(super) const ERRORS_MAX: usize = 100;
+pub(crate) const ERRORS_MAX: usize = 100;
 
 /// Reads a stimulus; the result is incomplete if an error is among the diagnostics.
 pub(super) fn read(
@@ -268,35 +269,14 @@ impl Reader {
 
     /// The time of a row in nanoseconds.
     fn time(&mut self, cell: &Cell<'_>) -> Option<i64> {
-        let span = self.span(cell);
-        const FORM: &str =
-            "a time is a plain number of milliseconds such as 1500 or 12.5, or a duration such as T#1s500ms";
-        let before_start = || -> (String, String) {
-            let label = "times count from the start of the run and are not negative";
-            ("the time is before the start".into(), label.into())
-        };
-        let (message, label): (String, String) = if cell.text.is_empty() {
-            ("this row has no time".into(), "write the time of the row in its first cell".into())
-        } else if cell.text.strip_prefix('-').is_some_and(|text| milliseconds(text).is_some()) {
-            before_start()
-        } else if let Some(plain) = milliseconds(&cell.text) {
-            match plain {
-                Ok(time) => return Some(time),
-                Err(problem) => (format!("`{}` can not be a time", shortened(&cell.text)), problem.into()),
+        match time::read(&cell.text, &mut self.names) {
+            Ok(time_ns) => Some(time_ns),
+            Err(error) => {
+                let diagnostic = error.diagnostic("stimulus-time", self.span(cell));
+                self.diagnostics.push(diagnostic);
+                None
             }
-        } else {
-            match cell::read(&cell.text, &CellType::Elementary(ElementaryType::Ltime), &mut self.names) {
-                Ok(Value::Duration(time, _)) if time >= 0 => return Some(time),
-                Ok(_) => before_start(),
-                Err(error) => (format!("`{}` is not a time", shortened(&cell.text)), error.label),
-            }
-        };
-        let mut diagnostic = Diagnostic::error("stimulus-time", span, message).label(label).note(FORM);
-        if cell.text.contains(',') && matches!(milliseconds(&cell.text.replace(',', ".")), Some(Ok(_))) {
-            diagnostic = diagnostic.fix("write a point", span, cell.text.replace(',', "."));
         }
-        self.diagnostics.push(diagnostic);
-        None
     }
 
     fn span(&self, cell: &Cell<'_>) -> Span {
@@ -304,26 +284,8 @@ impl Reader {
     }
 }
 
-/// A plain decimal number of milliseconds as nanoseconds; `None` if the text is no such number.
-fn milliseconds(text: &str) -> Option<Result<i64, &'static str>> {
-    let (whole, fraction) = text.split_once('.').unwrap_or((text, ""));
-    let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
-    if whole.is_empty() || !digits(whole) || !digits(fraction) || text.ends_with('.') {
-        return None;
-    }
-    let significant = fraction.trim_end_matches('0');
-    if significant.len() > 6 {
-        return Some(Err("finer than a nanosecond: at most six digits after the point"));
-    }
-    let too_late = "too late: a run ends within 292 years";
-    let nanoseconds: i64 = format!("{significant:0<6}").parse().unwrap_or(0);
-    let time =
-        whole.parse::<i64>().ok().and_then(|whole| whole.checked_mul(1_000_000)?.checked_add(nanoseconds));
-    Some(time.ok_or(too_late))
-}
-
 /// A text for a message: not longer than 40 characters, without control characters.
-pub(super) fn shortened(text: &str) -> String {
+pub(crate) fn shortened(text: &str) -> String {
     let mut shown: String =
         text.chars().take(40).map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }).collect();
     if text.chars().count() > 40 {
@@ -335,31 +297,4 @@ pub(super) fn shortened(text: &str) -> String {
 fn form_error(file: FileId, error: &FormError) -> Diagnostic {
     Diagnostic::error("stimulus-quote", Span::new(file, error.place.start, error.place.end), error.message)
         .label(error.remedy)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::milliseconds;
-
-    #[test]
-    fn plain_milliseconds() {
-        let cases = [
-            ("0", 0),
-            ("1500", 1_500_000_000),
-            ("12.5", 12_500_000),
-            ("0.000001", 1),
-            ("1.0000000", 1_000_000),
-            ("007", 7_000_000),
-        ];
-        for (text, expected) in cases {
-            assert_eq!(milliseconds(text), Some(Ok(expected)), "{text}");
-        }
-        for text in ["", ".5", "5.", "-1", "1e3", "T#1s", "1 000", "0x10"] {
-            assert_eq!(milliseconds(text), None, "{text}");
-        }
-        for text in ["0.0000001", "9223372036855", "99999999999999999999"] {
-            assert!(matches!(milliseconds(text), Some(Err(_))), "{text}");
-        }
-        assert_eq!(milliseconds("9223372036854.775807"), Some(Ok(i64::MAX)));
-    }
 }

@@ -1,35 +1,35 @@
 //! Comma-separated text cut into lines and cells, each cell with its place (the form of RFC 4180, with the
 //! liberties that spreadsheets take).
 //!
-//! Knows nothing of stimuli. Tolerated: a byte order mark, line ends LF and CR LF, the separators `,` `;` and
+//! Knows nothing of what the cells mean. Tolerated: a byte order mark, line ends LF and CR LF, the separators `,` `;` and
 //! tabulator (the one the heading line has most of), blanks around cells, cells in quotation marks, empty lines,
 //! and comment lines, whose first character other than a blank is `#`. A quoted cell ends on the line it begins
-//! on: no value of a stimulus has a line end in it, so that a forgotten quotation mark costs one line only.
+//! on: no value has a line end in it, so that a forgotten quotation mark costs one line only.
 
 use std::{borrow::Cow, ops::Range};
 
 /// A cell: its text without quotation marks and blanks around it, and the bytes it stands at.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Cell<'t> {
+pub(crate) struct Cell<'t> {
     /// The text.
-    pub(super) text: Cow<'t, str>,
+    pub(crate) text: Cow<'t, str>,
     /// Bytes of the file, quotation marks included.
-    pub(super) place: Range<u32>,
+    pub(crate) place: Range<u32>,
 }
 
 /// Something wrong with the form of a cell.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct FormError {
+pub(crate) struct FormError {
     /// What.
-    pub(super) message: &'static str,
+    pub(crate) message: &'static str,
     /// What to do.
-    pub(super) remedy: &'static str,
+    pub(crate) remedy: &'static str,
     /// Where.
-    pub(super) place: Range<u32>,
+    pub(crate) place: Range<u32>,
 }
 
 /// Reads a text line by line. The text must be smaller than 4 GiB.
-pub(super) struct Lines<'t> {
+pub(crate) struct Lines<'t> {
     text: &'t str,
     position: usize,
     separator: u8,
@@ -37,7 +37,7 @@ pub(super) struct Lines<'t> {
 
 impl<'t> Lines<'t> {
     /// Begins at the start of a text.
-    pub(super) fn new(text: &'t str) -> Self {
+    pub(crate) fn new(text: &'t str) -> Self {
         let position = if text.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
         let mut lines = Lines { text, position, separator: b',' };
         if let Some(heading) = lines.clone_position().next_line() {
@@ -51,12 +51,12 @@ impl<'t> Lines<'t> {
     }
 
     /// The character between two cells.
-    pub(super) fn separator(&self) -> char {
+    pub(crate) fn separator(&self) -> char {
         char::from(self.separator)
     }
 
     /// The next line with content, as a range of bytes without its line end.
-    pub(super) fn next_line(&mut self) -> Option<Range<usize>> {
+    pub(crate) fn next_line(&mut self) -> Option<Range<usize>> {
         while self.position < self.text.len() {
             let start = self.position;
             // Slicing: `position` always stands directly after a line end or byte order mark.
@@ -76,7 +76,7 @@ impl<'t> Lines<'t> {
     ///
     /// # Errors
     /// A quotation mark that is not closed, or text after the closing one.
-    pub(super) fn cells(&self, line: Range<usize>, cells: &mut Vec<Cell<'t>>) -> Result<(), FormError> {
+    pub(crate) fn cells(&self, line: Range<usize>, cells: &mut Vec<Cell<'t>>) -> Result<(), FormError> {
         cells.clear();
         let mut start = line.start;
         let mut rest = &self.text[line];
