@@ -5,6 +5,7 @@ pub mod catalogue;
 pub mod diagram;
 pub mod export;
 mod nearest;
+pub mod panel;
 pub mod procedure;
 pub mod recording;
 pub mod render;

@@ -65,6 +65,8 @@ pub enum Role {
     Output {
         /// The load, if the station tells.
         load: Option<String>,
+        /// Engineering unit of an analog load, in the row of the load itself.
+        unit: Option<String>,
     },
     /// An input of a function block shown by itself.
     Input,
@@ -85,7 +87,7 @@ impl Recording {
     /// The calls of a function block, one in every scan: as a run of its own.
     pub fn of_calls(calls: &Calls) -> Self {
         let rows = calls.trace.signals.iter().enumerate().map(|(index, signal)| Row {
-            role: if index < calls.inputs { Role::Input } else { Role::Output { load: None } },
+            role: if index < calls.inputs { Role::Input } else { Role::Output { load: None, unit: None } },
             signal: signal.clone(),
             asked: None,
         });

@@ -5,6 +5,8 @@
 //! output terminal and its load. The designations "normally open" and "normally closed" are the trade's words
 //! for make and break contacts.
 
+use std::fmt;
+
 use crate::recording::Contact;
 
 /// A fault placed on the wiring of a device.
@@ -25,6 +27,42 @@ impl WiringFault {
             WiringFault::OpenWire => "open wire",
             WiringFault::Shorted => "shorted",
             WiringFault::Stuck => "stuck",
+        }
+    }
+}
+
+/// A fault placed on a load: on its wire, or on the relay of the output that drives it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LoadFault {
+    /// A wire has come off: no current reaches the load.
+    OpenWire,
+    /// The load works whatever the output says: the relay's contact is welded. An analog load stands at its upper end.
+    StuckOn,
+    /// The load does not work whatever the output says: the relay does not close. An analog load stands at its
+    /// lower end.
+    StuckOff,
+    /// An analog load no longer moves; its value in engineering units. A load that is on or off works unless it is 0.
+    StuckAt(f64),
+}
+
+impl LoadFault {
+    /// The fault in words, as a station file has it.
+    pub fn words(self) -> &'static str {
+        match self {
+            LoadFault::OpenWire => "open wire",
+            LoadFault::StuckOn | LoadFault::StuckOff | LoadFault::StuckAt(_) => "stuck",
+        }
+    }
+}
+
+impl fmt::Display for LoadFault {
+    /// The fault with the place where it is stuck.
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            LoadFault::OpenWire => out.write_str("open wire"),
+            LoadFault::StuckOn => out.write_str("stuck on"),
+            LoadFault::StuckOff => out.write_str("stuck off"),
+            LoadFault::StuckAt(value) => write!(out, "stuck at {value}"),
         }
     }
 }
@@ -50,12 +88,17 @@ pub fn terminal_level(contact: Contact, fault: Option<WiringFault>, stuck_at: bo
     }
 }
 
-/// Whether a load works while its output terminal is, or is not, TRUE; `open_wire` if its wire has come off.
-pub fn load_on(output: bool, open_wire: bool) -> bool {
-    output && !open_wire
+/// Whether a load works while its output terminal is, or is not, TRUE.
+pub fn load_on(fault: Option<LoadFault>, output: bool) -> bool {
+    match fault {
+        None => output,
+        Some(LoadFault::OpenWire | LoadFault::StuckOff) => false,
+        Some(LoadFault::StuckOn) => true,
+        Some(LoadFault::StuckAt(value)) => value != 0.0,
+    }
 }
 
-/// The straight line between the engineering units of an analog device and the numbers its terminal reads.
+/// The straight line between the engineering units of an analog device or load and the numbers at its terminal.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scaling {
     /// Lower and upper end in engineering units; finite, lower < upper.
@@ -86,11 +129,40 @@ impl Scaling {
             Some(WiringFault::Stuck) => self.raw_value(stuck_at),
         }
     }
+
+    /// The value in engineering units that a number at an output makes of an analog load. Common practice, no source:
+    /// a load goes no further than its range, and without current it goes where 0 would send it. A number that is none
+    /// is no current.
+    pub fn load_value(&self, fault: Option<LoadFault>, raw: f64) -> f64 {
+        let (low, high) = self.range;
+        match fault {
+            None if !raw.is_nan() => self.value_of_raw(raw).clamp(low, high),
+            None | Some(LoadFault::OpenWire) => self.value_of_raw(0.0).clamp(low, high),
+            Some(LoadFault::StuckOn) => high,
+            Some(LoadFault::StuckOff) => low,
+            Some(LoadFault::StuckAt(value)) => value,
+        }
+    }
+
+    /// Whether the numbers at the terminal can be negative, so that a bit string there is a signed number.
+    pub(crate) fn is_signed(&self) -> bool {
+        self.raw.0 < 0.0 || self.raw.1 < 0.0
+    }
+
+    /// The inverse of [`Scaling::raw_value`].
+    fn value_of_raw(&self, raw: f64) -> f64 {
+        let (low, high) = self.range;
+        let (raw_low, raw_high) = self.raw;
+        if raw == raw_high {
+            return high;
+        }
+        low + (raw - raw_low) * (high - low) / (raw_high - raw_low)
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Scaling, WiringFault, load_on, terminal_level};
+    use super::{LoadFault, Scaling, WiringFault, load_on, terminal_level};
     use crate::recording::Contact;
 
     /// Every combination, written as data. Common practice, no source.
@@ -147,12 +219,49 @@ mod tests {
         assert_eq!(keys.len(), 2 * 4 * 2 * 2);
     }
 
+    /// Common practice, no source.
     #[test]
-    fn load_with_open_wire_stays_off() {
-        assert!(load_on(true, false));
-        assert!(!load_on(false, false));
-        assert!(!load_on(true, true));
-        assert!(!load_on(false, true));
+    fn loads_with_faults() {
+        let table = [
+            (None, false, false),
+            (None, true, true),
+            (Some(LoadFault::OpenWire), false, false),
+            (Some(LoadFault::OpenWire), true, false),
+            (Some(LoadFault::StuckOn), false, true),
+            (Some(LoadFault::StuckOn), true, true),
+            (Some(LoadFault::StuckOff), false, false),
+            (Some(LoadFault::StuckOff), true, false),
+            (Some(LoadFault::StuckAt(1.0)), false, true),
+            (Some(LoadFault::StuckAt(0.0)), true, false),
+        ];
+        for (fault, output, on) in table {
+            assert_eq!(load_on(fault, output), on, "{fault:?} output {output}");
+        }
+    }
+
+    /// Linear arithmetic; the signals as in the next test.
+    #[test]
+    fn an_analog_load_follows_its_output_within_its_range() {
+        let cases = [
+            // range, raw, output, value, without current
+            ((0.0, 100.0), (4.0, 20.0), 12.0, 50.0, 0.0),
+            ((0.0, 100.0), (4.0, 20.0), 20.0, 100.0, 0.0),
+            ((0.0, 100.0), (4.0, 20.0), 22.0, 100.0, 0.0),
+            ((0.0, 100.0), (4.0, 20.0), 2.0, 0.0, 0.0),
+            ((-1500.0, 1500.0), (-10.0, 10.0), -2.5, -375.0, 0.0),
+            ((0.0, 2000.0), (0.0, 27648.0), 6912.0, 500.0, 0.0),
+            // A valve that opens as its signal falls, and is open without one.
+            ((0.0, 100.0), (20.0, 4.0), 8.0, 75.0, 100.0),
+        ];
+        for (range, raw, output, value, without) in cases {
+            let scaling = Scaling { range, raw };
+            assert!((scaling.load_value(None, output) - value).abs() < 1e-12, "{range:?} {raw:?} {output}");
+            assert_eq!(scaling.load_value(Some(LoadFault::OpenWire), output), without, "{range:?} {raw:?}");
+            assert_eq!(scaling.load_value(None, f64::NAN), without, "{range:?} {raw:?}");
+            assert_eq!(scaling.load_value(Some(LoadFault::StuckOn), output), range.1);
+            assert_eq!(scaling.load_value(Some(LoadFault::StuckOff), output), range.0);
+            assert_eq!(scaling.load_value(Some(LoadFault::StuckAt(12.5)), output), 12.5);
+        }
     }
 
     /// The live zero of IEC 60381-1 (4 to 20 mA) and the voltage ranges of IEC 61131-2, both from memory; the

@@ -423,10 +423,19 @@ terminal = "%QX1.0"
 name = "J"
 contact = "normally open"
 terminal = "Seg"
+[[load]]
+name = "K"
+terminal = "Amount"
+[[load]]
+name = "L"
+terminal = "Ready"
+range = [0, 100]
+unit = "%"
 "#;
     let station = station(text);
     let program = board::every_kind();
     assert_snapshot!(shown::diagnostics(text, &station.check(&program)));
+    assert!(program.resolve("Amount").is_ok());
     let errors = replay(program, Some(&station), None, &ReplayOptions::default()).unwrap_err();
     assert!(errors.iter().any(|error| error.name == "station-name-clash"));
 }
@@ -518,4 +527,34 @@ fn sample_stations_are_read_without_a_word() {
         }
     }
     assert!(read >= 3, "found {read} stations");
+}
+
+/// An analog load has a row of its own behind the output that drives it; a load that is on or off has one with a fault
+/// only.
+#[test]
+fn an_analog_load_is_a_row_of_numbers() {
+    let text = r#"
+[[load]]
+name = "V1"
+kind = "valve"
+terminal = "Amount"
+range = [0, 100]
+raw = [0, 27648]
+unit = "%"
+fault = "stuck"
+stuck_at = 12.5
+[[load]]
+name = "H1"
+terminal = "Ready"
+fault = "stuck"
+stuck_at = true
+"#;
+    let station = station(text);
+    let recording = run(&board::every_kind(), Some(&station), None, &until(50)).recording;
+    let loads: Vec<String> = headings(&recording).into_iter().filter(|row| row.contains("stuck")).collect();
+    assert_snapshot!(loads.join("\n"));
+    assert_eq!((at(&recording, "V1", 40).as_str(), at(&recording, "H1", 40).as_str()), ("12.5", "TRUE"));
+    let diagram = latchwork_bench::diagram::Diagram::new(&recording, &Default::default());
+    let valve = diagram.rows().find(|row| row.heading.name == "V1").unwrap();
+    assert_eq!(valve.heading.details, ["%", "V1 valve, stuck at 12.5", "LREAL"]);
 }

@@ -35,8 +35,8 @@ fn outline(station: &Station) -> String {
     }
     for load in &station.loads {
         out.push_str(&format!(
-            "load {} {:?} {:?} at {} open wire {}\n",
-            load.name.value, load.label, load.kind, load.terminal.text, load.open_wire
+            "load {} {:?} {:?} at {} {:?} fault {:?}\n",
+            load.name.value, load.label, load.kind, load.terminal.text, load.form, load.fault
         ));
     }
     out

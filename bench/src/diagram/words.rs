@@ -149,9 +149,10 @@ pub fn heading(
                 heading.details.extend(device.as_deref().map(|device| format!("from {}", harmless(device))));
             }
         }
-        Role::Output { load } => {
+        Role::Output { load, unit } => {
             heading.role = "output";
             heading.details.extend(address);
+            heading.details.extend(unit.as_deref().map(harmless));
             heading.details.extend(load.as_deref().map(harmless));
             heading.details.extend(type_if_number);
         }

@@ -11,7 +11,6 @@
 //!
 //! Knows nothing of pictures, files or clocks.
 
-mod panel;
 mod rows;
 mod watch;
 
@@ -20,9 +19,9 @@ use std::{fmt, sync::Arc};
 use latchwork_grammar::{Diagnostic, Severity, Span};
 use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder, Timing};
 
-use crate::{recording::Recording, station::Station, stimulus::Stimulus};
+use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
 
-use self::{panel::Panel, rows::Plan, watch::Watch};
+use self::{rows::Plan, watch::Watch};
 
 /// Most scans of one run.
 pub const SCANS_MAX: u64 = 10_000_000;

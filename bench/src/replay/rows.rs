@@ -1,24 +1,23 @@
 //! Which rows a recording has, and recording those that the machine does not know: what is done to devices, what
-//! terminals read that the program does not look at, and loads with a fault.
+//! terminals read that the program does not look at, analog loads, and loads with a fault.
 //!
 //! Order by default: for each device its own row and the row of its terminal; then the remaining inputs; the
-//! outputs, each followed by its loads with a fault; everything else that is located.
+//! outputs, each followed by those of its loads that do something else than the output says; everything else that is
+//! located.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_vm::{
     Change, ElementaryType, Machine, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind,
-    TaskStatus, Value,
+    TaskStatus,
 };
 
-use super::{
-    ROWS_MAX, ReplayError,
-    panel::{Panel, WiredDevice},
-};
+use super::{ROWS_MAX, ReplayError};
 use crate::{
     address::Address,
+    panel::{Panel, WiredDevice},
     recording::{Role, Row},
-    station::DeviceForm,
+    station::{DeviceForm, Load, LoadForm},
     terminals::{Direction, direction, place_key, unresolved_text},
 };
 
@@ -57,7 +56,7 @@ enum Watched {
     Device(usize),
     /// What its terminal reads.
     Terminal(usize),
-    /// Whether a load works.
+    /// What a load does.
     Load(usize),
 }
 
@@ -74,9 +73,7 @@ impl OwnSignals {
             let value = match watched {
                 Watched::Device(index) => panel.devices().get(*index).map(|device| device.state().clone()),
                 Watched::Terminal(index) => panel.devices().get(*index).and_then(WiredDevice::terminal),
-                Watched::Load(index) => {
-                    panel.loads().get(*index).and_then(|load| load.on(machine)).map(Value::Bool)
-                }
+                Watched::Load(index) => panel.loads().get(*index).and_then(|load| load.value(machine)),
             };
             let Some(value) = value else { continue };
             if signal.changes.last().is_none_or(|last| last.value != value) {
@@ -212,9 +209,9 @@ impl Planner<'_> {
         for variable in outputs {
             let key = place_key(&variable);
             self.variable(variable);
-            self.faulty_loads(|of_load| of_load.is_some_and(|of_load| place_key(of_load) == key));
+            self.own_loads(|of_load| of_load.is_some_and(|of_load| place_key(of_load) == key));
         }
-        self.faulty_loads(|of_load| of_load.is_none());
+        self.own_loads(|of_load| of_load.is_none());
         for variable in rest {
             self.variable(variable);
         }
@@ -236,10 +233,11 @@ impl Planner<'_> {
         }
     }
 
-    /// The rows of loads with a fault, on outputs that are wanted.
-    fn faulty_loads(&mut self, wanted: impl Fn(Option<&Resolved>) -> bool) {
+    /// The rows of analog loads and of loads with a fault, on outputs that are wanted.
+    fn own_loads(&mut self, wanted: impl Fn(Option<&Resolved>) -> bool) {
         for (index, load) in self.panel.loads().iter().enumerate() {
-            if load.load.open_wire && wanted(load.variable.as_ref()) && !self.has(Watched::Load(index)) {
+            let own = load.load.fault.is_some() || matches!(load.load.form, LoadForm::Analog { .. });
+            if own && wanted(load.variable.as_ref()) && !self.has(Watched::Load(index)) {
                 self.load(index);
             }
         }
@@ -324,8 +322,12 @@ impl Planner<'_> {
     /// The row of a load.
     fn load(&mut self, index: usize) {
         let Some(wired) = self.panel.loads().get(index) else { return };
-        let role = Role::Output { load: Some(load_words(wired.load)) };
-        self.own(wired.load.name.value.clone(), None, ElementaryType::Bool, Watched::Load(index), role);
+        let (kind, unit) = match &wired.load.form {
+            LoadForm::TwoState => (ElementaryType::Bool, None),
+            LoadForm::Analog { unit, .. } => (ElementaryType::Lreal, unit.clone()),
+        };
+        let role = Role::Output { load: Some(load_words(wired.load)), unit };
+        self.own(wired.load.name.value.clone(), None, kind, Watched::Load(index), role);
     }
 
     fn own(
@@ -358,7 +360,7 @@ impl Planner<'_> {
                     .filter(|load| at(&load.variable))
                     .map(|load| load_words(load.load))
                     .collect();
-                Role::Output { load: (!loads.is_empty()).then(|| loads.join("; ")) }
+                Role::Output { load: (!loads.is_empty()).then(|| loads.join("; ")), unit: None }
             }
             Direction::Constant | Direction::ReadOnly | Direction::Other => Role::Variable,
         };
@@ -368,7 +370,6 @@ impl Planner<'_> {
     }
 }
 
-/// A load in a heading: name, kind and fault.
 /// The name a row was asked for by, spelt as declared, if it is shorter than the full name: `Start`, `%QX0.0`.
 fn as_asked(variable: &Resolved, asked: &str) -> Option<String> {
     let asked = asked.trim();
@@ -381,14 +382,15 @@ fn as_asked(variable: &Resolved, asked: &str) -> Option<String> {
     tail.eq_ignore_ascii_case(asked).then(|| tail.to_owned())
 }
 
-fn load_words(load: &crate::station::Load) -> String {
+/// A load in a heading: name, kind and fault.
+fn load_words(load: &Load) -> String {
     let mut words = load.name.value.clone();
     if let Some(kind) = &load.kind {
         words.push(' ');
         words.push_str(kind);
     }
-    if load.open_wire {
-        words.push_str(", open wire");
+    if let Some(fault) = load.fault {
+        words.push_str(&format!(", {fault}"));
     }
     words
 }

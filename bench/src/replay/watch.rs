@@ -5,8 +5,9 @@
 use latchwork_grammar::Span;
 use latchwork_vm::{Machine, Program, Value};
 
-use super::{Missed, panel::Panel};
+use super::Missed;
 use crate::{
+    panel::Panel,
     stimulus::{Stimulus, StimulusCell, Target},
     terminals::{Direction, direction},
 };

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use latchwork_grammar::Diagnostic;
 use latchwork_vm::{ElementaryType, Program, Resolved};
 
-use super::{Device, DeviceForm, Load, Placed, Station, Terminal, parts::shared_terminal};
+use super::{Device, DeviceForm, Load, LoadForm, Placed, Station, Terminal, parts::shared_terminal};
 use crate::{
     address::Address,
     stimulus::{cell::CellType, words::kind_name},
@@ -85,19 +85,15 @@ impl Checker<'_> {
         if !fits {
             let found = kind.as_ref().map_or_else(|| "a reference".to_string(), kind_name);
             let (what, remedy) = match device.form {
-                DeviceForm::TwoState { .. } => ("a contact", "an input of type BOOL, such as %IX0.0"),
-                DeviceForm::Analog { .. } => {
-                    ("an analog device", "an input of an integer, bit string or real type, such as %IW2")
+                DeviceForm::TwoState { .. } => {
+                    ("a contact", "wire it to an input of type BOOL, such as %IX0.0")
                 }
+                DeviceForm::Analog { .. } => (
+                    "an analog device",
+                    "wire it to an input of an integer, bit string or real type, such as %IW2",
+                ),
             };
-            self.diagnostics.push(
-                Diagnostic::error(
-                    "station-terminal-type",
-                    device.terminal.span,
-                    format!("{what} can not be wired to `{}`, which is of type {found}", terminal.name),
-                )
-                .label(format!("wire it to {remedy}")),
-            );
+            self.wrong_type(&device.terminal, what, &terminal, &found, remedy);
             return None;
         }
         Some(terminal)
@@ -107,6 +103,29 @@ impl Checker<'_> {
         let Some(terminal) = self.terminal(&load.terminal, "load", "output", "write") else { return };
         if direction(self.program, &terminal) != Direction::Output {
             self.wrong_direction(&load.terminal, &terminal, "load", "output");
+            return;
+        }
+        let kind = cell_type(self.program, &terminal);
+        let fits = match (&load.form, &kind) {
+            (LoadForm::TwoState, Some(CellType::Elementary(ElementaryType::Bool))) => true,
+            (LoadForm::Analog { .. }, Some(CellType::Elementary(kind))) => {
+                terminals::terminal_number(0.0, *kind, true).is_some()
+            }
+            _ => false,
+        };
+        if !fits {
+            let found = kind.as_ref().map_or_else(|| "a reference".to_string(), kind_name);
+            let (what, remedy) = match load.form {
+                LoadForm::TwoState => (
+                    "a load that is on or off",
+                    "wire it to an output of type BOOL, such as %QX0.0, or give it a `range`",
+                ),
+                LoadForm::Analog { .. } => (
+                    "an analog load",
+                    "wire it to an output of an integer, bit string or real type, such as %QW2",
+                ),
+            };
+            self.wrong_type(&load.terminal, what, &terminal, &found, remedy);
         }
     }
 
@@ -141,6 +160,19 @@ impl Checker<'_> {
             );
         }
         resolved.ok()
+    }
+
+    fn wrong_type(
+        &mut self,
+        terminal: &Terminal,
+        what: &str,
+        variable: &Resolved,
+        found: &str,
+        remedy: &str,
+    ) {
+        let message = format!("{what} can not be wired to `{}`, which is of type {found}", variable.name);
+        self.diagnostics
+            .push(Diagnostic::error("station-terminal-type", terminal.span, message).label(remedy));
     }
 
     fn wrong_direction(&mut self, terminal: &Terminal, variable: &Resolved, what: &str, kind: &str) {

@@ -30,14 +30,27 @@
 //! label = "transfer pump"
 //! kind = "motor"
 //! terminal = "%QX0.0"
-//! fault = "open wire"             # the output is TRUE, the load stays off
+//! fault = "open wire"             # the output is TRUE, the load stays off; or "stuck"
+//! stuck_at = true                 # with fault = "stuck": the load works, or (the default) it does not, whatever the
+//!                                 # output says
+//!
+//! [[load]]                        # an analog load: a control valve, a heater, a drive with a speed
+//! name = "V1"
+//! terminal = "%QW2"
+//! range = [0.0, 100.0]            # engineering units; this key makes the load an analog one
+//! unit = "%"
+//! raw = [0, 27648]                # what the output writes for the ends; by default the range itself
+//! fault = "stuck"
+//! stuck_at = 40.0                 # in engineering units; by default the lower end
 //! ```
 //!
 //! This module knows the panel and its wiring, not what a program does; [`Station::check`] compares the two.
 
 mod check;
 mod entry;
+mod loads;
 mod parts;
+mod range;
 mod read;
 mod stops;
 
@@ -46,7 +59,7 @@ use latchwork_grammar::{Diagnostic, FileId, Severity, Span};
 use crate::{
     address::Address,
     recording::Contact,
-    wiring::{Scaling, WiringFault},
+    wiring::{LoadFault, Scaling, WiringFault},
 };
 
 /// Largest station file accepted, in bytes: a panel of thousands of devices.
@@ -151,8 +164,24 @@ pub struct Load {
     pub kind: Option<String>,
     /// The output it is wired to.
     pub terminal: Terminal,
-    /// Its wire has come off.
-    pub open_wire: bool,
+    /// On or off, or analog.
+    pub form: LoadForm,
+    /// The fault placed on it.
+    pub fault: Option<LoadFault>,
+}
+
+/// The two forms of loads.
+#[derive(Clone, Debug)]
+pub enum LoadForm {
+    /// It works or it does not.
+    TwoState,
+    /// It has a value.
+    Analog {
+        /// Engineering units to output.
+        scaling: Scaling,
+        /// The engineering unit.
+        unit: Option<String>,
+    },
 }
 
 impl Station {

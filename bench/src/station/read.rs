@@ -6,21 +6,17 @@ use latchwork_grammar::{Diagnostic, FileId, Span, tree::Area};
 use toml::de::{DeTable, DeValue};
 
 use super::{
-    Action, Device, DeviceForm, Load, Placed, STATION_BYTES_MAX, Station,
+    Action, Device, DeviceForm, STATION_BYTES_MAX, Station,
     entry::{Entry, span_of},
     state_of_word,
 };
-use crate::{
-    recording::Contact,
-    wiring::{Scaling, WiringFault},
-};
+use crate::{recording::Contact, wiring::WiringFault};
 
 const STATION_KEYS: [&str; 4] = ["title", "device", "analog", "load"];
 const DEVICE_KEYS: [&str; 10] =
     ["name", "label", "contact", "action", "actuated", "released", "start", "terminal", "fault", "stuck_at"];
 const ANALOG_KEYS: [&str; 9] =
     ["name", "label", "terminal", "range", "unit", "raw", "start", "fault", "stuck_at"];
-const LOAD_KEYS: [&str; 5] = ["name", "label", "kind", "terminal", "fault"];
 
 /// Most syntax errors reported for one file.
 const SYNTAX_ERRORS_MAX: usize = 20;
@@ -220,68 +216,15 @@ impl Reader {
         let name = self.name(entry);
         let label = self.label(entry);
         let unit = entry.text("unit", &mut self.diagnostics).map(|unit| unit.value);
-        if entry.value("range").is_none() {
-            let remedy = "the ends in engineering units, such as `range = [0, 250]`,";
-            entry.missing("range", remedy, &mut self.diagnostics);
-        }
-        let range = entry.pair("range", &mut self.diagnostics);
-        let raw = entry.pair("raw", &mut self.diagnostics);
-        if let Some(Placed { value: (low, high), span }) = &range
-            && (low >= high || !(high - low).is_finite())
-        {
-            let label = if low == high {
-                "both ends are the same".to_string()
-            } else if low > high {
-                format!("write the lower end first: `[{high}, {low}]`; to reverse the sense, swap `raw`")
-            } else {
-                "the ends are too far apart".to_string()
-            };
-            self.diagnostics.push(
-                Diagnostic::error(
-                    "station-range",
-                    *span,
-                    "the range does not run from a lower to a higher value",
-                )
-                .label(label),
-            );
-        }
-        if let Some(Placed { value: (low, high), span }) = &raw
-            && (low == high || !(high - low).is_finite())
-        {
-            let message = "both ends of the range would read the same at the terminal";
-            self.diagnostics.push(
-                Diagnostic::error("station-range", *span, message)
-                    .label("write what the terminal reads at the lower and at the upper end"),
-            );
-        }
+        let scaling = self.scaling(entry);
         let start = entry.number("start", &mut self.diagnostics).map(|number| number.value);
         let stuck_at = entry.number("stuck_at", &mut self.diagnostics).map(|number| number.value);
         let fault = self.device_fault(entry);
         let terminal = self.terminal(entry, Area::Input);
-        let range = range?.value;
-        let start = start.unwrap_or(range.0);
-        let form = DeviceForm::Analog {
-            scaling: Scaling { range, raw: raw.map_or(range, |raw| raw.value) },
-            unit,
-            start,
-            stuck_at: stuck_at.unwrap_or(start),
-        };
+        let scaling = scaling?;
+        let start = start.unwrap_or(scaling.range.0);
+        let form = DeviceForm::Analog { scaling, unit, start, stuck_at: stuck_at.unwrap_or(start) };
         Some(Device { name: name?, label, terminal: terminal?, form, fault })
-    }
-
-    fn load(&mut self, entry: &Entry<'_>) -> Option<Load> {
-        let elsewhere = [
-            ("contact", "a device, below a heading `[[device]]`"),
-            ("action", "a device, below a heading `[[device]]`"),
-            ("actuated", "a device, below a heading `[[device]]`"),
-        ];
-        entry.check_keys(&LOAD_KEYS, &elsewhere, &mut self.diagnostics);
-        let name = self.name(entry);
-        let label = self.label(entry);
-        let kind = entry.text("kind", &mut self.diagnostics).map(|kind| kind.value);
-        let open_wire = entry.word("fault", &[("open wire", ())], &mut self.diagnostics).is_some();
-        let terminal = self.terminal(entry, Area::Output);
-        Some(Load { name: name?, label, kind, terminal: terminal?, open_wire })
     }
 
     /// A state of a two-state device: true, false, or one of its words.
@@ -316,18 +259,21 @@ impl Reader {
         let words = [WiringFault::OpenWire, WiringFault::Shorted, WiringFault::Stuck]
             .map(|fault| (fault.words(), fault));
         let fault = entry.word("fault", &words, &mut self.diagnostics);
-        if fault != Some(WiringFault::Stuck)
-            && let Some((key, _)) = entry.table.iter().find(|(name, _)| name.get_ref() == "stuck_at")
-        {
-            self.diagnostics.push(
-                Diagnostic::warning(
-                    "station-stuck-at",
-                    span_of(self.file, &key.span()),
-                    "`stuck_at` has no effect: the device is not stuck",
-                )
-                .label("delete this line, or write `fault = \"stuck\"`"),
-            );
+        if fault != Some(WiringFault::Stuck) {
+            self.not_stuck(entry);
         }
         fault
+    }
+
+    /// Reports a place to be stuck at of something that is not stuck.
+    pub(super) fn not_stuck(&mut self, entry: &Entry<'_>) {
+        let Some((key, _)) = entry.table.iter().find(|(name, _)| name.get_ref() == "stuck_at") else {
+            return;
+        };
+        let message = format!("`stuck_at` has no effect: the {} is not stuck", entry.what);
+        self.diagnostics.push(
+            Diagnostic::warning("station-stuck-at", span_of(self.file, &key.span()), message)
+                .label("delete this line, or write `fault = \"stuck\"`"),
+        );
     }
 }

@@ -180,6 +180,7 @@ pub fn every_kind() -> Arc<Program> {
     board.bit("Flag", AreaKind::Memory, 0, 0);
     board.elementary("Enable", ElementaryType::Bool, Section::Input);
     board.elementary("Ready", ElementaryType::Bool, Section::Output);
+    board.elementary("Amount", ElementaryType::Int, Section::Output);
     let scans = board.elementary("Scans", ElementaryType::Int, Section::Local);
     board.elementary("Count", ElementaryType::Usint, Section::Local);
     board.elementary("Mask", ElementaryType::Word, Section::Local);

@@ -74,7 +74,7 @@ impl Maker {
 
     /// An output terminal.
     pub fn output(self, name: &str, location: &str, load: Option<&str>, toggles: &[u32]) -> Self {
-        let role = Role::Output { load: load.map(str::to_owned) };
+        let role = Role::Output { load: load.map(str::to_owned), unit: None };
         self.row(role, name, Some(location), levels(false, toggles))
     }
 
@@ -372,7 +372,7 @@ pub fn any_recording() -> impl Strategy<Value = Recording> {
                         fault: (role > 200).then(|| "open wire".to_owned()),
                     },
                     1 => Role::Terminal { device: Some(name.clone()) },
-                    2 => Role::Output { load: Some(name.clone()) },
+                    2 => Role::Output { load: Some(name.clone()), unit: None },
                     _ => Role::Variable,
                 };
                 maker = maker.row(role, &name, Some("%MW17"), history);
