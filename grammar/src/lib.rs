@@ -25,6 +25,7 @@ pub use literal::Literal;
 pub use names::{Name, Names};
 pub use parser::{NESTING_MAX, SYNTAX_ERRORS_MAX};
 pub use source::{FileId, SourceFile, Sources, Span};
+pub use steps::{ParsedSteps, parse_steps};
 
 /// A parsed file: the tree of what could be understood, and what was wrong with the rest.
 #[derive(Clone, Debug, Default)]

@@ -6,7 +6,7 @@
 
 use super::cut::{is_boundary, opens_block, used_as_name};
 use crate::lexer::{Token, TokenKind};
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, ops::Range};
 
 /// Set in the payload of an opening word whose closing word is missing; the rest of the payload is then the
 /// token before which it is missing.
@@ -17,7 +17,7 @@ const ELSE_IF: u32 = u32::MAX;
 
 /// Where a block ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct BlockEnd {
+pub(crate) struct BlockEnd {
     /// Index of the closing word, or of the token before which it is missing.
     pub index: usize,
     /// Whether it is missing.
@@ -25,7 +25,7 @@ pub(super) struct BlockEnd {
 }
 
 /// The end of the block that a token opens.
-pub(super) fn end_of(token: Token) -> BlockEnd {
+pub(crate) fn end_of(token: Token) -> BlockEnd {
     BlockEnd { index: (token.payload & !MISSING) as usize, missing: token.payload & MISSING != 0 }
 }
 
@@ -61,14 +61,36 @@ fn pair_segment(text: &str, tokens: &mut [Token], start: usize, end: usize) {
     if words.is_empty() {
         return;
     }
-    if pass(text, tokens, &words, start, end, Reading::Plain) {
+    pair_words(text, tokens, &words, start..end, |_, index| index);
+}
+
+/// Pairs the words of blocks at the given places, all of them in one region. `stands_for` tells the token whose
+/// column is that of a word; it counts if that token is the first of its line.
+pub(crate) fn pair_words(
+    text: &str,
+    tokens: &mut [Token],
+    words: &[usize],
+    region: Range<usize>,
+    stands_for: fn(&[Token], usize) -> usize,
+) {
+    let pairing = Pairing { text, words, region, stands_for };
+    if pairing.pass(tokens, Reading::Plain) {
         return;
     }
     let has_else_if = words.iter().any(|index| is_else_if_text(tokens, *index));
-    if has_else_if && pass(text, tokens, &words, start, end, Reading::ElseIf) {
+    if has_else_if && pairing.pass(tokens, Reading::ElseIf) {
         return;
     }
-    pass(text, tokens, &words, start, end, Reading::Indented);
+    pairing.pass(tokens, Reading::Indented);
+}
+
+/// What is paired.
+struct Pairing<'a> {
+    text: &'a str,
+    words: &'a [usize],
+    region: Range<usize>,
+    /// See [`pair_words`].
+    stands_for: fn(&[Token], usize) -> usize,
 }
 
 fn is_block_word(tokens: &[Token], index: usize) -> bool {
@@ -171,78 +193,81 @@ impl Stack {
     }
 }
 
-/// One way of pairing; tells whether nothing is missing.
-fn pass(
-    text: &str,
-    tokens: &mut [Token],
-    words: &[usize],
-    start: usize,
-    end: usize,
-    reading: Reading,
-) -> bool {
-    let mut stack = Stack::default();
-    let mut complete = true;
-    let mut from = start;
-    for (number, &index) in words.iter().enumerate() {
-        if reading == Reading::Indented {
-            note_dedents(text, tokens, from, index, &mut stack.open);
-            from = index;
-        }
-        let Some(token) = tokens.get(index).copied() else { break };
-        let column = (reading == Reading::Indented && token.first_on_line).then(|| column_of(text, token));
-        if opens_block(token.kind) {
-            if reading == Reading::ElseIf && is_else_if_text(tokens, index) {
-                set(tokens, index, ELSE_IF);
-            } else {
-                if reading == Reading::Indented {
-                    note_dedents(text, tokens, index, index + 1, &mut stack.open);
-                    from = index + 1;
-                }
-                let behind_else = is_else_if_text(tokens, index);
-                stack.push(Open { index, kind: token.kind, column, dedent: None, behind_else });
+impl Pairing<'_> {
+    /// One way of pairing; tells whether nothing is missing.
+    fn pass(&self, tokens: &mut [Token], reading: Reading) -> bool {
+        let Range { start, end } = self.region;
+        let (text, words) = (self.text, self.words);
+        let mut stack = Stack::default();
+        let mut complete = true;
+        let mut from = start;
+        for (number, &index) in words.iter().enumerate() {
+            if reading == Reading::Indented {
+                note_dedents(text, tokens, from, index, &mut stack.open);
+                from = index;
             }
-            continue;
-        }
-        // `END_IF; END_IF;` closes an `ELSE IF` as it has to be closed.
-        let next_word = words.get(number + 1).and_then(|next| tokens.get(*next));
-        let passes_else_if =
-            token.kind == TokenKind::EndIf && next_word.is_none_or(|next| next.kind != TokenKind::EndIf);
-        let Some(place) = stack.find(token.kind, column, passes_else_if) else {
-            complete = false;
-            continue;
-        };
-        while stack.open.len() > place + 1 {
-            let Some(unclosed) = stack.pop() else { break };
-            complete = false;
-            if unclosed.behind_else && token.kind == TokenKind::EndIf {
-                set(tokens, unclosed.index, ELSE_IF);
+            let Some(token) = tokens.get(index).copied() else { break };
+            let column = (reading == Reading::Indented).then(|| self.column(tokens, index)).flatten();
+            if opens_block(token.kind) {
+                if reading == Reading::ElseIf && is_else_if_text(tokens, index) {
+                    set(tokens, index, ELSE_IF);
+                } else {
+                    if reading == Reading::Indented {
+                        note_dedents(text, tokens, index, index + 1, &mut stack.open);
+                        from = index + 1;
+                    }
+                    let behind_else = is_else_if_text(tokens, index);
+                    stack.push(Open { index, kind: token.kind, column, dedent: None, behind_else });
+                }
                 continue;
             }
-            let before = unclosed.dedent.unwrap_or(index).min(index);
-            set(tokens, unclosed.index, before as u32 | MISSING);
+            // `END_IF; END_IF;` closes an `ELSE IF` as it has to be closed.
+            let next_word = words.get(number + 1).and_then(|next| tokens.get(*next));
+            let passes_else_if =
+                token.kind == TokenKind::EndIf && next_word.is_none_or(|next| next.kind != TokenKind::EndIf);
+            let Some(place) = stack.find(token.kind, column, passes_else_if) else {
+                complete = false;
+                continue;
+            };
+            while stack.open.len() > place + 1 {
+                let Some(unclosed) = stack.pop() else { break };
+                complete = false;
+                if unclosed.behind_else && token.kind == TokenKind::EndIf {
+                    set(tokens, unclosed.index, ELSE_IF);
+                    continue;
+                }
+                let before = unclosed.dedent.unwrap_or(index).min(index);
+                set(tokens, unclosed.index, before as u32 | MISSING);
+            }
+            if closer_of(token.kind).is_some()
+                && let Some(block) = stack.pop()
+            {
+                set(tokens, block.index, index as u32);
+            }
         }
-        if closer_of(token.kind).is_some()
-            && let Some(block) = stack.pop()
-        {
-            set(tokens, block.index, index as u32);
+        if reading == Reading::Indented {
+            note_dedents(text, tokens, from, end, &mut stack.open);
         }
-    }
-    if reading == Reading::Indented {
-        note_dedents(text, tokens, from, end, &mut stack.open);
-    }
-    // A block that ends at a lesser indentation ends all blocks inside it, too.
-    let mut limits = vec![end];
-    for unclosed in stack.open {
-        complete = false;
-        while limits.len() > 1 && limits.last().is_some_and(|limit| *limit <= unclosed.index) {
-            limits.pop();
+        // A block that ends at a lesser indentation ends all blocks inside it, too.
+        let mut limits = vec![end];
+        for unclosed in stack.open {
+            complete = false;
+            while limits.len() > 1 && limits.last().is_some_and(|limit| *limit <= unclosed.index) {
+                limits.pop();
+            }
+            let outer = limits.last().copied().unwrap_or(end);
+            let limit = unclosed.dedent.unwrap_or(outer).min(outer);
+            limits.push(limit);
+            set(tokens, unclosed.index, limit as u32 | MISSING);
         }
-        let outer = limits.last().copied().unwrap_or(end);
-        let limit = unclosed.dedent.unwrap_or(outer).min(outer);
-        limits.push(limit);
-        set(tokens, unclosed.index, limit as u32 | MISSING);
+        complete
     }
-    complete
+
+    /// Column of a word that begins a line.
+    fn column(&self, tokens: &[Token], index: usize) -> Option<usize> {
+        let token = tokens.get((self.stands_for)(tokens, index)).copied()?;
+        token.first_on_line.then(|| column_of(self.text, token))
+    }
 }
 
 fn set(tokens: &mut [Token], index: usize, payload: u32) {

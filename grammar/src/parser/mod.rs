@@ -6,7 +6,7 @@
 
 mod access;
 mod associations;
-mod blocks;
+pub(crate) mod blocks;
 mod charts;
 mod configurations;
 mod contents;
@@ -35,7 +35,7 @@ use crate::{
     Parsed,
     diagnostic::{Diagnostic, Severity},
     lexer::{Lexed, Token, TokenKind},
-    names::Names,
+    names::{Name, Names},
     piece::{Context, Piece, PieceKind, PieceParser},
     source::{FileId, Span},
     tree::{Expression, ProgramUnit, SyntaxTree, VariableSection},
@@ -49,7 +49,7 @@ pub const NESTING_MAX: usize = 256;
 pub const SYNTAX_ERRORS_MAX: usize = 200;
 
 /// State of the parsing of one file.
-struct Parser<'a> {
+pub(crate) struct Parser<'a> {
     file: FileId,
     text: &'a str,
     names: &'a mut Names,
@@ -80,6 +80,16 @@ struct Parser<'a> {
     owner: TokenKind,
 }
 
+/// A text and its tokens.
+#[derive(Clone, Copy)]
+pub(crate) struct Read<'a> {
+    pub(crate) file: FileId,
+    pub(crate) text: &'a str,
+    pub(crate) tokens: &'a [Token],
+    /// See [`Lexed::unread_from`].
+    pub(crate) unread_from: Option<u32>,
+}
+
 /// What is said only once in a unit.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Said {
@@ -103,30 +113,10 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
     blocks::pair(text, &mut lexed.tokens);
     let Lexed { tokens, trivia, values, unread_from, .. } = lexed;
     let context = Context::new(file, &values, names);
-    let mut parser = Parser {
-        file,
-        text,
-        names,
-        has_unreadable: tokens.iter().any(|token| token.kind == TokenKind::Unreadable),
-        tokens: &tokens,
-        context: &context,
-        pieces: PieceParser::new(),
-        diagnostics,
-        errors: 0,
-        unread_from,
-        damaged: false,
-        said: BTreeSet::new(),
-        bracket_partners: OnceCell::new(),
-        action_partners: OnceCell::new(),
-        namespace_partners: OnceCell::new(),
-        late_sections: Vec::new(),
-        late_methods: Vec::new(),
-        owner: TokenKind::EndOfFile,
-    };
+    let mut parser =
+        Parser::new(Read { file, text, tokens: &tokens, unread_from }, names, &context, diagnostics);
     let declarations = parser.declarations();
-    let mut diagnostics = parser.diagnostics;
-    diagnostics.sort_by_key(|diagnostic| diagnostic.primary.span.start);
-    Parsed { tree: SyntaxTree { file, declarations, trivia }, diagnostics }
+    Parsed { tree: SyntaxTree { file, declarations, trivia }, diagnostics: parser.into_diagnostics() }
 }
 
 /// Parses a text that is one expression or one constant.
@@ -138,26 +128,8 @@ pub(crate) fn parse_alone(
 ) -> Result<Expression, Vec<Diagnostic>> {
     let lexed = crate::lexer::tokens(file, text, names);
     let context = Context::new(file, &lexed.values, names);
-    let mut parser = Parser {
-        file,
-        text,
-        names,
-        has_unreadable: lexed.tokens.iter().any(|token| token.kind == TokenKind::Unreadable),
-        tokens: &lexed.tokens,
-        context: &context,
-        pieces: PieceParser::new(),
-        diagnostics: lexed.diagnostics,
-        errors: 0,
-        unread_from: lexed.unread_from,
-        damaged: false,
-        said: BTreeSet::new(),
-        bracket_partners: OnceCell::new(),
-        action_partners: OnceCell::new(),
-        namespace_partners: OnceCell::new(),
-        late_sections: Vec::new(),
-        late_methods: Vec::new(),
-        owner: TokenKind::EndOfFile,
-    };
+    let read = Read { file, text, tokens: &lexed.tokens, unread_from: lexed.unread_from };
+    let mut parser = Parser::new(read, names, &context, lexed.diagnostics);
     let whole = cut::Cut { end: lexed.tokens.len(), terminated: true };
     let (piece, _) = parser.piece(kind, 0, whole);
     let diagnostics = parser.diagnostics;
@@ -172,19 +144,77 @@ pub(crate) fn parse_alone(
 }
 
 impl<'a> Parser<'a> {
+    /// A parser of what has been read, with what was found wrong with it.
+    pub(crate) fn new(
+        read: Read<'a>,
+        names: &'a mut Names,
+        context: &'a Context<'a>,
+        diagnostics: Vec<Diagnostic>,
+    ) -> Self {
+        let Read { file, text, tokens, unread_from } = read;
+        Parser {
+            file,
+            text,
+            names,
+            has_unreadable: tokens.iter().any(|token| token.kind == TokenKind::Unreadable),
+            tokens,
+            context,
+            pieces: PieceParser::new(),
+            diagnostics,
+            errors: 0,
+            unread_from,
+            damaged: false,
+            said: BTreeSet::new(),
+            bracket_partners: OnceCell::new(),
+            action_partners: OnceCell::new(),
+            namespace_partners: OnceCell::new(),
+            late_sections: Vec::new(),
+            late_methods: Vec::new(),
+            owner: TokenKind::EndOfFile,
+        }
+    }
+
+    /// The expression that the tokens from `start` up to `end` are; what is wrong with them is reported.
+    pub(crate) fn expression(&mut self, start: usize, end: usize) -> Option<Expression> {
+        let whole = cut::Cut { end, terminated: true };
+        match self.piece(PieceKind::Expression, start, whole).0.map(|piece| *piece) {
+            Some(Piece::Expression(expression)) => Some(expression),
+            _ => None,
+        }
+    }
+
+    /// The name that a text is.
+    pub(crate) fn intern(&mut self, text: &str) -> Name {
+        self.names.intern(text)
+    }
+
+    /// Whether blanks stand around a place.
+    pub(crate) fn is_spaced(&self, span: Span) -> bool {
+        let blank = |text: Option<&str>| text.is_some_and(|text| text.trim().is_empty());
+        blank(self.text.get((span.start as usize).saturating_sub(1)..span.start as usize))
+            && blank(self.text.get(span.end as usize..span.end as usize + 1))
+    }
+
+    /// What was found wrong, in the order of the text.
+    pub(crate) fn into_diagnostics(self) -> Vec<Diagnostic> {
+        let mut diagnostics = self.diagnostics;
+        diagnostics.sort_by_key(|diagnostic| diagnostic.primary.span.start);
+        diagnostics
+    }
+
     /// The token at a place; behind the last one, the end of the file.
-    fn token(&self, index: usize) -> Token {
+    pub(crate) fn token(&self, index: usize) -> Token {
         self.tokens.get(index).copied().unwrap_or_else(|| {
             let end = self.text.len() as u32;
             Token { kind: TokenKind::EndOfFile, first_on_line: true, start: end, end, payload: 0 }
         })
     }
 
-    fn kind(&self, index: usize) -> TokenKind {
+    pub(crate) fn kind(&self, index: usize) -> TokenKind {
         self.tokens.get(index).map_or(TokenKind::EndOfFile, |token| token.kind)
     }
 
-    fn first_on_line(&self, index: usize) -> bool {
+    pub(crate) fn first_on_line(&self, index: usize) -> bool {
         self.token(index).first_on_line
     }
 
@@ -192,12 +222,12 @@ impl<'a> Parser<'a> {
         self.tokens.get(start..end).unwrap_or(&[])
     }
 
-    fn span(&self, index: usize) -> Span {
+    pub(crate) fn span(&self, index: usize) -> Span {
         self.token(index).span(self.file)
     }
 
     /// The empty place behind the token before `index`.
-    fn behind_previous(&self, index: usize) -> Span {
+    pub(crate) fn behind_previous(&self, index: usize) -> Span {
         match index.checked_sub(1) {
             Some(previous) => self.span(previous).after(),
             None => Span::new(self.file, 0, 0),
@@ -205,12 +235,12 @@ impl<'a> Parser<'a> {
     }
 
     /// From the token at `start` up to the token before `end`.
-    fn span_of(&self, start: usize, end: usize) -> Span {
+    pub(crate) fn span_of(&self, start: usize, end: usize) -> Span {
         let first = self.span(start);
         if end > start { first.to(self.span(end - 1)) } else { first }
     }
 
-    fn text(&self, index: usize) -> &'a str {
+    pub(crate) fn text(&self, index: usize) -> &'a str {
         let token = self.token(index);
         self.text.get(token.start as usize..token.end as usize).unwrap_or("")
     }
@@ -220,7 +250,7 @@ impl<'a> Parser<'a> {
         cut::used_as_name(self.tokens, index)
     }
 
-    fn report(&mut self, diagnostic: Diagnostic) {
+    pub(crate) fn report(&mut self, diagnostic: Diagnostic) {
         if diagnostic.severity == Severity::Error {
             self.errors += 1;
             if self.errors > SYNTAX_ERRORS_MAX {
@@ -239,7 +269,7 @@ impl<'a> Parser<'a> {
     }
 
     /// Whether something is missing only because the lexer stopped before the end.
-    fn is_behind_unread(&self, index: usize) -> bool {
+    pub(crate) fn is_behind_unread(&self, index: usize) -> bool {
         self.unread_from.is_some() && index >= self.tokens.len()
     }
 }

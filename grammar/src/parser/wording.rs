@@ -16,7 +16,7 @@ const QUOTE_MAX: usize = 40;
 
 impl Parser<'_> {
     /// Words for the token at an index of the file.
-    pub(super) fn found(&self, index: usize) -> String {
+    pub(crate) fn found(&self, index: usize) -> String {
         if index >= self.tokens.len() {
             return "the end of the file".into();
         }
@@ -86,7 +86,7 @@ impl Parser<'_> {
     }
 
     /// The place of a token; behind the token before it if it stands on another line or ends the file.
-    pub(super) fn place_to_point_at(&self, index: usize) -> Span {
+    pub(crate) fn place_to_point_at(&self, index: usize) -> Span {
         if index >= self.tokens.len() || (index > 0 && self.first_on_line(index)) {
             self.behind_previous(index)
         } else {
@@ -159,7 +159,7 @@ impl Parser<'_> {
 }
 
 /// Source text between backquotes, shortened.
-pub(super) fn quote(text: &str) -> String {
+pub(crate) fn quote(text: &str) -> String {
     let mut characters = text.chars();
     let short: String = characters.by_ref().take(QUOTE_MAX).collect();
     if characters.next().is_some() { format!("`{short}…`") } else { format!("`{short}`") }

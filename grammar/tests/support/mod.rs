@@ -3,6 +3,8 @@
 #![allow(dead_code, reason = "every test file uses a part of it")]
 #![allow(clippy::unwrap_used, reason = "a test that cannot print has failed")]
 
+pub mod steps;
+
 use latchwork_grammar::{Diagnostic, Literal, Name, Names, Parsed, Span, tree::*};
 use std::fmt::Write;
 
@@ -109,7 +111,7 @@ impl Printer<'_> {
         }
     }
 
-    fn name(&self, name: Name) -> &str {
+    pub fn name(&self, name: Name) -> &str {
         self.names.spelling(name)
     }
 
