@@ -24,6 +24,7 @@ pub mod lower;
 mod namespaces;
 mod nearest;
 mod object_scope;
+pub mod probe;
 pub mod render;
 mod scope;
 pub mod stops;

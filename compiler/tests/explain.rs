@@ -7,7 +7,7 @@ use std::{collections::BTreeSet, fmt::Write as _, fs, path::Path, sync::Arc};
 use latchwork_compiler::{
     catalogue, compile,
     explain::{Example, Explanation, Verdict, explain, explanations, nearest},
-    lower,
+    lower, probe,
 };
 use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::{EventKind, FaultKind, Image, Machine, Program};
@@ -91,6 +91,7 @@ fn each_diagnostic_has_a_page() {
         .iter()
         .chain(catalogue::CATALOGUE)
         .chain(lower::CATALOGUE)
+        .chain(probe::CATALOGUE)
         .map(|(name, _)| *name);
     let missing: Vec<&str> = names.filter(|name| explain(name).is_none()).collect();
     assert!(missing.is_empty(), "no explanation of: {missing:#?}");
@@ -132,7 +133,11 @@ fn each_page_has_the_form_of_a_page() {
             page.name
         );
         for example in page.examples() {
-            assert!(["st", "il", "toml", "csv"].contains(&example.language), "{}: {example:?}", page.name);
+            assert!(
+                ["st", "il", "toml", "csv", "steps"].contains(&example.language),
+                "{}: {example:?}",
+                page.name
+            );
         }
         for verdict in [Verdict::Wrong, Verdict::Right] {
             assert_eq!(

@@ -5,8 +5,8 @@
 mod support;
 
 use latchwork_vm::{
-    Family, FaultKind, Image, ImageBuilder, IndexRange, Machine, Operand, Restart, Scalar, SourcePlace,
-    UnitBuilder, UnitKind,
+    ElementaryType, Family, FaultKind, Image, ImageBuilder, IndexRange, Machine, Operand, ProgramCall,
+    Restart, Scalar, SourcePlace, Task, UnitBuilder, UnitKind, Value,
 };
 use support::{at, both, counting, every_scan, load, machine, one, put, single, take};
 #[test]
@@ -147,4 +147,51 @@ fn the_watchdog_counts_exactly() {
             assert_eq!(u64::from(u32::from_le_bytes(take(&machine, 16))), rounds, "budget {budget}");
         }
     }
+}
+
+/// Programs called one by one: a fault ends one call and nothing else.
+#[test]
+fn a_fault_of_a_program_called_alone_is_not_kept() {
+    let mut image = ImageBuilder::new();
+    image.allocate(64, 0);
+    let mut divide = UnitBuilder::new("Divide", UnitKind::Program, 0);
+    divide.emit(Family::Divide, Scalar::I32, &[at(16), at(20), at(24)]);
+    let mut count = UnitBuilder::new("Count", UnitKind::Program, 0);
+    count.emit(Family::Add, Scalar::I32, &[at(28), at(28), at(32)]);
+    count.emit(Family::Add, Scalar::I32, &[at(28), at(28), at(32)]);
+    let units = [divide, count].map(|unit| image.add_unit(unit.finish().unwrap()));
+    let programs = units.map(|unit| ProgramCall { unit, base: 0 }).to_vec();
+    image.tasks.push(Task::cyclic("all", programs));
+    let program = load(image.finish().unwrap());
+    for mut machine in both(&program) {
+        put(&mut machine, 20, &84i32.to_le_bytes());
+        put(&mut machine, 32, &1i32.to_le_bytes());
+        let fault = machine.run_program(0, 7).unwrap_err();
+        assert_eq!((fault.kind, fault.time_ns), (FaultKind::DivisionByZero, 7));
+        assert_eq!(fault.values[0], ("dividend".to_owned(), Value::Signed(84, ElementaryType::Dint)));
+        assert!(machine.fault().is_none());
+        // The return counts too.
+        assert_eq!(machine.run_program(1, 8), Ok(3));
+        assert_eq!(i32::from_le_bytes(take(&machine, 28)), 2);
+        put(&mut machine, 24, &2i32.to_le_bytes());
+        assert_eq!(machine.run_program(0, 9), Ok(2));
+        assert_eq!(i32::from_le_bytes(take(&machine, 16)), 42);
+        assert_eq!(machine.run_program(2, 10).unwrap_err().kind, FaultKind::Address);
+        assert_eq!((machine.scans(), machine.last_instructions()), (0, 0));
+        // A machine that a scan has stopped stays stopped.
+        put(&mut machine, 24, &0i32.to_le_bytes());
+        let stopped = machine.scan(12).unwrap_err();
+        assert_eq!(machine.run_program(1, 13), Err(stopped));
+        machine.restart(Restart::Cold);
+        assert_eq!(machine.run_program(1, 14), Ok(3));
+    }
+}
+
+#[test]
+fn only_programs_of_a_single_cyclic_task_are_called_alone() {
+    let mut image = single(64, counting);
+    image.tasks.push(image.tasks[0].clone());
+    let mut machine = machine(image);
+    assert_eq!(machine.run_program(0, 0).unwrap_err().kind, FaultKind::Address);
+    machine.scan(0).unwrap();
 }

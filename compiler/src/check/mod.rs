@@ -47,6 +47,7 @@ mod subscripts;
 mod super_call;
 mod text_operands;
 mod time_arithmetic;
+pub(crate) mod values;
 mod visible;
 
 use std::{
@@ -242,6 +243,11 @@ impl<'a> Checker<'a> {
     pub(crate) fn has_error_in(&self, span: Span) -> bool {
         let last = Span::new(span.file, span.end, u32::MAX);
         self.error_places.range(Span::new(span.file, span.start, 0)..=last).any(|place| place.end <= span.end)
+    }
+
+    /// Whether an error was reported anywhere.
+    pub(crate) fn has_errors(&self) -> bool {
+        !self.error_places.is_empty()
     }
 
     /// Notes that a declaration is needed by another one; reports and refuses where too many wait, since each

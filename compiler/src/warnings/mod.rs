@@ -127,6 +127,36 @@ pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
     }
 }
 
+/// Reports the warnings about the expressions of the only unit, which is no program: those that look at values, not
+/// at statements and variables.
+pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
+    let Some(unit) = checker.units.first().filter(|_| !checker.has_errors()) else { return };
+    let (tree, outside) = (unit.tree, BTreeSet::new());
+    let mut found: Vec<Diagnostic> = Vec::new();
+    let context = Context {
+        types: &checker.types,
+        variables: &unit.variables,
+        globals: &checker.globals.variables,
+        body: &unit.body,
+        tree,
+        outside: &outside,
+        checker: &*checker,
+        unit: UnitId(0),
+    };
+    conditions::always(&context, &mut found);
+    conditions::guards(&context, &mut found);
+    contradictions::settled(&context, &mut found);
+    mixing::bit_with_word(&context, &mut found);
+    narrowing::lossy(&context, &mut found);
+    arithmetic::real_equality(&context, &mut found);
+    arithmetic::late_widening(&context, &mut found);
+    arithmetic::divided_first(&context, &mut found);
+    operators::mixed_operators(tree, &context, &mut found);
+    for diagnostic in found {
+        checker.report(diagnostic);
+    }
+}
+
 /// The bodies of a unit that are written in Structured Text: its own, or those of the actions of its chart.
 fn structured_texts(unit: &ProgramUnit) -> Vec<&[tree::Statement]> {
     fn text(body: &Body) -> Option<&[tree::Statement]> {

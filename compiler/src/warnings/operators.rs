@@ -70,6 +70,8 @@ fn in_statements(statements: &[Statement], found: &mut Vec<Diagnostic>) {
                 in_expression(value, found);
             }
             StatementKind::Call(call) => in_call(call, found),
+            // Never right in a program; a value that stands alone otherwise.
+            StatementKind::Expression(value) => in_expression(value, found),
             StatementKind::If { branches, otherwise } => {
                 for (condition, body) in branches {
                     in_expression(condition, found);

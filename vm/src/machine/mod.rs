@@ -18,6 +18,8 @@ pub use tasks::{TaskRun, Timing};
 
 use crate::event::EventLog;
 use crate::fault::Fault;
+#[cfg(doc)]
+use crate::fault::FaultKind;
 use crate::image::AreaKind;
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
@@ -228,6 +230,36 @@ impl Machine {
         Ok(executed)
     }
 
+    /// Runs one program of the image's only task, and nothing of what a scan does around it: no process image, no
+    /// number of scans, no time kept in the data image. `call` counts the programs of the task from 0, `now_ns` is the
+    /// time that the program sees. For images whose programs are called one by one, such as conditions about another
+    /// machine. The result is the number of instructions executed.
+    ///
+    /// # Errors
+    /// The fault that stopped the program, which is not kept: the data stay as they were at the fault, and other
+    /// calls are possible at once. A machine that a scan has stopped gives that fault until [`Machine::restart`].
+    /// [`FaultKind::Address`] where the image has several tasks, its task is not cyclic, or has no such program.
+    pub fn run_program(&mut self, call: u32, now_ns: i64) -> Result<u64, Box<Fault>> {
+        if let Some(fault) = &self.state.fault {
+            return Err(fault.clone());
+        }
+        self.state.now_ns = now_ns;
+        let calls = self.program.schedule().plain.as_deref().unwrap_or_default();
+        let Some(call) = calls.get(call as usize) else {
+            return Err(self.stopped());
+        };
+        let start = Start { index: call.first_instruction, base: call.base, executed: 0 };
+        // Borrows of the fields: the program need not be held by one more count.
+        let Self { program, data, state, stack, .. } = self;
+        let exit = dispatch(self.dispatcher, program, data, state, stack, start);
+        if exit.faulted {
+            let fault = self.stopped();
+            self.state.fault = None;
+            return Err(fault);
+        }
+        Ok(exit.executed)
+    }
+
     /// Chooses the short way for scans where it will do.
     fn choose_way(&mut self) {
         self.plain =
@@ -235,11 +267,7 @@ impl Machine {
     }
 
     fn run(&mut self, program: &Program, start: Start) -> Exit {
-        let run = match self.dispatcher {
-            Dispatcher::Threaded => run_threaded,
-            Dispatcher::Matched => matched::run,
-        };
-        run(program, &mut self.data, &mut self.state, &mut self.stack, start)
+        dispatch(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
     }
 
     fn stopped(&self) -> Box<Fault> {
@@ -276,6 +304,22 @@ impl fmt::Debug for Machine {
             .field("fault", &self.state.fault)
             .finish_non_exhaustive()
     }
+}
+
+#[inline]
+fn dispatch(
+    dispatcher: Dispatcher,
+    program: &Program,
+    data: &mut [u8],
+    state: &mut RunState,
+    stack: &mut [Frame],
+    start: Start,
+) -> Exit {
+    let run = match dispatcher {
+        Dispatcher::Threaded => run_threaded,
+        Dispatcher::Matched => matched::run,
+    };
+    run(program, data, state, stack, start)
 }
 
 fn clear_system_bytes(data: &mut [u8]) {
