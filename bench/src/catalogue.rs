@@ -7,6 +7,15 @@ pub const CATALOGUE: &[(&str, &str)] = &[
         "missed-pulse",
         "a value of the stimulus came and went between two scans, so that the program never saw it",
     ),
+    ("procedure-analog-device", "an analog device is pressed, released or turned"),
+    ("procedure-fault", "a wiring fault is placed where it cannot be"),
+    ("procedure-near", "a number is compared with a duration"),
+    ("procedure-no-expectation", "a procedure expects nothing"),
+    ("procedure-state-word", "a word is no state of its device"),
+    ("procedure-target", "something is set that cannot be set"),
+    ("procedure-too-long", "a procedure would have more scans or steps than are allowed"),
+    ("procedure-unknown-device", "the station has no device of this name"),
+    ("procedure-unknown-name", "a name in a step is no device, load, variable or address"),
     ("replay-no-scan", "the run ends before its first scan"),
     ("replay-record-unknown", "a name to record is no device, load, variable or address"),
     ("replay-scan-time", "the time between two scans is not positive"),
@@ -60,7 +69,7 @@ mod tests {
     /// The names in the source text of the station side, each in a string of its own.
     fn names_in(source: &str) -> impl Iterator<Item = &str> {
         source.split('"').filter(|piece| {
-            let prefixed = ["station-", "stimulus-", "replay-", "missed-"]
+            let prefixed = ["procedure-", "station-", "stimulus-", "replay-", "missed-"]
                 .iter()
                 .any(|prefix| piece.starts_with(prefix));
             prefixed && piece.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-')
@@ -70,6 +79,8 @@ mod tests {
     #[test]
     fn every_name_is_in_the_catalogue_and_the_reverse() {
         let sources = [
+            include_str!("procedure/bind.rs"),
+            include_str!("procedure/script.rs"),
             include_str!("replay/mod.rs"),
             include_str!("replay/rows.rs"),
             include_str!("station/check.rs"),

@@ -6,6 +6,7 @@
 use std::{fmt::Write as _, sync::Arc};
 
 use latchwork_bench::{
+    procedure::{RunOptions, Script, ScriptParts, Verdict as Ran},
     replay::{ReplayOptions, replay},
     station::Station,
     stimulus::Stimulus,
@@ -14,7 +15,7 @@ use latchwork_compiler::{
     Compilation,
     explain::{Example, Verdict, explain, explanations},
 };
-use latchwork_grammar::{Diagnostic, FileId, Sources};
+use latchwork_grammar::{Diagnostic, FileId, Names, Sources, parse_steps};
 use latchwork_vm::Program;
 
 const PROGRAM: &str = "\
@@ -28,15 +29,24 @@ VAR
     Stop AT %IX0.1 : BOOL;
     Level AT %IW2 : INT;
     Pump AT %QX0.0 : BOOL;
+    FillTime : TON;
+    Seg : ARRAY [0..3] OF INT;
+    Index : INT;
 END_VAR
 VAR_EXTERNAL CONSTANT
     Limit : INT;
 END_VAR
     Pump := (Start OR Pump) AND Stop AND Level < Limit;
+    FillTime(IN := Pump, PT := T#1s);
+    IF FillTime.Q THEN Index := (Index + 1) MOD 4; END_IF;
+    IF Seg[0] < Level THEN Seg[Index] := Level; END_IF;
 END_PROGRAM
 ";
 
 const STATION: &str = include_str!("files/station.toml");
+
+/// What a procedure can set besides.
+const ANALOG: &str = "[[analog]]\nname = \"Depth\"\nterminal = \"%IW2\"\nrange = [0.0, 100.0]\n";
 
 struct Compiled {
     program: Arc<Program>,
@@ -62,6 +72,8 @@ fn found(example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
             found.extend(station.check_stops(program, &compilation.stops, &compilation.allowances));
         }
         found
+    } else if example.language == "steps" {
+        of_procedures(example.code, program)
     } else {
         let station = Station::parse(file, STATION).0.unwrap();
         let (stimulus, mut found) = Stimulus::parse(file, example.code, program, Some(&station));
@@ -75,12 +87,42 @@ fn found(example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
     }
 }
 
+/// What is wrong with a file of procedures, before and when they are run.
+fn of_procedures(code: &str, program: &Arc<Program>) -> Vec<Diagnostic> {
+    let mut sources = Sources::new();
+    let file = sources.add("lab.steps", code);
+    let mut names = Names::new();
+    let parsed = parse_steps(file, code, &mut names);
+    let toml = format!("{STATION}\n{ANALOG}");
+    let station = Station::parse(FileId(0), &toml).0.unwrap();
+    let files = [parsed.tree];
+    let (script, of_file) = Script::new(ScriptParts {
+        files: &files,
+        program: Arc::clone(program),
+        station: Some(&station),
+        sources: &sources,
+        names: &names,
+    });
+    let mut found = parsed.diagnostics;
+    found.extend(of_file);
+    for index in 0..script.procedures().len() {
+        let outcome = script.run(index, &RunOptions::default());
+        found.extend(outcome.warnings);
+        if let Ran::Refused(problems) = outcome.verdict {
+            found.extend(problems);
+        }
+    }
+    found
+}
+
 #[test]
 fn examples_of_stations_and_stimuli_say_what_they_claim() {
     let program = program();
     let mut wrong = String::new();
     for page in explanations() {
-        for example in page.examples().iter().filter(|example| matches!(example.language, "toml" | "csv")) {
+        for example in
+            page.examples().iter().filter(|example| matches!(example.language, "toml" | "csv" | "steps"))
+        {
             let found = found(example, &program);
             let fits = match example.verdict {
                 Verdict::Wrong => !found.is_empty() && found.iter().all(|found| found.name == page.name),

@@ -57,13 +57,16 @@ impl fmt::Display for WriteError {
 
 impl std::error::Error for WriteError {}
 
-/// Bytes that a variable takes in the data image.
-pub(crate) fn size_of_kind(kind: ResolvedKind) -> usize {
-    match kind {
-        ResolvedKind::Elementary(kind) => kind.size().unwrap_or(0) as usize,
-        ResolvedKind::String { wide, capacity } => 4 + usize::from(capacity) * if wide { 2 } else { 1 },
-        ResolvedKind::Enumeration(_) | ResolvedKind::Reference => 4,
-        ResolvedKind::Bit(_) => 1,
+impl ResolvedKind {
+    /// Bytes that a variable of this kind takes in the data image.
+    #[must_use]
+    pub fn bytes(self) -> usize {
+        match self {
+            Self::Elementary(kind) => kind.size().unwrap_or(0) as usize,
+            Self::String { wide, capacity } => 4 + usize::from(capacity) * if wide { 2 } else { 1 },
+            Self::Enumeration(_) | Self::Reference => 4,
+            Self::Bit(_) => 1,
+        }
     }
 }
 
@@ -154,7 +157,7 @@ impl Machine {
 
 fn bytes_of<'a>(data: &'a [u8], variable: &Resolved) -> &'a [u8] {
     let start = variable.address as usize;
-    data.get(start..start.saturating_add(size_of_kind(variable.kind))).unwrap_or_default()
+    data.get(start..start.saturating_add(variable.kind.bytes())).unwrap_or_default()
 }
 
 /// Capacity, length and characters of a string variable.

@@ -3,7 +3,7 @@
 //! The recorder compares the bytes of the recorded places after a scan with their bytes before it and appends a value
 //! where they differ. It knows nothing of how a trace is shown or exported.
 
-use crate::access::{size_of_kind, value_of_bytes};
+use crate::access::value_of_bytes;
 use crate::image::Section;
 use crate::machine::Machine;
 use crate::program::Program;
@@ -185,7 +185,7 @@ impl Recorder {
         let mut bytes = 0;
         for variable in variables {
             let start = variable.address as usize;
-            let size = size_of_kind(variable.kind);
+            let size = variable.kind.bytes();
             let inside = start.saturating_add(size) <= data_bytes;
             let size = if inside { size } else { 0 };
             watched.push(Watched { start, size, kind: variable.kind });

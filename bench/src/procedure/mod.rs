@@ -5,11 +5,24 @@
 //! ```
 //!
 //! Time. Scans start at 0, one scan time, two scan times…; "now" is a time, and a step applies before the scan that
-//! starts at or after it. An expectation looks at the state after the first scan that saw all steps before it. A
-//! procedure ends at its first failure.
+//! starts at or after it. An expectation looks at the state after the scan that starts now, or the first one after that
+//! and after all steps before it; two in a row look at the same scan. A procedure ends at its first failure.
 //!
 //! Knows nothing of files, threads or pictures.
 
+mod bind;
+mod bound;
+mod clock;
+mod conditions;
+mod effects;
+mod explain;
+mod length;
+mod names;
+mod observation;
 pub mod outcome;
+mod rules;
+mod run;
+mod script;
 
 pub use outcome::{Action, Failure, FailureKind, Outcome, Part, Verdict};
+pub use script::{InitialFault, RunOptions, Script, ScriptParts};

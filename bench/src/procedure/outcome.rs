@@ -10,6 +10,8 @@ use crate::recording::Recording;
 pub struct Outcome {
     /// Passed, failed, refused.
     pub verdict: Verdict,
+    /// What is questionable about its conditions.
+    pub warnings: Vec<Diagnostic>,
     /// Scans that were run.
     pub scans: u64,
     /// Simulated time at the end, in nanoseconds.
@@ -146,9 +148,11 @@ pub enum FailureKind {
 pub struct Part {
     /// Its place in the procedure.
     pub span: Span,
+    /// As written, on one line.
+    pub text: String,
     /// Its value.
     pub value: Value,
-    /// How deep it lies in the condition; 0 for the whole.
+    /// How many other parts it is inside of.
     pub depth: u32,
 }
 

@@ -21,7 +21,9 @@ use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder, Timing};
 
 use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
 
-use self::{rows::Plan, watch::Watch};
+pub(crate) use self::rows::{OwnSignals, Plan};
+
+use self::watch::Watch;
 
 /// Most scans of one run.
 pub const SCANS_MAX: u64 = 10_000_000;

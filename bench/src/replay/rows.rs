@@ -22,7 +22,7 @@ use crate::{
 };
 
 /// The rows of a recording to be.
-pub(super) struct Plan {
+pub(crate) struct Plan {
     recorded: Vec<Resolved>,
     rows: Vec<PlannedRow>,
     own: Vec<OwnRow>,
@@ -61,14 +61,14 @@ enum Watched {
 }
 
 /// Signals recorded here.
-pub(super) struct OwnSignals {
+pub(crate) struct OwnSignals {
     rows: Vec<(Watched, Signal)>,
     changes: u64,
 }
 
 impl OwnSignals {
     /// Records a scan; to be called after each.
-    pub(super) fn record(&mut self, scan: u32, panel: &Panel<'_>, machine: &Machine) {
+    pub(crate) fn record(&mut self, scan: u32, panel: &Panel<'_>, machine: &Machine) {
         for (watched, signal) in &mut self.rows {
             let value = match watched {
                 Watched::Device(index) => panel.devices().get(*index).map(|device| device.state().clone()),
@@ -84,14 +84,14 @@ impl OwnSignals {
     }
 
     /// Number of changes so far.
-    pub(super) fn changes(&self) -> u64 {
+    pub(crate) fn changes(&self) -> u64 {
         self.changes
     }
 }
 
 impl Plan {
     /// The rows for these names, or by default.
-    pub(super) fn new(
+    pub(crate) fn new(
         program: &Program,
         panel: &Panel<'_>,
         record: Option<&[String]>,
@@ -119,12 +119,12 @@ impl Plan {
     }
 
     /// The variables for the machine's recorder.
-    pub(super) fn recorded(&self) -> &[Resolved] {
+    pub(crate) fn recorded(&self) -> &[Resolved] {
         &self.recorded
     }
 
     /// The signals to be recorded here, empty.
-    pub(super) fn own_signals(&self) -> OwnSignals {
+    pub(crate) fn own_signals(&self) -> OwnSignals {
         let signal = |row: &OwnRow| Signal {
             name: row.name.clone(),
             kind: row.kind,
@@ -136,7 +136,7 @@ impl Plan {
     }
 
     /// The finished rows.
-    pub(super) fn rows(self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
+    pub(crate) fn rows(self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
         let own: Vec<Signal> = own.rows.into_iter().map(|(_, signal)| signal).collect();
         let row = |planned: PlannedRow| {
             let signal = match planned.source {

@@ -1,0 +1,213 @@
+//! The running bench: machine and panel, scan by scan, with what goes on by itself between the steps.
+
+use std::collections::BTreeMap;
+
+use latchwork_vm::{Machine, Restart, Value};
+
+use super::{bound::SetTarget, outcome::FailureKind};
+use crate::{
+    panel::Panel,
+    terminals::{place_key, terminal_number},
+    wiring::{LoadFault, WiringFault},
+};
+
+/// Machine and panel at a time.
+pub(super) struct Bench<'s> {
+    pub(super) machine: Machine,
+    pub(super) panel: Panel<'s>,
+    pub(super) scan_ns: i64,
+    /// Scans run so far: the number of the next one.
+    pub(super) scans: u64,
+    /// The time of the timeline.
+    pub(super) now_ns: i64,
+    /// Something was done that no scan has seen yet, or there was no scan yet.
+    pub(super) unseen: bool,
+    ramps: Vec<Ramp>,
+    /// What inputs were set to: a restart leaves it.
+    levels: BTreeMap<(u32, u8), (SetTarget, Value)>,
+}
+
+/// A value on its way.
+struct Ramp {
+    target: SetTarget,
+    from: f64,
+    to: f64,
+    start_ns: i64,
+    over_ns: i64,
+}
+
+impl<'s> Bench<'s> {
+    pub(super) fn new(mut machine: Machine, panel: Panel<'s>, scan_ns: i64) -> Self {
+        panel.drive(&mut machine);
+        Bench {
+            machine,
+            panel,
+            scan_ns,
+            scans: 0,
+            now_ns: 0,
+            unseen: true,
+            ramps: Vec::new(),
+            levels: BTreeMap::new(),
+        }
+    }
+
+    /// When the next scan starts.
+    pub(super) fn next_ns(&self) -> i64 {
+        // The number of scans is limited so that this fits; a scan time is limited with it.
+        (self.scans as i64).saturating_mul(self.scan_ns)
+    }
+
+    /// The start of the last scan; 0 before the first.
+    pub(super) fn last_ns(&self) -> i64 {
+        (self.scans.saturating_sub(1) as i64).saturating_mul(self.scan_ns)
+    }
+
+    /// Whether the scan of this time was run and nothing was done since.
+    pub(super) fn is_seen(&self) -> bool {
+        !self.unseen && self.last_ns() >= self.now_ns
+    }
+
+    /// Runs the next scan. The error is why it could not be run to its end.
+    pub(super) fn scan(&mut self) -> Result<(), FailureKind> {
+        let start_ns = self.next_ns();
+        self.move_ramps(start_ns);
+        self.machine.scan(start_ns).map_err(FailureKind::Fault)?;
+        self.scans += 1;
+        self.unseen = false;
+        Ok(())
+    }
+
+    /// Acts on a two-state device.
+    pub(super) fn actuate(&mut self, device: usize, state: bool) {
+        self.panel.act(device, &Value::Bool(state), &mut self.machine);
+        self.unseen = true;
+    }
+
+    /// Sets a device or variable; ends a ramp on it.
+    pub(super) fn set(&mut self, target: &SetTarget, value: Value) -> Result<(), String> {
+        self.ramps.retain(|ramp| ramp.target != *target);
+        self.put(target, value)
+    }
+
+    fn put(&mut self, target: &SetTarget, value: Value) -> Result<(), String> {
+        self.unseen = true;
+        match target {
+            SetTarget::Device(device) => self.panel.act(*device, &value, &mut self.machine),
+            SetTarget::Variable { variable, input } => {
+                self.machine.write(variable, &value).map_err(|error| error.to_string())?;
+                if *input {
+                    self.levels.insert(place_key(variable), (target.clone(), value));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The value of what can be set.
+    pub(super) fn value_of(&self, target: &SetTarget) -> Option<Value> {
+        match target {
+            SetTarget::Device(device) => {
+                self.panel.devices().get(*device).map(|device| device.state().clone())
+            }
+            SetTarget::Variable { variable, .. } => Some(self.machine.read(variable)),
+        }
+    }
+
+    /// Begins a ramp from the value that is there.
+    pub(super) fn ramp(&mut self, target: &SetTarget, to: f64, over_ns: i64) {
+        self.ramps.retain(|ramp| ramp.target != *target);
+        let from = self.value_of(target).and_then(|value| measure(&value)).unwrap_or(0.0);
+        self.ramps.push(Ramp { target: target.clone(), from, to, start_ns: self.now_ns, over_ns });
+        self.unseen = true;
+    }
+
+    fn move_ramps(&mut self, start_ns: i64) {
+        if self.ramps.is_empty() {
+            return;
+        }
+        let ramps = std::mem::take(&mut self.ramps);
+        for ramp in &ramps {
+            let gone = start_ns.saturating_sub(ramp.start_ns);
+            let number = if gone >= ramp.over_ns {
+                ramp.to
+            } else {
+                ramp.from + (ramp.to - ramp.from) * (gone as f64 / ramp.over_ns as f64)
+            };
+            if let Some(value) = self.value_of(&ramp.target).and_then(|present| with_number(&present, number))
+            {
+                // Of the same type as what is there.
+                let _ = self.put(&ramp.target, value);
+            }
+        }
+        self.ramps = ramps;
+        self.ramps.retain(|ramp| start_ns.saturating_sub(ramp.start_ns) < ramp.over_ns);
+    }
+
+    /// Places a fault on a device, or takes it away.
+    pub(super) fn place_device(
+        &mut self,
+        device: usize,
+        fault: Option<WiringFault>,
+        stuck_at: Option<Value>,
+    ) {
+        self.panel.place_device(device, fault, stuck_at, &mut self.machine);
+        self.unseen = true;
+    }
+
+    /// Places a fault on a load, or takes it away.
+    pub(super) fn place_load(&mut self, load: usize, fault: Option<LoadFault>) {
+        self.panel.place_load(load, fault);
+        self.unseen = true;
+    }
+
+    /// The fault of a load that is stuck at a value, or where it is.
+    pub(super) fn load_stuck(&self, load: usize, at: Option<&Value>) -> LoadFault {
+        let wired = self.panel.loads().get(load);
+        wired.map_or(LoadFault::OpenWire, |wired| wired.stuck(at, &self.machine))
+    }
+
+    /// Takes the faults on these away; without any, all faults.
+    pub(super) fn clear(&mut self, devices: &[usize], loads: &[usize]) {
+        if devices.is_empty() && loads.is_empty() {
+            self.panel.clear_all(&mut self.machine);
+        }
+        for device in devices {
+            self.panel.place_device(*device, None, None, &mut self.machine);
+        }
+        for load in loads {
+            self.panel.place_load(*load, None);
+        }
+        self.unseen = true;
+    }
+
+    /// Restarts the program; the panel stays as it is.
+    pub(super) fn restart(&mut self, restart: Restart) {
+        self.machine.restart(restart);
+        self.panel.drive(&mut self.machine);
+        for (target, value) in self.levels.values() {
+            if let SetTarget::Variable { variable, .. } = target {
+                // It was written before.
+                let _ = self.machine.write(variable, value);
+            }
+        }
+        self.unseen = true;
+    }
+}
+
+/// A value as a number; durations in nanoseconds.
+pub(super) fn measure(value: &Value) -> Option<f64> {
+    match value {
+        // A ramp needs no more than the 53 bits that remain.
+        Value::Duration(nanoseconds, _) => Some(*nanoseconds as f64),
+        _ => value.as_f64(),
+    }
+}
+
+/// A number in the type of a value: rounded and cut off as at a terminal.
+fn with_number(present: &Value, number: f64) -> Option<Value> {
+    let kind = present.elementary_type()?;
+    match present {
+        Value::Duration(..) => Value::from_bits(number.round_ties_even() as i64 as u64, kind),
+        _ => terminal_number(number, kind, true),
+    }
+}

@@ -1,0 +1,566 @@
+//! A procedure being run: steps in order, scans between them, rules after every scan.
+
+use latchwork_grammar::Span;
+use latchwork_vm::{Fault, Value};
+
+use super::{
+    bound::{
+        BoundExpect, BoundKind, BoundRule, BoundStep, BoundTime, Check, PlacedLoadFault, ProbeId, SetTarget,
+        SetValue,
+    },
+    clock::{Bench, measure},
+    conditions::Conditions,
+    observation::Observer,
+    outcome::FailureKind,
+    rules::{ActiveRule, ActiveWhile, Edges, Response},
+};
+use crate::{replay::SCANS_MAX, wiring::LoadFault};
+
+/// Most steps of one run, those of repeated blocks counted each time.
+pub(super) const STEPS_MAX: u64 = 10_000_000;
+
+/// Why a run ended early, or, in a run that carries on, what was wrong first.
+#[derive(Clone, Debug)]
+pub(super) struct Stop {
+    pub(super) kind: FailureKind,
+    pub(super) step: Span,
+    pub(super) condition: Option<Span>,
+    /// What is looked at and which truth value is right.
+    pub(super) check: Option<(Check, bool)>,
+    pub(super) since_ns: i64,
+    pub(super) time_ns: i64,
+    pub(super) scan: Option<u64>,
+    /// The device that was acted on last.
+    pub(super) device: Option<usize>,
+    pub(super) hint: Option<String>,
+}
+
+/// A procedure being run.
+pub(super) struct Run<'r, 's> {
+    pub(super) bench: Bench<'s>,
+    pub(super) conditions: Conditions<'r>,
+    pub(super) observer: Option<Observer>,
+    /// Whether what is not as expected ends the run.
+    pub(super) carry_on: bool,
+    /// What was wrong first, in a run that carries on.
+    pub(super) first: Option<Box<Stop>>,
+    rules: Vec<ActiveRule>,
+    blocks: Vec<ActiveWhile>,
+    steps: u64,
+    /// The step being run.
+    step: Span,
+    /// The device that was acted on last.
+    device: Option<usize>,
+    /// When the procedure began, behind what prepares it.
+    started_ns: i64,
+}
+
+type Ended = Result<(), Box<Stop>>;
+
+impl<'r, 's> Run<'r, 's> {
+    pub(super) fn new(
+        bench: Bench<'s>,
+        conditions: Conditions<'r>,
+        observer: Option<Observer>,
+        carry_on: bool,
+        heading: Span,
+    ) -> Self {
+        Run {
+            bench,
+            conditions,
+            observer,
+            carry_on,
+            first: None,
+            rules: Vec::new(),
+            blocks: Vec::new(),
+            steps: 0,
+            step: heading,
+            device: None,
+            started_ns: 0,
+        }
+    }
+
+    /// Runs what prepares and then the procedure, until every response is decided.
+    pub(super) fn run(&mut self, prepare: &[BoundStep], steps: &[BoundStep]) -> Ended {
+        self.steps(prepare)?;
+        self.started_ns = self.bench.now_ns;
+        self.steps(steps)?;
+        if self.bench.unseen {
+            self.scan()?;
+        }
+        while self.rules.iter().any(|rule| rule.response.is_open()) {
+            self.scan()?;
+        }
+        Ok(())
+    }
+
+    fn steps(&mut self, steps: &[BoundStep]) -> Ended {
+        steps.iter().try_for_each(|step| self.step(step))
+    }
+
+    fn step(&mut self, step: &BoundStep) -> Ended {
+        self.steps += 1;
+        self.step = step.span;
+        if self.steps > STEPS_MAX {
+            return Err(self.stop(FailureKind::TooLong { limit: STEPS_MAX, what: "steps" }));
+        }
+        match &step.kind {
+            BoundKind::Press { devices, hold_ns } => {
+                self.actuate(devices, true, step.span);
+                if let Some(hold_ns) = hold_ns {
+                    self.wait(*hold_ns)?;
+                    self.actuate(devices, false, step.span);
+                }
+            }
+            BoundKind::Release(devices) => self.actuate(devices, false, step.span),
+            BoundKind::Set { target, value } => self.set(target, value, step.span)?,
+            BoundKind::Ramp { target, value, over_ns } => {
+                let value = self.value(*value)?;
+                self.bench.ramp(target, measure(&value).unwrap_or(0.0), *over_ns);
+                self.did_set(target, step.span);
+            }
+            BoundKind::Wait(duration_ns) => self.wait(*duration_ns)?,
+            BoundKind::At(time_ns) => {
+                let at_ns = self.started_ns.saturating_add(*time_ns);
+                let late_ns = self.bench.now_ns.saturating_sub(self.started_ns);
+                if self.bench.now_ns > at_ns {
+                    let stop = self.stop(FailureKind::AlreadyLater { now_ns: late_ns });
+                    return self.fail(stop);
+                }
+                self.run_before(at_ns)?;
+                self.bench.now_ns = at_ns;
+            }
+            BoundKind::Repeat { times, steps } => {
+                for _ in 0..*times {
+                    self.steps(steps)?;
+                    if steps.is_empty() {
+                        break;
+                    }
+                }
+            }
+            BoundKind::PlaceDevice { device, fault, stuck_at } => {
+                self.bench.place_device(*device, Some(*fault), stuck_at.clone());
+                self.did_to_device(*device, step.span);
+            }
+            BoundKind::PlaceLoad { load, fault } => {
+                let fault = match fault {
+                    PlacedLoadFault::OpenWire => LoadFault::OpenWire,
+                    PlacedLoadFault::Stuck(at) => self.bench.load_stuck(*load, at.as_ref()),
+                };
+                self.bench.place_load(*load, Some(fault));
+                self.did(step.span, || fault.words().to_owned());
+            }
+            BoundKind::Clear { devices, loads } => {
+                self.bench.clear(devices, loads);
+                self.did(step.span, || "the wiring is sound again".to_owned());
+            }
+            BoundKind::Restart(restart) => {
+                self.bench.restart(*restart);
+                let words = match restart {
+                    latchwork_vm::Restart::Warm => "the controller restarted warm",
+                    latchwork_vm::Restart::Cold => "the controller restarted cold",
+                };
+                self.did(step.span, || words.to_owned());
+            }
+            BoundKind::Expect(expect) => self.expect(expect, step.span)?,
+            BoundKind::Rule { rule, condition, hint } => {
+                self.begin_rule(*rule, *condition, hint.clone(), step.span)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn actuate(&mut self, devices: &[usize], state: bool, step: Span) {
+        for device in devices {
+            self.bench.actuate(*device, state);
+            self.did_to_device(*device, step);
+        }
+    }
+
+    fn set(&mut self, target: &SetTarget, value: &SetValue, step: Span) -> Ended {
+        let value = match value {
+            SetValue::Known(value) => value.clone(),
+            SetValue::Probe(probe) => self.value(*probe)?,
+        };
+        if let Err(reason) = self.bench.set(target, value) {
+            return Err(self.stop(FailureKind::ValueRefused { reason }));
+        }
+        self.did_set(target, step);
+        Ok(())
+    }
+
+    // ── time ──
+
+    /// Lets time pass.
+    fn wait(&mut self, duration_ns: i64) -> Ended {
+        let until_ns = self.bench.now_ns.saturating_add(duration_ns);
+        self.run_before(until_ns)?;
+        self.bench.now_ns = until_ns;
+        Ok(())
+    }
+
+    /// Runs the scans that start before a time.
+    fn run_before(&mut self, until_ns: i64) -> Ended {
+        while self.bench.next_ns() < until_ns {
+            self.scan()?;
+        }
+        Ok(())
+    }
+
+    /// Runs the scan that starts now, or the next one after that, unless it was run and nothing was done since.
+    fn see(&mut self) -> Ended {
+        while !self.bench.is_seen() {
+            self.scan()?;
+        }
+        self.bench.now_ns = self.bench.last_ns();
+        Ok(())
+    }
+
+    /// Runs a scan and looks at everything that holds throughout.
+    pub(super) fn scan(&mut self) -> Ended {
+        if self.bench.scans >= SCANS_MAX {
+            return Err(self.stop(FailureKind::TooLong { limit: SCANS_MAX, what: "scans" }));
+        }
+        if let Err(kind) = self.bench.scan() {
+            return Err(self.stop(kind));
+        }
+        if let Some(observer) = &mut self.observer {
+            observer.scan(&self.bench, &mut self.conditions);
+        }
+        self.look_at_rules()?;
+        self.look_at_blocks()
+    }
+
+    fn look_at_rules(&mut self) -> Ended {
+        let mut rules = std::mem::take(&mut self.rules);
+        let looked = rules.iter_mut().try_for_each(|rule| self.look_at_rule(rule));
+        self.rules = rules;
+        looked
+    }
+
+    fn look_at_rule(&mut self, active: &mut ActiveRule) -> Ended {
+        if active.broken {
+            return Ok(());
+        }
+        let now_ns = self.bench.last_ns();
+        let found = match active.rule {
+            BoundRule::Always(probe) => (!self.is_true(probe, active.step)?).then_some((
+                FailureKind::Always,
+                Check::Condition(probe),
+                true,
+            )),
+            BoundRule::Never(probe) => self.is_true(probe, active.step)?.then_some((
+                FailureKind::Never,
+                Check::Condition(probe),
+                false,
+            )),
+            BoundRule::Whenever { trigger, response, when } => {
+                let triggered = self.is_true(trigger, active.step)?;
+                let (step, scan_ns) = (active.step, self.bench.scan_ns);
+                let answered = || self.is_true(response, step);
+                let missing = active.response.scan(when, triggered, answered, now_ns, scan_ns)?;
+                missing.map(|missing| {
+                    let kind = FailureKind::Response {
+                        triggered_ns: missing.triggered_ns,
+                        allowed_ns: missing.allowed_ns,
+                        stay_ns: missing.stay_ns,
+                    };
+                    (kind, Check::Condition(response), true)
+                })
+            }
+        };
+        let Some((kind, check, right)) = found else { return Ok(()) };
+        active.broken = true;
+        let mut stop = self.stop(kind);
+        stop.step = active.step;
+        stop.condition = Some(active.condition);
+        stop.since_ns = active.since_ns;
+        stop.check = Some((check, right));
+        stop.hint.clone_from(&active.hint);
+        self.fail(stop)
+    }
+
+    fn look_at_blocks(&mut self) -> Ended {
+        let mut blocks = std::mem::take(&mut self.blocks);
+        let looked = blocks.iter_mut().try_for_each(|block| self.look_at_block(block, false));
+        self.blocks = blocks;
+        looked
+    }
+
+    fn look_at_block(&mut self, block: &mut ActiveWhile, ended: bool) -> Ended {
+        if block.broken {
+            return Ok(());
+        }
+        let kind = match &mut block.edges {
+            Some(edges) => {
+                if !ended {
+                    let value = self.value(edges.of)?;
+                    edges.scan(value, self.bench.last_ns());
+                }
+                edges.failure(ended)
+            }
+            None if ended || self.holds(block.check)? => None,
+            None => Some(FailureKind::While),
+        };
+        let Some(kind) = kind else { return Ok(()) };
+        block.broken = true;
+        let mut stop = self.stop(kind);
+        stop.step = block.step;
+        stop.condition = Some(block.condition);
+        stop.since_ns = block.since_ns;
+        stop.check = Some((block.check, true));
+        stop.hint.clone_from(&block.hint);
+        self.fail(stop)
+    }
+
+    fn begin_rule(&mut self, rule: BoundRule, condition: Span, hint: Option<String>, step: Span) -> Ended {
+        let since_ns = self.bench.now_ns;
+        let mut active = ActiveRule {
+            rule,
+            step,
+            condition,
+            since_ns,
+            hint,
+            response: Response::default(),
+            broken: false,
+        };
+        if self.bench.is_seen() {
+            self.look_at_rule(&mut active)?;
+        }
+        self.rules.push(active);
+        Ok(())
+    }
+
+    // ── expectations ──
+
+    fn expect(&mut self, expect: &BoundExpect, step: Span) -> Ended {
+        let since_ns = self.bench.now_ns;
+        let found = match (&expect.when, expect.check) {
+            (BoundTime::While(steps), _) => return self.expect_while(expect, steps, step),
+            (BoundTime::Within(window_ns), Check::Edges { .. }) => {
+                self.expect_edges(expect.check, since_ns.saturating_add(*window_ns))?
+            }
+            (BoundTime::Now, check) => {
+                self.see()?;
+                (!self.holds(check)?).then_some(FailureKind::Now)
+            }
+            (BoundTime::Within(allowed_ns), check) => self.expect_within(check, since_ns, *allowed_ns)?,
+            (BoundTime::For(wanted_ns), check) => self.expect_for(check, since_ns, *wanted_ns)?,
+            (BoundTime::WithinFor(allowed_ns, wanted_ns), check) => {
+                match self.expect_within(check, since_ns, *allowed_ns)? {
+                    Some(kind) => Some(kind),
+                    None => self.expect_for(check, self.bench.now_ns, *wanted_ns)?,
+                }
+            }
+            (BoundTime::Between(from_ns, until_ns), check) => {
+                self.expect_between(check, since_ns, *from_ns, *until_ns)?
+            }
+        };
+        let Some(kind) = found else { return Ok(()) };
+        let mut stop = self.stop(kind);
+        stop.step = step;
+        stop.condition = Some(expect.condition);
+        stop.since_ns = since_ns;
+        stop.check = Some((expect.check, true));
+        stop.hint.clone_from(&expect.hint);
+        self.fail(stop)
+    }
+
+    fn expect_within(
+        &mut self,
+        check: Check,
+        since_ns: i64,
+        allowed_ns: i64,
+    ) -> Result<Option<FailureKind>, Box<Stop>> {
+        let until_ns = since_ns.saturating_add(allowed_ns);
+        self.see()?;
+        loop {
+            if self.holds(check)? {
+                return Ok(None);
+            }
+            if self.bench.next_ns() > until_ns {
+                self.bench.now_ns = self.bench.now_ns.max(until_ns);
+                return Ok(Some(FailureKind::Within { allowed_ns }));
+            }
+            self.scan()?;
+            self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
+        }
+    }
+
+    fn expect_for(
+        &mut self,
+        check: Check,
+        since_ns: i64,
+        wanted_ns: i64,
+    ) -> Result<Option<FailureKind>, Box<Stop>> {
+        let until_ns = since_ns.saturating_add(wanted_ns);
+        self.see()?;
+        loop {
+            if !self.holds(check)? {
+                return Ok(Some(FailureKind::For { wanted_ns }));
+            }
+            if self.bench.next_ns() >= until_ns {
+                self.bench.now_ns = self.bench.now_ns.max(until_ns);
+                return Ok(None);
+            }
+            self.scan()?;
+        }
+    }
+
+    fn expect_between(
+        &mut self,
+        check: Check,
+        since_ns: i64,
+        from_ns: i64,
+        until_ns: i64,
+    ) -> Result<Option<FailureKind>, Box<Stop>> {
+        let (from, until) = (since_ns.saturating_add(from_ns), since_ns.saturating_add(until_ns));
+        if self.bench.is_seen() && from_ns > 0 && self.holds(check)? {
+            return Ok(Some(FailureKind::TooEarly { from_ns, until_ns }));
+        }
+        while self.bench.next_ns() < from {
+            self.scan()?;
+            if self.holds(check)? {
+                return Ok(Some(FailureKind::TooEarly { from_ns, until_ns }));
+            }
+        }
+        self.bench.now_ns = self.bench.now_ns.max(from);
+        loop {
+            if self.bench.next_ns() > until {
+                self.bench.now_ns = self.bench.now_ns.max(until);
+                return Ok(Some(FailureKind::TooLate { from_ns, until_ns }));
+            }
+            self.scan()?;
+            self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
+            if self.holds(check)? {
+                return Ok(None);
+            }
+        }
+    }
+
+    fn expect_edges(&mut self, check: Check, until_ns: i64) -> Result<Option<FailureKind>, Box<Stop>> {
+        let Some(mut edges) = self.edges(check)? else { return Ok(None) };
+        while self.bench.next_ns() <= until_ns {
+            self.scan()?;
+            let value = self.value(edges.of)?;
+            edges.scan(value, self.bench.last_ns());
+            if let Some(kind) = edges.failure(false) {
+                self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
+                return Ok(Some(kind));
+            }
+        }
+        self.bench.now_ns = self.bench.now_ns.max(until_ns);
+        Ok(edges.failure(true))
+    }
+
+    fn expect_while(&mut self, expect: &BoundExpect, steps: &[BoundStep], step: Span) -> Ended {
+        let block = ActiveWhile {
+            check: expect.check,
+            edges: self.edges(expect.check)?,
+            broken: false,
+            step,
+            condition: expect.condition,
+            since_ns: self.bench.now_ns,
+            hint: expect.hint.clone(),
+        };
+        self.blocks.push(block);
+        self.steps(steps)?;
+        self.see()?;
+        match self.blocks.pop() {
+            Some(mut block) => self.look_at_block(&mut block, true),
+            None => Ok(()),
+        }
+    }
+
+    fn edges(&mut self, check: Check) -> Result<Option<Edges>, Box<Stop>> {
+        let Check::Edges { bound, count, edge, of } = check else { return Ok(None) };
+        let first = self.value(of)?;
+        Ok(Some(Edges::new(bound, count, edge, of, first)))
+    }
+
+    // ── values ──
+
+    fn value(&mut self, probe: ProbeId) -> Result<Value, Box<Stop>> {
+        let now_ns = self.bench.last_ns();
+        let found = self.conditions.value(probe, &self.bench.machine, &self.bench.panel, now_ns);
+        found.map_err(|fault| self.condition_fault(fault, Check::Condition(probe)))
+    }
+
+    fn holds(&mut self, check: Check) -> Result<bool, Box<Stop>> {
+        let now_ns = self.bench.last_ns();
+        let found = self.conditions.holds(check, &self.bench.machine, &self.bench.panel, now_ns);
+        found.map_err(|fault| self.condition_fault(fault, check))
+    }
+
+    fn is_true(&mut self, probe: ProbeId, step: Span) -> Result<bool, Box<Stop>> {
+        self.holds(Check::Condition(probe)).map_err(|mut stop| {
+            stop.step = step;
+            stop
+        })
+    }
+
+    // ── ends ──
+
+    fn condition_fault(&self, fault: Box<Fault>, check: Check) -> Box<Stop> {
+        let mut stop = self.stop(FailureKind::ConditionFault(fault));
+        stop.check = Some((check, true));
+        stop
+    }
+
+    fn stop(&self, kind: FailureKind) -> Box<Stop> {
+        let scan = self.bench.scans.checked_sub(1);
+        Box::new(Stop {
+            kind,
+            step: self.step,
+            condition: None,
+            check: None,
+            since_ns: self.bench.now_ns,
+            time_ns: self.bench.last_ns(),
+            scan,
+            device: self.device,
+            hint: None,
+        })
+    }
+
+    /// What is not as expected ends the run, or is noted.
+    fn fail(&mut self, stop: Box<Stop>) -> Ended {
+        if !self.carry_on {
+            return Err(stop);
+        }
+        self.first.get_or_insert(stop);
+        Ok(())
+    }
+
+    /// Lets what holds throughout be: a run that has failed is only looked at.
+    pub(super) fn forget_rules(&mut self) {
+        self.rules.clear();
+        self.blocks.clear();
+    }
+
+    // ── what was done ──
+
+    fn did(&mut self, step: Span, effect: impl FnOnce() -> String) {
+        if let Some(observer) = &mut self.observer {
+            let time_ns = self.bench.next_ns();
+            observer.did(step, time_ns, effect());
+        }
+    }
+
+    fn did_to_device(&mut self, device: usize, step: Span) {
+        self.device = Some(device);
+        if self.observer.is_some() {
+            let effect = self.bench.effect_on_device(device);
+            self.did(step, || effect);
+        }
+    }
+
+    fn did_set(&mut self, target: &SetTarget, step: Span) {
+        if let SetTarget::Device(device) = target {
+            self.device = Some(*device);
+        }
+        if self.observer.is_some() {
+            let effect = self.bench.effect_of_setting(target);
+            self.did(step, || effect);
+        }
+    }
+}

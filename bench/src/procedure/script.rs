@@ -1,0 +1,345 @@
+//! One file of procedures on one variant of its program, ready to be run.
+
+use std::{collections::BTreeSet, sync::Arc};
+
+use latchwork_compiler::probe::compile_probes;
+use latchwork_grammar::{
+    Diagnostic, Names, Severity, Sources, Span,
+    steps::tree::{Comparison, ItemKind, Procedure, Step, StepKind, StepsFile},
+};
+use latchwork_vm::{Machine, Program, Value};
+
+use super::{
+    bind::Binder,
+    bound::{BoundStep, ProbeId},
+    clock::Bench,
+    conditions::{Conditions, Probes},
+    explain::Failed,
+    length,
+    names::NamesOutside,
+    observation::Observer,
+    outcome::{Failure, Outcome, Verdict},
+    run::{Run, STEPS_MAX, Stop},
+};
+use crate::{
+    panel::Panel,
+    replay::{ReplayError, SCANS_MAX},
+    station::Station,
+    wiring::{LoadFault, WiringFault},
+};
+
+/// Time from one scan to the next if neither the file nor the program says one.
+const DEFAULT_SCAN_NS: i64 = 10_000_000;
+
+/// What a script is made of.
+#[derive(Clone)]
+pub struct ScriptParts<'s> {
+    /// The trees: those of included files first, that of the file itself last.
+    pub files: &'s [StepsFile],
+    /// The program, which [`Station::check`] has compared with the station.
+    pub program: Arc<Program>,
+    /// The station, if there is one.
+    pub station: Option<&'s Station>,
+    /// The texts that the trees come from.
+    pub sources: &'s Sources,
+    /// The names in the trees.
+    pub names: &'s Names,
+}
+
+/// One file of procedures on one variant of its program.
+pub struct Script<'s> {
+    parts: ScriptParts<'s>,
+    prepare: Vec<&'s Step>,
+    procedures: Vec<&'s Procedure>,
+    record: Option<Vec<String>>,
+    scan_ns: i64,
+}
+
+/// How procedures are run.
+#[derive(Clone, Debug, Default)]
+pub struct RunOptions {
+    /// Wiring faults that are there from the start.
+    pub faults: Vec<InitialFault>,
+    /// What is not as expected is noted and does not end the run.
+    pub carry_on: bool,
+    /// These rows are recorded for the whole run, into [`Outcome::compared`]; without them those of the comparisons.
+    pub record: Option<Vec<String>>,
+}
+
+/// A wiring fault that is there from the start.
+#[derive(Clone, Debug, PartialEq)]
+pub enum InitialFault {
+    /// On a device, by its place in [`Station::devices`].
+    Device {
+        /// Which.
+        device: usize,
+        /// The fault.
+        fault: WiringFault,
+        /// Where it is stuck: BOOL or LREAL.
+        stuck_at: Option<Value>,
+    },
+    /// On a load, by its place in [`Station::loads`].
+    Load {
+        /// Which.
+        load: usize,
+        /// The fault.
+        fault: LoadFault,
+    },
+}
+
+/// A procedure with its names looked up and its conditions compiled.
+struct Ready {
+    prepare: Vec<BoundStep>,
+    steps: Vec<BoundStep>,
+    probes: Probes,
+    /// About the conditions.
+    warnings: Vec<Diagnostic>,
+}
+
+impl<'s> Script<'s> {
+    /// Takes the parts together. With an error among the diagnostics no procedure of the file can be run.
+    pub fn new(parts: ScriptParts<'s>) -> (Self, Vec<Diagnostic>) {
+        let mut script =
+            Script { prepare: Vec::new(), procedures: Vec::new(), record: None, scan_ns: 0, parts };
+        let mut diagnostics = Vec::new();
+        let files = script.parts.files;
+        for item in files.iter().flat_map(|file| &file.items) {
+            match &item.kind {
+                ItemKind::Scan(time) => script.scan_ns = time.nanoseconds,
+                ItemKind::Record(names) => {
+                    let texts = names.iter().map(|name| script.parts.sources.text(name.span).to_owned());
+                    script.record.get_or_insert_default().extend(texts);
+                }
+                ItemKind::Prepare(steps) => script.prepare.extend(steps),
+                ItemKind::Procedure(procedure) => script.procedures.push(procedure),
+                ItemKind::Include(_) | ItemKind::Program(_) | ItemKind::Station(_) => {}
+            }
+        }
+        if script.scan_ns < 1 {
+            let suiting = script.parts.program.image().base_interval_ns;
+            script.scan_ns = if suiting > 0 { suiting } else { DEFAULT_SCAN_NS };
+        }
+        let panel = Panel::new(&script.parts.program, script.parts.station);
+        let outside = NamesOutside { program: &script.parts.program, panel: &panel };
+        for name in files.iter().flat_map(|file| &file.items).flat_map(|item| match &item.kind {
+            ItemKind::Record(names) => names.as_slice(),
+            _ => &[],
+        }) {
+            let text = script.parts.sources.text(name.span);
+            if let Err(missing) = outside.find(text) {
+                let message = format!("there is nothing named `{text}` to record");
+                diagnostics.push(
+                    Diagnostic::error("procedure-unknown-name", name.span, message).label(missing.label),
+                );
+            }
+        }
+        diagnostics.extend(script.procedures.iter().filter_map(|procedure| without_expectation(procedure)));
+        // What prepares stands in front of every procedure; it is looked at once here, so that its errors are not
+        // those of the procedures.
+        if let Err(found) = script.ready(None, &panel) {
+            diagnostics.extend(found);
+        }
+        (script, diagnostics)
+    }
+
+    /// The procedures in the order of the file.
+    pub fn procedures(&self) -> &[&'s Procedure] {
+        &self.procedures
+    }
+
+    /// Time between two scans in nanoseconds.
+    pub fn scan_ns(&self) -> i64 {
+        self.scan_ns
+    }
+
+    /// Runs a procedure by its number. Beyond the last one there is nothing to fail.
+    pub fn run(&self, index: usize, options: &RunOptions) -> Outcome {
+        let Some(procedure) = self.procedures.get(index) else { return refused(Vec::new()) };
+        let (machine, panel) = self.bench(options);
+        let ready = match self.ready(Some(procedure), &panel) {
+            Ok(ready) => ready,
+            Err(diagnostics) => return refused(diagnostics),
+        };
+        let compared: Vec<String> = match &options.record {
+            Some(names) => names.clone(),
+            None => self.compared(&procedure.comparisons),
+        };
+        let observer = match compared.as_slice() {
+            [] => None,
+            names => match Observer::new(&self.parts.program, &panel, Some(names), 0, None) {
+                Ok(observer) => Some(observer),
+                Err(errors) => return refused(not_recorded(&errors, procedure)),
+            },
+        };
+        let bench = Bench::new(machine, panel, self.scan_ns);
+        let conditions = Conditions::new(&ready.probes);
+        let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
+        let ended = run.run(&ready.prepare, &ready.steps);
+        let stop = ended.err().or(run.first.take());
+        let (scans, end_ns) = (run.bench.scans, run.bench.next_ns());
+        let events = run.bench.machine.events().clone();
+        let recorded = run.observer.take();
+        let compared = recorded
+            .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
+        let verdict = match stop {
+            None => Verdict::Passed,
+            Some(stop) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
+        };
+        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, compared }
+    }
+
+    fn examine(&self, stop: &Stop, ready: &Ready, options: &RunOptions, procedure: &Procedure) -> Failure {
+        let source = self.source();
+        let failed = Failed {
+            stop,
+            probes: &ready.probes,
+            record: self.record.as_deref(),
+            hint: procedure.hint.as_ref().map(|hint| hint.value.as_str()),
+            source: &source,
+            title: &procedure.title.value,
+            scan_ns: self.scan_ns,
+        };
+        let (machine, panel) = self.bench(options);
+        let observer = failed.observer(&self.parts.program, &panel);
+        let bench = Bench::new(machine, panel, self.scan_ns);
+        // Up to the failure that is told, also of a run that went on.
+        let run = Run::new(bench, Conditions::new(&ready.probes), observer, false, procedure.heading);
+        failed.examine(run, &ready.prepare, &ready.steps)
+    }
+
+    /// Machine and panel at the start.
+    fn bench(&self, options: &RunOptions) -> (Machine, Panel<'s>) {
+        let mut machine = Machine::new(Arc::clone(&self.parts.program));
+        let mut panel = Panel::new(&self.parts.program, self.parts.station);
+        for fault in &options.faults {
+            match fault {
+                InitialFault::Device { device, fault, stuck_at } => {
+                    panel.place_device(*device, Some(*fault), stuck_at.clone(), &mut machine);
+                }
+                InitialFault::Load { load, fault } => panel.place_load(*load, Some(*fault)),
+            }
+        }
+        (machine, panel)
+    }
+
+    /// Looks up and compiles a procedure behind what prepares it, or the latter alone.
+    fn ready(&self, procedure: Option<&'s Procedure>, panel: &Panel<'s>) -> Result<Ready, Vec<Diagnostic>> {
+        let outside = NamesOutside { program: &self.parts.program, panel };
+        let mut names = self.parts.names.clone();
+        let mut binder = Binder {
+            outside: &outside,
+            sources: self.parts.sources,
+            names: self.parts.names,
+            probes: Vec::new(),
+            measures: Vec::new(),
+            diagnostics: Vec::new(),
+        };
+        let prepare = binder.steps(self.prepare.iter().copied());
+        let steps = procedure.map_or_else(Vec::new, |procedure| binder.steps(&procedure.steps));
+        let Binder { probes, measures, mut diagnostics, .. } = binder;
+        let (image, found) = compile_probes(&probes, &outside, self.parts.sources, &mut names);
+        diagnostics.extend(found);
+        diagnostics.extend(self.too_long(&prepare, &steps));
+        let failed = diagnostics.iter().any(|problem| problem.severity == Severity::Error);
+        let probes = image.filter(|_| !failed).and_then(|image| Probes::new(image, &outside));
+        let Some(probes) = probes else { return Err(diagnostics) };
+        let mixed = mixed(&probes, &measures);
+        if mixed.is_empty() {
+            Ok(Ready { prepare, steps, probes, warnings: diagnostics })
+        } else {
+            Err(mixed)
+        }
+    }
+
+    fn too_long(&self, prepare: &[BoundStep], steps: &[BoundStep]) -> Option<Diagnostic> {
+        let (prepare_ns, _) = length::least_ns(prepare);
+        let (least_ns, longest) = length::least_ns(steps);
+        let scans = (prepare_ns + least_ns) / i128::from(self.scan_ns);
+        let count = length::step_count(prepare) + length::step_count(steps);
+        let message = if scans > i128::from(SCANS_MAX) {
+            format!("the procedure would take at least {scans} scans, more than the {SCANS_MAX} allowed")
+        } else if count > u128::from(STEPS_MAX) {
+            format!("the procedure would have {count} steps, more than the {STEPS_MAX} allowed")
+        } else {
+            return None;
+        };
+        let span = longest.or_else(|| prepare.first().map(|step| step.span))?;
+        Some(
+            Diagnostic::error("procedure-too-long", span, message)
+                .label("most of it is here")
+                .note("repeat less often, wait for less long, or make the scan time longer"),
+        )
+    }
+
+    /// The names that comparisons with recorded traces need.
+    fn compared(&self, comparisons: &[Comparison]) -> Vec<String> {
+        let names = comparisons.iter().flat_map(|comparison| &comparison.names);
+        let mut seen = BTreeSet::new();
+        names
+            .map(|name| self.parts.sources.text(name.span).to_owned())
+            .filter(|name| seen.insert(name.to_ascii_uppercase()))
+            .collect()
+    }
+
+    fn source(&self) -> String {
+        self.parts.files.last().map_or(String::new(), |file| self.parts.sources.file(file.file).name.clone())
+    }
+}
+
+fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
+    Outcome {
+        verdict: Verdict::Refused(diagnostics),
+        warnings: Vec::new(),
+        scans: 0,
+        end_ns: 0,
+        events: latchwork_vm::EventLog::default(),
+        compared: None,
+    }
+}
+
+fn not_recorded(errors: &[ReplayError], procedure: &Procedure) -> Vec<Diagnostic> {
+    let span = procedure.comparisons.first().map_or(procedure.heading, |comparison| comparison.span);
+    let told = |error: &ReplayError| {
+        let diagnostic = Diagnostic::error("procedure-unknown-name", span, error.message.clone());
+        error.notes.iter().fold(diagnostic, |diagnostic, note| diagnostic.note(note.clone()))
+    };
+    errors.iter().map(told).collect()
+}
+
+/// Numbers compared with durations.
+fn mixed(probes: &Probes, measures: &[[(ProbeId, Span); 3]]) -> Vec<Diagnostic> {
+    let differs = |[value, target, tolerance]: &[(ProbeId, Span); 3]| {
+        let is_duration = probes.is_duration(value.0);
+        let other =
+            [target, tolerance].into_iter().find(|other| probes.is_duration(other.0) != is_duration)?;
+        let (first, second) =
+            if is_duration { ("a duration", "a number") } else { ("a number", "a duration") };
+        Some(
+            Diagnostic::error("procedure-near", other.1, format!("{first} is compared with {second}"))
+                .label(second)
+                .also(value.1, first),
+        )
+    };
+    measures.iter().filter_map(differs).collect()
+}
+
+/// A procedure that cannot fail proves nothing.
+fn without_expectation(procedure: &Procedure) -> Option<Diagnostic> {
+    if expects(&procedure.steps) || !procedure.comparisons.is_empty() {
+        return None;
+    }
+    Some(
+        Diagnostic::warning("procedure-no-expectation", procedure.heading, "this procedure expects nothing")
+            .label("it passes whatever the program does")
+            .note("write what must be seen, such as `expect Pump within T#100ms;`"),
+    )
+}
+
+/// Whether steps expect anything.
+fn expects(steps: &[Step]) -> bool {
+    steps.iter().any(|step| match &step.kind {
+        StepKind::Expect(_) | StepKind::Always(_) | StepKind::Never(_) | StepKind::Whenever { .. } => true,
+        StepKind::Repeat { steps, .. } => expects(steps),
+        _ => false,
+    })
+}
