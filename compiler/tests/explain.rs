@@ -9,7 +9,7 @@ use latchwork_compiler::{
     explain::{Example, Explanation, Verdict, explain, explanations, nearest},
     lower, probe,
 };
-use latchwork_grammar::{Diagnostic, Sources};
+use latchwork_grammar::{Diagnostic, FileId, Names, Sources, parse_steps};
 use latchwork_vm::{EventKind, FaultKind, Image, Machine, Program};
 
 /// Pages without examples: files too large to print, limits that nothing readable reaches, arguments of a command,
@@ -179,6 +179,21 @@ fn problems(page: &Explanation) -> String {
 fn each_wrong_example_gives_its_diagnostic_and_each_right_one_does_not() {
     let all: String = explanations().iter().map(problems).collect();
     assert!(all.is_empty(), "{all}");
+}
+
+/// Files of procedures are only read here; what the bench finds in them, its own tests show.
+#[test]
+fn examples_of_procedures_are_read_as_the_page_says() {
+    let is_read_here = |name: &str| latchwork_grammar::CATALOGUE.iter().any(|entry| entry.0 == name);
+    for page in explanations() {
+        for example in page.examples().iter().filter(|example| example.language == "steps") {
+            let found = parse_steps(FileId(0), example.code, &mut Names::new()).diagnostics;
+            let found: Vec<&str> = found.iter().map(|problem| problem.name).collect();
+            let wrong = example.verdict == Verdict::Wrong && is_read_here(page.name);
+            let expected = if wrong { vec![page.name] } else { Vec::new() };
+            assert_eq!(found, expected, "{}, {:?} example:\n{}", page.name, example.verdict, example.code);
+        }
+    }
 }
 
 #[test]

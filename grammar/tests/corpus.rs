@@ -66,9 +66,11 @@ fn reported() -> BTreeSet<(&'static str, Severity)> {
 #[test]
 fn each_diagnostic_of_the_catalogue_has_a_case_and_no_other_is_reported() {
     let seen: BTreeSet<&str> = reported().into_iter().map(|(name, _)| name).collect();
+    // Files of procedures have cases of their own.
     let listed: BTreeSet<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
     assert_eq!(listed.len(), CATALOGUE.len(), "a name is listed twice");
     assert!(CATALOGUE.is_sorted());
+    let listed: BTreeSet<&str> = listed.into_iter().filter(|name| !name.starts_with("steps-")).collect();
     assert_eq!(listed.difference(&seen).collect::<Vec<_>>(), Vec::<&&str>::new(), "without a case");
     assert_eq!(seen.difference(&listed).collect::<Vec<_>>(), Vec::<&&str>::new(), "not in the catalogue");
 }

@@ -4,8 +4,8 @@
 
 mod support;
 
-use latchwork_grammar::{FileId, Names, parse_steps};
-use std::{fs, path::Path};
+use latchwork_grammar::{CATALOGUE, FileId, Names, parse_steps};
+use std::{collections::BTreeSet, fs, path::Path};
 use support::{Printer, diagnostics};
 
 const CASES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/procedures");
@@ -43,6 +43,20 @@ fn sources() -> Vec<(String, String)> {
         .collect();
     files.sort();
     files
+}
+
+#[test]
+fn each_diagnostic_about_procedures_has_a_case_and_no_other_is_reported() {
+    let mut names = Names::new();
+    let mut seen = BTreeSet::new();
+    for (_, text) in sources() {
+        seen.extend(parse_steps(FileId(0), &text, &mut names).diagnostics.iter().map(|problem| problem.name));
+    }
+    let listed: BTreeSet<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
+    let missing: Vec<&str> =
+        listed.iter().filter(|name| name.starts_with("steps-") && !seen.contains(*name)).copied().collect();
+    assert_eq!(missing, Vec::<&str>::new(), "without a case");
+    assert_eq!(seen.difference(&listed).collect::<Vec<_>>(), Vec::<&&str>::new(), "not in the catalogue");
 }
 
 #[test]

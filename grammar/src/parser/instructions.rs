@@ -349,7 +349,7 @@ impl Parser<'_> {
         }
     }
 
-    pub(super) fn text_of(&self, span: Span) -> &str {
+    pub(crate) fn text_of(&self, span: Span) -> &str {
         self.text.get(span.start as usize..span.end as usize).unwrap_or("")
     }
 

@@ -84,19 +84,19 @@ impl Reader<'_> {
             Word::Release => StepKind::Release(self.names()?),
             Word::Turn => {
                 let device = self.name()?;
-                self.require(Word::To, false)?;
+                self.require(Word::To, self.begins_operand())?;
                 StepKind::Turn { device, to: self.state()? }
             }
             Word::Set => {
-                let target = self.access(&[], "what is set")?;
-                self.require(Word::To, false)?;
+                let target = self.access(&[], "devices, variables and addresses are set, no expressions")?;
+                self.require(Word::To, self.begins_operand())?;
                 StepKind::Set { target, value: self.value()? }
             }
             Word::Ramp => {
-                let target = self.access(&[], "what is set")?;
-                self.require(Word::To, false)?;
+                let target = self.access(&[], "devices, variables and addresses are set, no expressions")?;
+                self.require(Word::To, self.begins_operand())?;
                 let value = self.expression()?;
-                self.require(Word::Over, false)?;
+                self.require(Word::Over, self.kind(self.at) == TokenKind::TimeLiteral)?;
                 StepKind::Ramp { target, value, over: self.duration("of a ramp", Least::Something)? }
             }
             Word::Wait => StepKind::Wait(self.duration("behind `wait`", Least::Nothing)?),
@@ -190,7 +190,7 @@ impl Reader<'_> {
             Word::Shorted => FaultWord::Shorted,
             _ => FaultWord::Stuck,
         };
-        self.require(Word::On, false)?;
+        self.require(Word::On, self.kind(self.at) == TokenKind::Identifier)?;
         let on = self.name()?;
         let mut at = None;
         if self.is(Word::At) && !self.begins_step(self.at) {

@@ -15,6 +15,8 @@ struct Clauses {
     between: Option<(Duration, Duration, Span)>,
     while_: Option<(Vec<Step>, Span)>,
     hint: Option<Text>,
+    /// The last of them is a block.
+    ends_with_block: bool,
     /// Something was wrong with one of them.
     lost: bool,
 }
@@ -37,8 +39,7 @@ impl Reader<'_> {
 
     /// The semicolon; not needed behind `end_while`.
     fn expect_end(&mut self, clauses: &Clauses) -> Option<()> {
-        let behind_block = self.at.checked_sub(1).is_some_and(|before| self.word(before) == Word::EndWhile);
-        if clauses.while_.is_some() && behind_block && self.kind(self.at) != TokenKind::Semicolon {
+        if clauses.ends_with_block && self.kind(self.at) != TokenKind::Semicolon {
             return Some(());
         }
         self.semicolon(Word::Expect)
@@ -109,8 +110,10 @@ impl Reader<'_> {
 
     fn counted(&mut self, bound: Bound) -> Option<Expected> {
         let Some(count) = self.integer() else {
-            let problem = self.problem("steps-count", "how many are expected");
-            self.report(problem.note("the number is a whole one, such as `3`"));
+            let problem = self.problem("steps-count", "a whole number");
+            self.report(
+                problem.note("it is counted how often something happens: `exactly 3 rising edges of Pump`"),
+            );
             return None;
         };
         self.at += 1;
@@ -157,6 +160,7 @@ impl Reader<'_> {
                 return None;
             }
             let place = self.at;
+            clauses.ends_with_block = word == Word::While;
             self.take_word();
             let span = self.parser.span(place);
             let repeated = match word {
@@ -170,7 +174,7 @@ impl Reader<'_> {
                 }
                 Word::Between => {
                     let from = self.duration("behind `between`", Least::Nothing)?;
-                    self.require(Word::And, false)?;
+                    self.require(Word::And, self.kind(self.at) == TokenKind::TimeLiteral)?;
                     let to = self.duration("behind `and`", Least::Nothing)?;
                     clauses.between.replace((from, to, span)).is_some()
                 }

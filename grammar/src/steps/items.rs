@@ -62,7 +62,7 @@ impl Reader<'_> {
             self.correct(start, meant);
             word = meant;
         }
-        if !word.opens_item() {
+        if !word.opens_item() || word == Word::Program && self.is_program_unit(start) {
             return None;
         }
         self.layout.line(start, 0);
@@ -81,6 +81,16 @@ impl Reader<'_> {
         }
     }
 
+    /// Whether a program itself begins here: `PROGRAM Main VAR …`.
+    pub(super) fn is_program_unit(&self, start: usize) -> bool {
+        use TokenKind as T;
+        let next = self.kind(start + 2);
+        self.kind(start) == T::Program
+            && self.kind(start + 1) == T::Identifier
+            && (next >= T::Var && next <= T::VarConfig
+                || self.parser.first_on_line(start + 2) && next != T::Semicolon)
+    }
+
     /// An item that ends in a semicolon.
     fn line_item(&mut self, word: Word) -> Option<ItemKind> {
         Some(match word {
@@ -95,7 +105,9 @@ impl Reader<'_> {
             }
             Word::Station => ItemKind::Station(self.file_name()?),
             Word::Scan => ItemKind::Scan(self.duration("between scans", Least::Something)?),
-            _ => ItemKind::Record(self.accesses("what is recorded")?),
+            _ => ItemKind::Record(
+                self.accesses("variables, devices, loads and addresses are recorded, no expressions")?,
+            ),
         })
     }
 
@@ -168,7 +180,7 @@ impl Reader<'_> {
             return;
         }
         if self.reports_foreign_block(start) {
-            return;
+            return self.skip_strays(start, false);
         }
         let is_step = self.begins_step(start)
             || word == Word::Hint
@@ -186,22 +198,21 @@ impl Reader<'_> {
             .note("what is done before every procedure stands between `prepare` and `end_prepare`")
         } else {
             let wanted = "an item such as `program` or `procedure`";
-            self.problem("steps-unexpected", wanted).note(
+            self.problem_at(start, "steps-unexpected", wanted).note(
                 "the items are `include`, `program`, `station`, `scan`, `record`, `prepare`, `procedure`",
             )
         };
         self.report(problem);
-        self.skip_strays(is_step);
+        self.skip_strays(start, is_step);
     }
 
     /// Goes on at the next item; behind the closing words of what has no beginning.
-    fn skip_strays(&mut self, steps: bool) {
-        let from = self.at;
+    fn skip_strays(&mut self, start: usize, steps: bool) {
+        let from = self.at.saturating_sub(1);
         let boundary = self.boundaries.partition_point(|place| *place <= from);
         let boundary = self.boundaries.get(boundary).copied().unwrap_or(self.limit).min(self.limit);
-        self.at += 1;
         while self.at < boundary {
-            if self.begins_item(self.at) {
+            if self.at > start && self.begins_item(self.at) {
                 return;
             }
             self.at += 1;

@@ -63,6 +63,7 @@ pub fn parse_steps(file: FileId, text: &str, names: &mut Names) -> ParsedSteps {
         limit: tokens.len(),
         depth: 0,
         said_depth: false,
+        lost_count: false,
         values: &values,
         layout: Layout::default(),
     };

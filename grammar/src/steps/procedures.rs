@@ -245,7 +245,7 @@ impl Reader<'_> {
 
     /// `compare NAME {, NAME} [with 'FILE'] [shift DURATION] [tolerance NUMBER];`
     fn comparison(&mut self, start: usize) -> Option<Comparison> {
-        let names = self.accesses("what is compared")?;
+        let names = self.accesses("variables, devices, loads and addresses are compared, no expressions")?;
         let mut comparison =
             Comparison { names, file: None, shift: None, tolerance: None, span: Span::default() };
         let clauses = [Word::With, Word::Shift, Word::Tolerance];
@@ -284,6 +284,7 @@ impl Reader<'_> {
             self.require(Word::Times, true)?;
         }
         let steps = self.block(start, Word::EndRepeat)?;
+        self.lost_count = false;
         if self.kind(self.at) == TokenKind::Semicolon {
             self.at += 1;
         }
@@ -306,13 +307,14 @@ impl Reader<'_> {
             return Some(*count);
         }
         let negative = self.kind(self.at) == TokenKind::Minus;
-        let problem = self.problem("steps-count", "how often the block is repeated");
+        let problem = self.problem("steps-count", "a number of times");
         let problem = if negative {
             problem.note("the number is at least 1")
         } else {
             problem.note("the number stands behind `repeat`: `repeat 3 times`")
         };
         self.report(problem);
+        self.lost_count = true;
         // What stands there instead, up to `times` or the end of the line.
         while self.at < self.limit && !self.is(Word::Times) && !self.ends_count(start) {
             self.at += 1;

@@ -7,7 +7,7 @@ use super::{
     words::{CLAUSES, HEADS, ITEMS, STEPS, Word, nearest},
 };
 use crate::{
-    diagnostic::Diagnostic,
+    diagnostic::{Diagnostic, Label},
     lexer::{TokenKind, Value},
     literal::Literal,
     parser::Parser,
@@ -37,6 +37,8 @@ pub(super) struct Reader<'a> {
     /// Blocks around the next token.
     pub(super) depth: usize,
     pub(super) said_depth: bool,
+    /// A block is read that is repeated nobody knows how often, perhaps `REPEAT … UNTIL`.
+    pub(super) lost_count: bool,
     pub(super) values: &'a [Value],
     pub(super) layout: Layout,
 }
@@ -100,8 +102,17 @@ impl Reader<'_> {
 
     /// The error that something else belongs at the present place.
     pub(super) fn problem(&self, name: &'static str, wanted: &str) -> Diagnostic {
-        let found = self.parser.found(self.at);
         let span = self.parser.place_to_point_at(self.at);
+        Diagnostic {
+            primary: Label { span, text: format!("expected {wanted}") },
+            ..self.problem_at(self.at, name, wanted)
+        }
+    }
+
+    /// The error that something else belongs in the place of a token that is there.
+    pub(super) fn problem_at(&self, index: usize, name: &'static str, wanted: &str) -> Diagnostic {
+        let found = self.parser.found(index);
+        let span = self.parser.span(index);
         Diagnostic::error(name, span, format!("expected {wanted}, found {found}"))
             .label(format!("expected {wanted}"))
     }
@@ -185,7 +196,15 @@ impl Reader<'_> {
     pub(super) fn text(&mut self, what: &str) -> Option<Text> {
         if self.kind(self.at) != TokenKind::StringLiteral {
             let problem = self.problem("steps-expected-text", &format!("{what} in quotation marks"));
-            self.report(problem.note("a text is written between single quotation marks: `'…'`"));
+            let problem = problem.note("a text is written between single quotation marks: `'…'`");
+            let problem = match self.bare_text() {
+                Some(span) => {
+                    let quoted = format!("'{}'", self.parser.text_of(span));
+                    problem.fix(format!("write `{quoted}`"), span, quoted)
+                }
+                None => problem,
+            };
+            self.report(problem);
             return None;
         }
         let token = self.parser.token(self.at);
@@ -199,6 +218,22 @@ impl Reader<'_> {
         let span = self.parser.span(self.at);
         self.at += 1;
         Some(Text { value, span })
+    }
+
+    /// A text without quotation marks: tokens without blanks between them.
+    fn bare_text(&self) -> Option<Span> {
+        use TokenKind as T;
+        let mut index = self.at;
+        while !matches!(
+            self.kind(index),
+            T::Semicolon | T::Comma | T::StringLiteral | T::Unreadable | T::EndOfFile
+        ) && !(index > self.at && self.blank_before(index))
+        {
+            index += 1;
+        }
+        let closes = self.kind(self.at) != T::Identifier
+            || self.begins_step(self.at) && self.parser.first_on_line(self.at);
+        (index > self.at && !closes).then(|| self.parser.span_of(self.at, index))
     }
 
     /// A duration. `what` is what it is for: "behind `wait`".
@@ -250,7 +285,7 @@ impl Reader<'_> {
     /// The name of a device or load.
     pub(super) fn name(&mut self) -> Option<Ident> {
         if self.kind(self.at) != TokenKind::Identifier || self.begins_next_step() {
-            let problem = self.problem("steps-expected-name", "the name of a device");
+            let problem = self.problem("steps-expected-name", "the name of a device or load");
             let problem = match self.kind(self.at) {
                 TokenKind::DirectAddress => problem.note("to force an address, write `set %IX0.0 to TRUE;`"),
                 TokenKind::StringLiteral => problem.note("names are written without quotation marks"),
@@ -304,8 +339,13 @@ impl Reader<'_> {
 
     /// An expression that ends before some more words and signs too.
     pub(super) fn expression_before(&mut self, words: &[Word], signs: &[TokenKind]) -> Option<Expression> {
+        self.expression_up_to(words, signs, false)
+    }
+
+    /// An expression; `alone` if it ends before any other operand too.
+    fn expression_up_to(&mut self, words: &[Word], signs: &[TokenKind], alone: bool) -> Option<Expression> {
         let start = self.at;
-        self.at = self.expression_end(words, signs);
+        self.at = self.expression_end(words, signs, alone);
         if self.at == start {
             self.no_expression();
             return None;
@@ -313,11 +353,11 @@ impl Reader<'_> {
         self.parser.expression(start, self.at)
     }
 
-    /// What is forced or recorded: an access to a variable, an address, a name; not a value.
-    pub(super) fn access(&mut self, words: &[Word], what: &str) -> Option<Expression> {
+    /// What is forced or recorded: an access to a variable, an address, a name; not a value. `only` says that.
+    pub(super) fn access(&mut self, words: &[Word], only: &str) -> Option<Expression> {
         use ExpressionKind as K;
         let signs = [TokenKind::Comma, TokenKind::Assign, TokenKind::Equal];
-        let expression = self.expression_before(words, &signs)?;
+        let expression = self.expression_up_to(words, &signs, true)?;
         let is_access = matches!(
             expression.kind,
             K::Name(_)
@@ -328,11 +368,7 @@ impl Reader<'_> {
                 | K::Dereference(_)
         );
         if !is_access {
-            let problem = Diagnostic::error(
-                "steps-expected-name",
-                expression.span,
-                format!("expected {what}, found an expression"),
-            );
+            let problem = Diagnostic::error("steps-expected-name", expression.span, only);
             self.parser.report(problem.label("expected a device, a variable or an address"));
             return None;
         }
@@ -367,7 +403,7 @@ impl Reader<'_> {
     }
 
     /// Where the expression that begins here ends. A clause word behind an operand that is nearly right is put right.
-    fn expression_end(&mut self, words: &[Word], signs: &[TokenKind]) -> usize {
+    fn expression_end(&mut self, words: &[Word], signs: &[TokenKind], alone: bool) -> usize {
         use TokenKind as T;
         let mut depth = 0isize;
         let mut index = self.at;
@@ -386,6 +422,10 @@ impl Reader<'_> {
                 _ if word.ends_expression() || words.contains(&word) && word != Word::Other => outside,
                 _ if word.closes() => outside,
                 _ if adjacent && self.begins_step(index) => true,
+                _ if adjacent && alone && begins_operand(kind) => {
+                    self.corrects_clause(index, words);
+                    true
+                }
                 T::Identifier if adjacent => {
                     self.corrects_clause(index, words) || self.parser.first_on_line(index)
                 }
@@ -408,6 +448,13 @@ impl Reader<'_> {
             index += 1;
         }
         index
+    }
+
+    /// Whether an operand begins here.
+    pub(super) fn begins_operand(&self) -> bool {
+        begins_operand(self.kind(self.at))
+            && !self.word(self.at).ends_expression()
+            && !self.begins_step(self.at)
     }
 
     /// Whether a misspelt clause word stands at a place where only one can.
@@ -473,7 +520,9 @@ impl Reader<'_> {
         }
         let ended = self.at >= self.limit || begins || here.closes() || self.parser.first_on_line(self.at);
         if !ended {
-            self.expected("steps-unexpected", "`;`");
+            let listed =
+                [Word::Press, Word::Release, Word::Clear, Word::Record, Word::Compare, Word::Program];
+            self.expected("steps-unexpected", if listed.contains(&word) { "`,` or `;`" } else { "`;`" });
             return None;
         }
         let place = self.parser.behind_previous(self.at);
@@ -507,4 +556,10 @@ impl Reader<'_> {
             }
         }
     }
+}
+
+fn begins_operand(kind: TokenKind) -> bool {
+    use TokenKind as T;
+    kind.is_literal()
+        || matches!(kind, T::Identifier | T::DirectAddress | T::This | T::Super | T::TypeQualifier | T::Not)
 }

@@ -60,7 +60,7 @@ impl Reader<'_> {
     }
 
     fn unknown_step(&self, start: usize, text: &str) -> Diagnostic {
-        let problem = self.problem("steps-unknown-step", "a step");
+        let problem = self.problem_at(start, "steps-unknown-step", "a step");
         if self.kind(start) != TokenKind::Identifier {
             return problem;
         }
@@ -123,10 +123,14 @@ impl Reader<'_> {
             T::If | T::Case => "a procedure waits for what it expects: `expect Full within T#10s;`",
             T::For => "steps are repeated with `repeat 3 times … end_repeat;`",
             T::While => "a procedure waits for what it expects: `expect NOT Full within T#10s;`",
+            T::Until if self.lost_count => "",
             T::Then | T::Elsif | T::Else | T::EndIf | T::EndCase | T::EndFor | T::By | T::Do | T::Until => {
                 "statements of a program stand in the files named by `program`"
             }
             T::Exit | T::Continue | T::Return => "a procedure ends at `end_procedure` or where it fails",
+            T::Program if self.is_program_unit(start) => {
+                "programs stand in files of their own, which `program` names"
+            }
             kind if kind >= T::Function && kind <= T::VarConfig && kind != T::EndProgram => {
                 "programs stand in files of their own, which `program` names"
             }
@@ -140,7 +144,9 @@ impl Reader<'_> {
         )
         .label("not a step")
         .note(note);
-        self.report(problem);
+        if !note.is_empty() {
+            self.report(problem);
+        }
         if matches!(kind, T::If | T::Case | T::For | T::While) {
             let end = blocks::end_of(self.parser.token(start));
             if !end.missing && end.index > start && end.index < self.limit {
