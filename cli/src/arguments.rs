@@ -224,6 +224,7 @@ impl LanguageArguments {
         CompileOptions {
             final_scan: !self.without_final_scan,
             exclusive_selections: self.exclusive_selections,
+            coverage: false,
         }
     }
 }

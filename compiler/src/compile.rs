@@ -6,7 +6,8 @@ use latchwork_vm::Image;
 use crate::{
     allow::Allowances,
     check::check_with,
-    lower::lower,
+    coverage::CoverageMap,
+    lower::lower_with,
     stops::{self, Stop},
 };
 
@@ -23,6 +24,8 @@ pub struct Compilation {
     pub allowances: Allowances,
     /// Where the program asks its inputs whether to stop, if there is an image.
     pub stops: Vec<Stop>,
+    /// What the image observes of itself, if that was asked for and there is an image.
+    pub coverage: Option<CoverageMap>,
 }
 
 impl Compilation {
@@ -32,7 +35,7 @@ impl Compilation {
     }
 }
 
-/// What the standard leaves open and a user may decide.
+/// What the standard leaves open and a user may decide, and what an image is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CompileOptions {
     /// An action of a sequential function chart runs once more in the scan in which it ends: action control with
@@ -42,11 +45,14 @@ pub struct CompileOptions {
     /// warning where that is not seen from their conditions, an event where two of them are TRUE. Otherwise the first
     /// one in the text clears (table 61, 2a).
     pub exclusive_selections: bool,
+    /// The image observes itself, so that the machine can tell which parts of the text were run:
+    /// [`Compilation::coverage`]. Everything else it does, down to the number of instructions, is as without.
+    pub coverage: bool,
 }
 
 impl Default for CompileOptions {
     fn default() -> Self {
-        CompileOptions { final_scan: true, exclusive_selections: false }
+        CompileOptions { final_scan: true, exclusive_selections: false, coverage: false }
     }
 }
 
@@ -68,9 +74,10 @@ pub fn compile_with(sources: &Sources, options: &CompileOptions) -> Compilation 
     let checked = check_with(&trees, sources, &mut result.names, options);
     result.diagnostics.extend(checked.diagnostics);
     if !result.has_errors() {
-        match lower(&checked.program, sources, &result.names) {
-            Ok(image) => {
+        match lower_with(&checked.program, sources, &result.names, options.coverage) {
+            Ok((image, coverage)) => {
                 result.image = Some(image);
+                result.coverage = coverage;
                 result.stops = stops::stops(&checked.program, &result.names, |place| sources.text(place));
             }
             Err(errors) => result.diagnostics.extend(errors),

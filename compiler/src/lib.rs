@@ -14,6 +14,7 @@ mod compile;
 pub mod compliance;
 mod configuration;
 mod constant;
+pub mod coverage;
 mod declare;
 mod deploy;
 pub mod explain;

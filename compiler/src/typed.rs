@@ -244,6 +244,22 @@ pub enum StatementKind {
     },
     /// Records an event at this place.
     Event(EventKind),
+    /// Does nothing: what an image that measures coverage must know here. Only there with
+    /// [`crate::CompileOptions::coverage`].
+    Observe(Observation),
+}
+
+/// What is to be known of the text for measuring coverage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Observation {
+    /// A statement or an instruction of the text begins; the span of the statement is its place.
+    Statement,
+    /// A group of CASE begins, at its labels; first in its statements.
+    Labels,
+    /// What follows was written by the user: `true`, as at the start of a body; or made by the compiler.
+    Written(bool),
+    /// What the next statement stores is the condition of a transition.
+    Transition,
 }
 
 /// Inclusive ranges of label values, and the statements for them.

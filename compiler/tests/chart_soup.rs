@@ -71,7 +71,7 @@ proptest! {
         );
         let mut sources = Sources::new();
         sources.add("soup.st", &text);
-        let compilation = compile_with(&sources, &CompileOptions { final_scan, exclusive_selections: false });
+        let compilation = compile_with(&sources, &CompileOptions { final_scan, exclusive_selections: false, ..CompileOptions::default() });
         for diagnostic in &compilation.diagnostics {
             prop_assert!(diagnostic.primary.span.end as usize <= text.len());
             prop_assert!(diagnostic.name != "internal", "{text}");

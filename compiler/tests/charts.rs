@@ -12,8 +12,10 @@ use latchwork_compiler::{CompileOptions, compile, compile_with};
 use latchwork_grammar::{Severity, Sources};
 use latchwork_vm::{Machine, Program, Value};
 
-const WITH: CompileOptions = CompileOptions { final_scan: true, exclusive_selections: false };
-const WITHOUT: CompileOptions = CompileOptions { final_scan: false, exclusive_selections: false };
+const WITH: CompileOptions =
+    CompileOptions { final_scan: true, exclusive_selections: false, coverage: false };
+const WITHOUT: CompileOptions =
+    CompileOptions { final_scan: false, exclusive_selections: false, coverage: false };
 
 fn machine(text: &str, options: &CompileOptions) -> Machine {
     let mut sources = Sources::new();

@@ -1,5 +1,6 @@
 //! What the checks of the whole and the benchmarks share: paths of the samples, compiling and replaying in one
-//! call, and generators of large programs.
+//! call, generators of large programs, and whether measuring coverage changes an image.
 
 pub mod generate;
+pub mod observation;
 pub mod workbench;

@@ -15,7 +15,7 @@ use std::sync::Arc;
 use charts::{model::Model, plan::Plan};
 use latchwork_compiler::{CompileOptions, compile_with};
 use latchwork_grammar::{Severity, Sources};
-use latchwork_tests::generate::Numbers;
+use latchwork_tests::{generate::Numbers, observation::unchanged};
 use latchwork_vm::{Dispatcher, Image, Machine, Program, Value};
 use proptest::prelude::*;
 
@@ -25,6 +25,7 @@ fn image(text: &str, options: &CompileOptions) -> Image {
     let mut sources = Sources::new();
     sources.add("chart.st", text);
     let compilation = compile_with(&sources, options);
+    unchanged(&sources, options).unwrap();
     let errors: Vec<_> = compilation
         .diagnostics
         .iter()
@@ -45,7 +46,10 @@ fn compare(seed: u32, final_scan: bool) -> usize {
     let plan = Plan::new(&mut numbers);
     let text = plan.text();
     let program = Program::load(
-        image(&text, &CompileOptions { final_scan, exclusive_selections: false }),
+        image(
+            &text,
+            &CompileOptions { final_scan, exclusive_selections: false, ..CompileOptions::default() },
+        ),
         latchwork_stdlib::natives(),
     )
     .unwrap();

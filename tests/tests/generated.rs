@@ -3,8 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing test may panic")]
 
-use latchwork_compiler::compile;
+use latchwork_compiler::{CompileOptions, compile};
 use latchwork_grammar::Sources;
+use latchwork_tests::observation::unchanged;
 use latchwork_vm::{Dispatcher, Image, Machine, Program};
 use proptest::prelude::*;
 
@@ -144,6 +145,10 @@ proptest! {
             return Err(TestCaseError::fail(format!("the generator writes correct programs\n{shown}")));
         };
         prop_assert_eq!(trace(&image, Dispatcher::Matched), trace(&image, Dispatcher::Threaded));
+        // Measuring coverage changes nothing that can be seen.
+        let observed = unchanged(&sources, &CompileOptions::default()).map_err(TestCaseError::fail)?;
+        let observed = observed.image.unwrap();
+        prop_assert_eq!(trace(&image, Dispatcher::Matched), trace(&observed, Dispatcher::Threaded));
         let read_back = Image::from_bytes(&image.to_bytes().unwrap()).unwrap();
         prop_assert_eq!(read_back, image);
     }

@@ -17,6 +17,7 @@
 mod access;
 pub mod block;
 pub mod builder;
+pub mod coverage;
 mod event;
 mod fault;
 mod image;
@@ -37,6 +38,7 @@ mod verify;
 
 pub use access::WriteError;
 pub use builder::{BuildError, FinishedUnit, ImageBuilder, Label, Operand, UnitBuilder};
+pub use coverage::{CoverageLog, CoverageSize, DecisionLog, DecisionVector};
 pub use event::{EventEntry, EventKind, EventLog};
 pub use fault::{Fault, FaultKind, FaultPlace, Named, SourcePlace};
 pub use image::{

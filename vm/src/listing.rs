@@ -154,6 +154,10 @@ fn operand(image: &Image, names: &Names, kind: OperandKind, scalar: Scalar, word
             EventKind::from_code(word).map_or_else(|| word.to_string(), |kind| kind.to_string())
         }
         OperandKind::Bytes | OperandKind::Immediate => word.to_string(),
+        OperandKind::Point => format!("point {word}"),
+        OperandKind::Points => format!("points {word} {}", word.saturating_add(1)),
+        OperandKind::Decision => format!("decision {word}"),
+        OperandKind::Condition => format!("condition {word}"),
         _ => {
             let place = Place::from_word(word);
             let width = kind.width(scalar);

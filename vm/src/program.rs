@@ -2,6 +2,7 @@
 //!
 //! [`Program::load`] is the only way to make one, so holding a `Program` is the proof that its image was verified.
 
+use crate::coverage::CoverageSize;
 use crate::fault::{FaultPlace, SourcePlace};
 use crate::image::{AreaKind, Image, LineEntry, LocatedBit, Unit};
 use crate::instruction::{Family, Instruction, OperandKind};
@@ -19,6 +20,7 @@ pub struct Program {
     image: Image,
     code: Code,
     call_depth: usize,
+    coverage: Option<CoverageSize>,
     schedule: Schedule,
     pub(crate) unpacked: Vec<PackedBit>,
     pub(crate) packed: Vec<PackedBit>,
@@ -43,6 +45,7 @@ impl Program {
     pub fn load(image: Image, natives: &[NativeFunction]) -> Result<Self, LoadError> {
         let verified = verify(&image, natives)?;
         let call_depth = verified.call_depth;
+        let coverage = verified.coverage;
         let code = decode(&image, verified);
         let bits = |wanted: fn(AreaKind) -> bool| {
             image
@@ -57,7 +60,7 @@ impl Program {
         let schedule = Schedule::new(&image);
         let locations = Locations::new(&image.debug);
         let mirrors = image.bits.iter().rev().map(|bit| (bit.place, *bit)).collect();
-        Ok(Self { image, code, call_depth, schedule, unpacked, packed, locations, mirrors })
+        Ok(Self { image, code, call_depth, coverage, schedule, unpacked, packed, locations, mirrors })
     }
 
     /// The image it was loaded from.
@@ -70,6 +73,12 @@ impl Program {
     #[must_use]
     pub const fn call_depth(&self) -> usize {
         self.call_depth
+    }
+
+    /// How the image observes itself; `None` where it was not compiled for measuring coverage.
+    #[must_use]
+    pub const fn coverage(&self) -> Option<CoverageSize> {
+        self.coverage
     }
 
     pub(crate) const fn locations(&self) -> &Locations {

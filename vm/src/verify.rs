@@ -6,9 +6,11 @@
 
 mod calls;
 mod code;
+mod coverage;
 mod dispatch;
 mod tables;
 
+use crate::coverage::CoverageSize;
 use crate::image::Image;
 use crate::instruction::Instruction;
 use crate::native::NativeFunction;
@@ -110,6 +112,8 @@ pub(crate) struct Verified {
     pub(crate) call_depth: usize,
     /// What calls through dispatch tables check.
     pub(crate) guards: Vec<Guard>,
+    /// How the image observes itself; `None` for an ordinary one.
+    pub(crate) coverage: Option<CoverageSize>,
     /// For each unit its guard, or [`crate::run::dispatch::UNGUARDED`]; empty without guards.
     pub(crate) guard_of: Vec<u32>,
 }
@@ -125,6 +129,7 @@ pub(crate) fn verify(image: &Image, natives: &[NativeFunction]) -> Result<Verifi
     tables::check_tasks(image)?;
     tables::check_dispatch(image)?;
     code::check_instructions(image, &instructions)?;
+    let coverage = coverage::check(image, &instructions)?;
     let graph = calls::check_calls(image, &instructions)?;
     let dispatched = dispatch::check(image, &instructions, &graph)?;
     tables::check_debug(image, instructions.len())?;
@@ -134,6 +139,7 @@ pub(crate) fn verify(image: &Image, natives: &[NativeFunction]) -> Result<Verifi
         fixed_bases: graph.fixed_bases,
         call_depth: dispatched.call_depth,
         guards: dispatched.guards,
+        coverage,
         guard_of: dispatched.guard_of,
     })
 }

@@ -60,6 +60,9 @@ fn operand(kind: OperandKind, opcode: Opcode, number: u32, unit: usize, units: u
         // Tables lead to later units only, by the names of the units that call.
         OperandKind::Dispatch => Operand::Dispatch((unit as u32).min(1)),
         OperandKind::EventCode => Operand::Immediate(number % EventKind::ALL.len() as u32),
+        OperandKind::Point | OperandKind::Points => Operand::Immediate(number % 4),
+        OperandKind::Decision => Operand::Immediate(number % 2),
+        OperandKind::Condition => Operand::Immediate(number % 64),
         OperandKind::Label => unreachable!("labels are made by the caller"),
         kind => place(number, kind.width(opcode.scalar()).unwrap(), true),
     }
@@ -152,6 +155,7 @@ fn agree(program: &Arc<Program>, strict: bool) {
         assert_eq!(left, right);
         assert!(threaded.data() == matched.data(), "data differ after scan {scan}");
         assert_eq!(threaded.events(), matched.events());
+        assert_eq!(threaded.coverage(), matched.coverage());
         if let Err(fault) = left {
             // The verifier has proven what these kinds would deny, except for addresses that the program calculates.
             assert_ne!(fault.kind, FaultKind::CallDepth);
@@ -211,6 +215,7 @@ proptest! {
             }
         }
         prop_assert!(whole.data()[16..] == pieces.data()[16..]);
+        prop_assert_eq!(whole.coverage(), pieces.coverage());
         for kind in EventKind::ALL.iter().filter(|kind| **kind != EventKind::TaskOverrun) {
             prop_assert_eq!(whole.events().count(*kind), pieces.events().count(*kind), "{}", kind);
         }

@@ -12,7 +12,7 @@ use latchwork_vm::ElementaryType as E;
 use super::{Checker, conversion::Goal};
 use crate::{
     constant,
-    typed::{Constant, Expression, Statement, StatementKind},
+    typed::{Constant, Expression, Observation, Statement, StatementKind},
     types::{DerivedId, Type, TypeId},
 };
 
@@ -42,7 +42,13 @@ impl<'a> Checker<'a> {
                     None => sound = false,
                 }
             }
-            typed.push((ranges, self.statements(&group.statements)));
+            let mut body = Vec::new();
+            if let (Some(first), Some(last)) = (group.labels.first(), group.labels.last()) {
+                let end = last.last.as_ref().map_or(last.first.span, |last| last.span);
+                self.observe(Observation::Labels, first.first.span.to(end), &mut body);
+            }
+            body.append(&mut self.statements(&group.statements));
+            typed.push((ranges, body));
         }
         let has_else = otherwise.is_some();
         if has_else {

@@ -12,7 +12,9 @@ use latchwork_vm::ElementaryType as E;
 use super::{Checker, access::Mode, arguments::Given, callee::Called, conversion::Goal};
 use crate::{
     scope::BodyState,
-    typed::{Access, Expression, ExpressionKind, Statement, StatementKind, Variable, VariableId},
+    typed::{
+        Access, Expression, ExpressionKind, Observation, Statement, StatementKind, Variable, VariableId,
+    },
     types::{Type, TypeId, UnitId},
 };
 
@@ -71,7 +73,21 @@ impl<'a> Checker<'a> {
 
     /// A list of statements; those with errors are left out.
     pub(crate) fn statements(&mut self, statements: &'a [tree::Statement]) -> Vec<Statement> {
-        statements.iter().filter_map(|statement| self.statement(statement)).collect()
+        let mut typed = Vec::with_capacity(statements.len());
+        for statement in statements {
+            if let Some(made) = self.statement(statement) {
+                self.observe(Observation::Statement, statement.span, &mut typed);
+                typed.push(made);
+            }
+        }
+        typed
+    }
+
+    /// Notes something of the text in front of what follows, if coverage is to be measured.
+    pub(crate) fn observe(&self, observation: Observation, span: Span, into: &mut Vec<Statement>) {
+        if self.options.coverage {
+            into.push(Statement { kind: StatementKind::Observe(observation), span });
+        }
     }
 
     fn statement(&mut self, statement: &'a tree::Statement) -> Option<Statement> {

@@ -4,14 +4,17 @@
 //! 7.3.3.3 with the choices of the language manual: a FOR loop evaluates bounds and step once, ends when the
 //! control variable would leave its type, and leaves the first value beyond the final one in it.
 
+use latchwork_grammar::Span;
 use latchwork_vm::{Family, Scalar};
 
 use super::{
     access::Location,
     code::Label,
+    observe::Control,
     unit::{Loop, Lowering},
 };
 use crate::{
+    coverage::ArmKind,
     layout::Spot,
     typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement, StatementKind, accesses},
     types::Type,
@@ -36,8 +39,29 @@ pub(super) struct ForLoop<'s> {
 const LINEAR_RANGES_MAX: usize = 4;
 
 impl Lowering<'_> {
-    /// Jumps to a label if a condition has the wanted value.
-    pub(super) fn jump_when(&mut self, condition: &Expression, wanted: bool, label: Label) {
+    /// Jumps to a label if the condition of a branch has the wanted value. `keyword` begins the branch, and `place` is
+    /// where it stands if that is not the condition itself. Tells the decision, if it is observed.
+    pub(super) fn jump_when(
+        &mut self,
+        condition: &Expression,
+        wanted: bool,
+        label: Label,
+        (keyword, place): (&str, Option<Span>),
+    ) -> Option<u32> {
+        let control = self.open_control(condition, keyword, place);
+        let decision = control.as_ref().map(Control::decision);
+        self.jump_on(condition, wanted, label, control, false);
+        decision
+    }
+
+    fn jump_on(
+        &mut self,
+        condition: &Expression,
+        wanted: bool,
+        label: Label,
+        control: Option<Control>,
+        inverted: bool,
+    ) {
         if let ExpressionKind::Constant(Constant::Bool(value)) = condition.kind {
             if value == wanted {
                 self.emit(Family::Jump, Scalar::U8, &[label.into()]);
@@ -45,7 +69,7 @@ impl Lowering<'_> {
             return;
         }
         if let Some(operand) = self.negated(condition) {
-            return self.jump_when(operand, !wanted, label);
+            return self.jump_on(operand, !wanted, label, control, !inverted);
         }
         let mark = self.top;
         self.span = condition.span;
@@ -53,6 +77,7 @@ impl Lowering<'_> {
         self.top = mark;
         let family = if wanted { Family::JumpIf } else { Family::JumpUnless };
         self.span = condition.span;
+        self.close_control(control, spot, inverted);
         self.emit(family, Scalar::U8, &[spot.into(), label.into()]);
     }
 
@@ -61,17 +86,23 @@ impl Lowering<'_> {
         &mut self,
         branches: &[(Expression, Vec<Statement>)],
         otherwise: &[Statement],
+        span: Span,
     ) {
+        let word = self.branch_word(span);
+        // An instruction is the branch; in Structured Text each condition is one.
+        let place = (word != "IF").then_some(span);
         if let ([(condition, body)], []) = (branches, otherwise)
             && let Some(label) = self.only_jump(body)
         {
             // `IF c THEN EXIT; END_IF` is one conditional jump.
-            return self.jump_when(condition, true, label);
+            let decision = self.jump_when(condition, true, label, (&word, place));
+            return self.observe_only_jump(body, decision);
         }
         let end = self.code.label();
         for (position, (condition, body)) in branches.iter().enumerate() {
             let next = self.code.label();
-            self.jump_when(condition, false, next);
+            let word = if position == 0 { word.as_str() } else { "ELSIF" };
+            self.jump_when(condition, false, next, (word, place));
             self.statements(body);
             let last = position + 1 == branches.len() && otherwise.is_empty();
             if !last && !self.code.ended() {
@@ -85,7 +116,8 @@ impl Lowering<'_> {
 
     /// Where a body goes that does nothing but jump.
     fn only_jump(&self, body: &[Statement]) -> Option<Label> {
-        let [only] = body else { return None };
+        let mut doing = body.iter().filter(|statement| !matches!(statement.kind, StatementKind::Observe(_)));
+        let (Some(only), None) = (doing.next(), doing.next()) else { return None };
         match &only.kind {
             StatementKind::Exit => self.loops.last().map(|labels| labels.exit),
             StatementKind::Continue => self.loops.last().map(|labels| labels.next),
@@ -103,7 +135,7 @@ impl Lowering<'_> {
         self.looped(body, Loop { next: test, exit });
         self.code.bind(test);
         self.span = condition.span;
-        self.jump_when(condition, true, again);
+        self.jump_when(condition, true, again, ("WHILE", None));
         self.code.bind(exit);
     }
 
@@ -114,7 +146,7 @@ impl Lowering<'_> {
         self.looped(body, Loop { next: test, exit });
         self.code.bind(test);
         self.span = until.span;
-        self.jump_when(until, false, again);
+        self.jump_when(until, false, again, ("UNTIL", None));
         self.code.bind(exit);
     }
 
@@ -169,6 +201,7 @@ impl Lowering<'_> {
         }
         self.span = header;
         let (again, next, exit) = (self.code.label(), self.code.label(), self.code.label());
+        self.observe_loop(scalar, [control, limit, step], header);
         self.emit(Family::ForEnter, scalar, &[control.into(), limit.into(), step.into(), exit.into()]);
         self.code.bind(again);
         self.looped(parts.body, Loop { next, exit });
@@ -251,14 +284,18 @@ impl Lowering<'_> {
         self.emit(Family::Jump, Scalar::U8, &[other.into()]);
         // Bodies may use the selector's temporary again.
         self.top = mark;
+        let mut arms = Vec::new();
         for ((_, body), label) in groups.iter().zip(labels) {
             self.code.bind(label);
+            self.observe_arm(Self::labels_of(body).map(ArmKind::Group), &mut arms);
             self.statements(body);
             if !self.code.ended() {
                 self.emit(Family::Jump, Scalar::U8, &[end.into()]);
             }
         }
         self.code.bind(other);
+        self.observe_arm(Some(ArmKind::NoGroup), &mut arms);
+        self.branch(selector.span, "CASE", arms);
         self.statements(otherwise);
         self.code.bind(end);
     }
@@ -297,14 +334,17 @@ impl Lowering<'_> {
     }
 
     /// `JMP`, `JMPC`, `JMPCN`
-    pub(super) fn jump(&mut self, label: u32, condition: Option<&(Expression, bool)>) {
+    pub(super) fn jump(&mut self, label: u32, condition: Option<&(Expression, bool)>, span: Span) {
         let Some(label) = self.labels.get(label as usize).copied() else {
             self.internal("a jump has no label");
             return;
         };
         match condition {
             None => self.emit(Family::Jump, Scalar::U8, &[label.into()]),
-            Some((condition, wanted)) => self.jump_when(condition, *wanted, label),
+            Some((condition, wanted)) => {
+                let word = self.branch_word(span);
+                self.jump_when(condition, *wanted, label, (&word, Some(span)));
+            }
         }
     }
 

@@ -49,6 +49,14 @@ impl Lowering<'_> {
     /// Evaluates an expression, into `target` if one is given, and tells where the value is. Only the last
     /// instruction writes the target.
     pub(super) fn evaluate(&mut self, value: &Expression, target: Option<Spot>) -> Spot {
+        if self.shared.observer.is_some() {
+            return self.observed(value, target);
+        }
+        self.evaluate_plain(value, target)
+    }
+
+    /// The same without a look at coverage.
+    pub(super) fn evaluate_plain(&mut self, value: &Expression, target: Option<Spot>) -> Spot {
         match &value.kind {
             ExpressionKind::Constant(constant) => {
                 let scalar = self.scalar(value.ty);

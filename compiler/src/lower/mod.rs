@@ -15,11 +15,13 @@ mod byte_order;
 mod call;
 pub(crate) mod code;
 mod control;
+mod decision;
 mod enable;
 mod expression;
 mod located;
 mod method;
 mod native;
+mod observe;
 mod open_array;
 mod outputs;
 mod standard;
@@ -27,6 +29,7 @@ mod statement;
 mod stub;
 mod text;
 mod unit;
+mod wording;
 
 pub(crate) use unit::{frame_content, machine_kind};
 
@@ -35,7 +38,9 @@ use std::collections::BTreeMap;
 use latchwork_grammar::{Diagnostic, Name, Names, Sources};
 use latchwork_vm::Image;
 
+use self::observe::Observer;
 use crate::{
+    coverage::CoverageMap,
     image,
     layout::{initial::InitialData, pool::Pool, references::References, storage::ProgramStorage},
     typed::TypedProgram,
@@ -66,6 +71,10 @@ pub(crate) struct Context<'a> {
     pub en: Option<Name>,
     /// The name `ENO`, if it occurs.
     pub eno: Option<Name>,
+    /// The text.
+    pub sources: &'a Sources,
+    /// The names in it.
+    pub names: &'a Names,
 }
 
 /// What the units share while they are lowered.
@@ -75,6 +84,8 @@ pub(crate) struct Shared {
     pub pool: Pool,
     /// What went wrong.
     pub errors: Vec<Diagnostic>,
+    /// What the image notes of itself, if coverage is to be measured.
+    pub observer: Option<Observer>,
 }
 
 /// Lowers a program that has been checked without errors.
@@ -83,6 +94,19 @@ pub(crate) struct Shared {
 /// Limits of the machine that the program exceeds: size of the data, nesting of types, depth of calls, number
 /// of instructions.
 pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result<Image, Vec<Diagnostic>> {
+    lower_with(program, sources, names, false).map(|(image, _)| image)
+}
+
+/// As [`lower`], for an image that measures coverage where `coverage` says so, with what it observes.
+///
+/// # Errors
+/// As for [`lower`]. Observing takes instructions, so a very large program may exceed their limit only with it.
+pub fn lower_with(
+    program: &TypedProgram,
+    sources: &Sources,
+    names: &Names,
+    coverage: bool,
+) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
     let storage = ProgramStorage::new(program, names)?;
     let context = Context {
         program,
@@ -92,13 +116,17 @@ pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result
         natives: latchwork_stdlib::natives().iter().map(|native| (native.name, native.frame_bytes)).collect(),
         en: names.find("EN"),
         eno: names.find("ENO"),
+        sources,
+        names,
     };
-    let mut shared = Shared::default();
+    let mut shared = Shared { observer: coverage.then(Observer::default), ..Shared::default() };
     let codes = unit::lower_all(&context, &mut shared);
     image::check_calls(program, &codes, names, &mut shared.errors);
     image::check_tables(program, &mut shared.errors);
     if shared.errors.is_empty() {
-        image::assemble(&context, shared.pool, &codes, sources, names).map_err(|error| vec![*error])
+        let image =
+            image::assemble(&context, shared.pool, &codes, sources, names).map_err(|error| vec![*error])?;
+        Ok((image, shared.observer.map(Observer::finish)))
     } else {
         Err(shared.errors)
     }

@@ -17,10 +17,12 @@ impl Lowering<'_> {
 
     fn statement(&mut self, statement: &Statement) {
         match &statement.kind {
-            StatementKind::Assign { target, value } => self.assign(target, value),
+            StatementKind::Assign { target, value } => self.observed_assignment(target, value),
             StatementKind::CallBlock(call) => self.call_block(call),
             StatementKind::Evaluate(value) => self.evaluate_only(value),
-            StatementKind::If { branches, otherwise } => self.if_statement(branches, otherwise),
+            StatementKind::If { branches, otherwise } => {
+                self.if_statement(branches, otherwise, statement.span);
+            }
             StatementKind::Case { selector, groups, otherwise } => {
                 self.case_statement(selector, groups, otherwise);
             }
@@ -46,10 +48,16 @@ impl Lowering<'_> {
             },
             StatementKind::Return => self.emit(Family::Return, Scalar::U8, &[]),
             StatementKind::Label(number) => match self.labels.get(*number as usize) {
-                Some(label) => self.code.bind(*label),
+                Some(label) => {
+                    self.code.bind(*label);
+                    self.forget_results();
+                }
                 None => self.internal("a label has no number"),
             },
-            StatementKind::Jump { label, condition } => self.jump(*label, condition.as_ref()),
+            StatementKind::Jump { label, condition } => {
+                self.jump(*label, condition.as_ref(), statement.span);
+            }
+            StatementKind::Observe(observation) => self.observation(*observation, statement.span),
             StatementKind::Event(kind) => {
                 self.emit(Family::Event, Scalar::U8, &[Argument::Immediate(kind.code())]);
             }

@@ -82,12 +82,14 @@ pub(super) fn lower_all(context: &Context<'_>, shared: &mut Shared) -> Vec<UnitC
                 pulses: BTreeMap::new(),
                 top: 0,
             };
+            lowering.observe_unit();
             if let Some(forward) = unit.object.forward {
                 lowering.entry(forward);
             }
             lowering.labels = (0..unit.labels).map(|_| lowering.code.label()).collect();
             lowering.enter();
             lowering.statements(&unit.body);
+            lowering.observed_unit();
             lowering.tasked_block();
             if !lowering.code.ended() {
                 lowering.span = unit.body.last().map_or(unit.span, |last| last.span);

@@ -55,6 +55,7 @@ pub(crate) fn accesses(body: &[Statement], visit: &mut dyn FnMut(&Access)) {
             | StatementKind::Return
             | StatementKind::Label(_)
             | StatementKind::Event(_)
+            | StatementKind::Observe(_)
             | StatementKind::Jump { condition: None, .. } => {}
         }
     }

@@ -27,7 +27,7 @@ pub enum Operand {
     Range(u32),
     /// A dispatch table, by the index that [`super::ImageBuilder::dispatch_table`] gave.
     Dispatch(u32),
-    /// A number: bytes, offset, or the code of an event kind.
+    /// A number: bytes, offset, the code of an event kind, or what an observing instruction notes.
     Immediate(u32),
 }
 
@@ -116,7 +116,13 @@ impl UnitBuilder {
                 | (Operand::Dispatch(index), OperandKind::Dispatch)
                 | (
                     Operand::Immediate(index),
-                    OperandKind::Bytes | OperandKind::Immediate | OperandKind::EventCode,
+                    OperandKind::Bytes
+                    | OperandKind::Immediate
+                    | OperandKind::EventCode
+                    | OperandKind::Point
+                    | OperandKind::Points
+                    | OperandKind::Decision
+                    | OperandKind::Condition,
                 ) => *word = *index,
                 _ => right = false,
             }

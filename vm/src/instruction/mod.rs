@@ -66,6 +66,14 @@ pub enum OperandKind {
     Dispatch,
     /// Code of an [`crate::EventKind`].
     EventCode,
+    /// Number of a point of [`crate::CoverageLog`].
+    Point,
+    /// Number of the first of two points that follow one another.
+    Points,
+    /// Number of a decision of [`crate::CoverageLog`].
+    Decision,
+    /// Number of a condition of a decision.
+    Condition,
 }
 
 impl OperandKind {
@@ -123,7 +131,11 @@ impl OperandKind {
             | Self::Native
             | Self::Range
             | Self::Dispatch
-            | Self::EventCode => None,
+            | Self::EventCode
+            | Self::Point
+            | Self::Points
+            | Self::Decision
+            | Self::Condition => None,
         }
     }
 
@@ -155,6 +167,10 @@ impl OperandKind {
             Self::Range => "R",
             Self::Dispatch => "T",
             Self::EventCode => "E",
+            Self::Point => "point",
+            Self::Points => "two points",
+            Self::Decision => "decision",
+            Self::Condition => "condition",
         }
     }
 }
@@ -271,6 +287,19 @@ impl Family {
     #[must_use]
     pub fn from_code(code: u8) -> Option<Self> {
         Self::ALL.get(usize::from(code)).copied()
+    }
+
+    /// Whether the instructions only note what they see, for measuring coverage.
+    #[must_use]
+    pub const fn observes(self) -> bool {
+        matches!(
+            self,
+            Self::ObservePoint
+                | Self::ObserveValue
+                | Self::ObserveLoop
+                | Self::ObserveCondition
+                | Self::ObserveOutcome
+        )
     }
 
     /// The code of the family in an encoded image.

@@ -130,6 +130,13 @@ macro_rules! for_each_instruction {
             OnDelayAt "on-delay-at" [I64] [Address] 1 [NullReference Address] OnDelayAt "TON: the same on the instance at an address";
             OffDelay "off-delay" [I64] [Timer] 1 [] OffDelay "TOF: Q until IN has been FALSE for PT";
             OffDelayAt "off-delay-at" [I64] [Address] 1 [NullReference Address] OffDelayAt "TOF: the same on the instance at an address";
+
+            // Measuring coverage. They count for nothing and change nothing but the log of the machine.
+            ObservePoint "observe-point" [U8] [Point] 0 [] ObservePoint "notes that the point was passed";
+            ObserveValue "observe-value" [U8] [Source8 Points] 0 [] ObserveValue "notes the first point where the BOOL is FALSE, the second where TRUE";
+            ObserveLoop "observe-loop" [I8 I16 I32 I64 U8 U16 U32 U64] [Source Source Source Points] 0 [] ObserveLoop "control, limit, step: notes the first point where the loop body must not run, the second where it runs";
+            ObserveCondition "observe-condition" [U8] [Source8 Decision Condition] 0 [] ObserveCondition "notes the BOOL as the value of a condition of the decision";
+            ObserveOutcome "observe-outcome" [U8] [Source8 Decision Immediate] 0 [] ObserveOutcome "notes the BOOL as the outcome of the decision, negated where the number is not 0, with the conditions noted last";
         }
     };
 }

@@ -16,6 +16,7 @@ mod tasks;
 
 pub use tasks::{TaskRun, Timing};
 
+use crate::coverage::CoverageLog;
 use crate::event::EventLog;
 use crate::fault::Fault;
 #[cfg(doc)]
@@ -93,11 +94,13 @@ impl Machine {
     pub fn with_dispatcher(program: Arc<Program>, dispatcher: Dispatcher) -> Self {
         let mut data = program.image().data.clone();
         clear_system_bytes(&mut data);
+        let coverage = program.coverage().map(|size| Box::new(CoverageLog::new(size)));
+        let state = RunState { coverage, ..RunState::default() };
         // One frame for each open call and one below them.
         let stack = vec![Frame::default(); program.call_depth() + 1];
         Self {
             data,
-            state: RunState::default(),
+            state,
             stack,
             dispatcher,
             last_instructions: 0,
@@ -158,6 +161,12 @@ impl Machine {
     /// Forgets all events.
     pub fn clear_events(&mut self) {
         self.state.events.clear();
+    }
+
+    /// What was seen so far; `None` where the image was not compiled for measuring coverage. It survives restarts.
+    #[must_use]
+    pub fn coverage(&self) -> Option<&CoverageLog> {
+        self.state.coverage.as_deref()
     }
 
     /// The fault that stopped the machine, if one did.

@@ -37,6 +37,8 @@ pub(super) struct Run {
     frames: Vec<u8>,
     inputs: Vec<u8>,
     outputs: Changes,
+    /// Conditions of decisions that it was evaluating.
+    pending: Vec<u64>,
 }
 
 impl Machine {
@@ -87,6 +89,7 @@ impl Machine {
                     frames: Vec::new(),
                     inputs: Vec::new(),
                     outputs: Changes::default(),
+                    pending: Vec::new(),
                 })
             });
             let allowed = self.allowed(resource, end_ns);
@@ -146,6 +149,9 @@ impl Machine {
             self.state.lag_ns = scan_ns.wrapping_sub(run.now_ns);
             self.state.event_mark = run.event_mark;
         }
+        if let Some(log) = self.state.coverage.as_deref_mut() {
+            log.exchange_pending(&mut run.pending);
+        }
         let mut ended = calls.is_empty();
         while !ended && *executed < until {
             run.cursor.executed = *executed;
@@ -185,6 +191,9 @@ impl Machine {
             run.outputs.take(&published, self.outputs.gather(&self.data));
             run.event_mark = self.state.event_mark;
             self.outputs.scatter(&mut self.data, &published);
+        }
+        if let Some(log) = self.state.coverage.as_deref_mut() {
+            log.exchange_pending(&mut run.pending);
         }
         if let Some(latched) = latched {
             self.inputs.scatter(&mut self.data, &latched);

@@ -6,6 +6,7 @@ use super::dispatch::{Refusal, Target};
 use super::number::Number;
 use super::observer::Observer;
 use super::{Frame, Stop};
+use crate::coverage::CoverageLog;
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
@@ -86,6 +87,8 @@ pub(crate) trait Access {
     fn event_mark(&mut self) -> u32;
     /// Time that the running release sees.
     fn now(&mut self) -> i64;
+    /// The log of an image that observes itself. Only after [`Access::careful`]; `None` otherwise.
+    fn coverage(&mut self) -> Option<&mut CoverageLog>;
 
     /// The instance of a standard function block whose address lies at a place, all of its `bytes` inside the data
     /// image.
@@ -297,5 +300,9 @@ impl Access for Checked<'_> {
 
     fn now(&mut self) -> i64 {
         self.observer.state.now_ns
+    }
+
+    fn coverage(&mut self) -> Option<&mut CoverageLog> {
+        self.observer.state.coverage.as_deref_mut()
     }
 }

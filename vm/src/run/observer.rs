@@ -1,6 +1,7 @@
 //! What a run leaves behind besides the data image: events and the fault, with their places in the source.
 
 use super::Stop;
+use crate::coverage::CoverageLog;
 use crate::event::{EventEntry, EventKind, EventLine, EventLog};
 use crate::fault::{Fault, FaultKind, FaultPlace, Named};
 use crate::limits;
@@ -25,6 +26,8 @@ pub(crate) struct RunState {
     pub(crate) budget: u64,
     /// Events recorded so far, modulo 2^32. Compared by programs before and after an operation.
     pub(crate) event_mark: u32,
+    /// What an image that observes itself has seen.
+    pub(crate) coverage: Option<Box<CoverageLog>>,
 }
 
 impl Default for RunState {
@@ -38,6 +41,7 @@ impl Default for RunState {
             strict: false,
             budget: limits::DEFAULT_BUDGET,
             event_mark: 0,
+            coverage: None,
         }
     }
 }

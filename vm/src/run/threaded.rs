@@ -35,6 +35,7 @@ use super::matched;
 use super::number::Number;
 use super::observer::Observer;
 use super::{Exit, Frame, Record, RunState, Start, Step, Stop};
+use crate::coverage::CoverageLog;
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
@@ -310,6 +311,11 @@ impl<P: Addressing> Access for Unchecked<P> {
     fn now(&mut self) -> i64 {
         // SAFETY: as in `event_mark`.
         unsafe { (*(*self.context).state).now_ns }
+    }
+
+    fn coverage(&mut self) -> Option<&mut CoverageLog> {
+        // Never reached: `careful` does not return here.
+        None
     }
 }
 

@@ -1,6 +1,7 @@
 //! Verification of instructions and jumps.
 
 use super::LoadError;
+use crate::coverage::CONDITIONS_MAX;
 use crate::event::EventKind;
 use crate::image::{DispatchTarget, Image, Unit};
 use crate::instruction::{Family, Instruction, OperandKind, decode_instruction};
@@ -43,7 +44,7 @@ pub(super) fn decode(image: &Image) -> Result<Vec<Instruction>, LoadError> {
     }
 }
 
-fn at(unit: &Unit, instruction: u32, problem: String) -> LoadError {
+pub(super) fn at(unit: &Unit, instruction: u32, problem: String) -> LoadError {
     LoadError::Instruction { unit: unit.name.clone(), instruction, problem }
 }
 
@@ -130,6 +131,9 @@ fn check_operands(image: &Image, unit: &Unit, instruction: &Instruction) -> Resu
             }
             OperandKind::EventCode if EventKind::from_code(word).is_none() => {
                 return Err(format!("there is no event kind {word}"));
+            }
+            OperandKind::Condition if word >= CONDITIONS_MAX => {
+                return Err(format!("a decision has no condition {word}"));
             }
             _ => {}
         }

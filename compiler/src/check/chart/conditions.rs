@@ -63,6 +63,7 @@ impl<'a> Checker<'a> {
                 }
                 otherwise.iter().for_each(|inner| self.check_condition_statement(inner));
             }
+            StatementKind::Observe(_) => {}
             _ => self.report_effect(statement.span, "this is more than a computation"),
         }
     }

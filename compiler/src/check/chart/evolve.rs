@@ -18,7 +18,7 @@ use super::{
 };
 use crate::{
     check::Checker,
-    typed::{Access, Statement},
+    typed::{Access, Observation, Statement},
 };
 
 /// What the evolution remembers for each step.
@@ -77,10 +77,13 @@ impl<'a> Checker<'a> {
             if let Some(value) = condition.value {
                 let disabled = self.chart_label();
                 into.push(jump_when(read(&clears), false, disabled));
+                self.observe(Observation::Written(true), span, into);
                 into.extend(condition.statements);
+                self.observe(Observation::Transition, span, into);
                 // At the place of the condition, so that what happens in it is shown there.
                 let target = Access { span: value.span, ..clears.clone() };
                 into.push(assign(target, value));
+                self.observe(Observation::Written(false), span, into);
                 into.push(label(disabled, span));
             }
             clearing.push(clears);

@@ -31,7 +31,7 @@ use latchwork_grammar::{
 use super::Checker;
 use crate::{
     scope::{BodyState, StepSymbol},
-    typed::{Expression, Statement, VariableId},
+    typed::{Expression, Observation, Statement, VariableId},
 };
 
 /// A chart while it is worked on.
@@ -171,6 +171,7 @@ impl<'a> Checker<'a> {
         }
         let Some(initial) = network.initial else { return Vec::new() };
         let mut statements = Vec::new();
+        self.observe(Observation::Written(false), span, &mut statements);
         self.evolve(&mut network, initial, &mut statements);
         let runs = self.control(&network, &mut statements);
         self.run_actions(&mut network, runs, &mut statements);

@@ -19,7 +19,7 @@ use super::{
 };
 use crate::{
     check::Checker,
-    typed::{Statement, StatementKind},
+    typed::{Observation, Statement, StatementKind},
 };
 
 impl<'a> Checker<'a> {
@@ -54,7 +54,9 @@ impl<'a> Checker<'a> {
             into.push(jump_when(read(&decides), false, skip));
             let mut body = network.bodies.get_mut(run.body).map(std::mem::take).unwrap_or_default();
             return_to(&mut body, skip);
+            self.observe(Observation::Written(true), run.place, into);
             into.append(&mut body);
+            self.observe(Observation::Written(false), run.place, into);
             into.push(label(skip, run.place));
             if let Some(last) = run.last {
                 into.push(assign(last, read(&run.active)));

@@ -12,7 +12,7 @@ use latchwork_vm::ElementaryType as E;
 use super::{Body, Current, Flow, jump::consumed};
 use crate::{
     check::{Checker, access::Mode, operands::Operand},
-    typed::{Constant, Expression, ExpressionKind, Statement, StatementKind},
+    typed::{Constant, Expression, ExpressionKind, Observation, Statement, StatementKind},
 };
 
 impl<'a> Checker<'a> {
@@ -26,6 +26,7 @@ impl<'a> Checker<'a> {
         span: Span,
         live: bool,
     ) {
+        self.observe(Observation::Statement, span, &mut flow.statements);
         match (operation, body) {
             (Operation::Operator { operator, negated, operator_span, operands }, _) => {
                 self.plain_operator(flow, *operator, *negated, *operator_span, operands, span, live);

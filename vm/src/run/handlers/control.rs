@@ -7,6 +7,12 @@ use crate::place::NULL_ADDRESS;
 use crate::run::Step;
 use crate::run::number::{Integer, Number};
 
+/// Whether a control variable has passed the final value of its loop.
+#[inline(always)]
+pub(super) fn beyond<S: Integer>(value: S, limit: S, step: S) -> bool {
+    if step.is_positive_step() { value > limit } else { value < limit }
+}
+
 handler! {
     Jump<S: Number>(_x, [distance, _, _, _]) {
         Ok(Step::Jump(distance))
@@ -26,8 +32,7 @@ handler! {
             x.event(EventKind::ForStepZero, || vec![("control variable".to_owned(), value.value())])?;
             return Ok(Step::Jump(exit));
         }
-        let beyond = if step.is_positive_step() { value > limit } else { value < limit };
-        if beyond { Ok(Step::Jump(exit)) } else { Ok(Step::Next) }
+        if beyond(value, limit, step) { Ok(Step::Jump(exit)) } else { Ok(Step::Next) }
     }
 
     ForNext<S: Integer>(x, [control, limit, step, back]) {

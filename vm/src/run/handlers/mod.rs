@@ -9,6 +9,7 @@ mod control;
 mod convert;
 mod logic;
 mod memory;
+mod observing;
 mod strings;
 
 pub(crate) use arithmetic::*;
@@ -17,6 +18,7 @@ pub(crate) use control::*;
 pub(crate) use convert::*;
 pub(crate) use logic::*;
 pub(crate) use memory::*;
+pub(crate) use observing::*;
 pub(crate) use strings::*;
 
 use super::Outcome;
