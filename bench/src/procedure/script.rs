@@ -175,7 +175,8 @@ impl<'s> Script<'s> {
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
         let ended = run.run(&ready.prepare, &ready.steps);
-        let stop = ended.err().or(run.first.take());
+        // What ends a run that carries on comes after what was wrong first.
+        let stop = run.first.take().or(ended.err());
         let (scans, end_ns) = (run.bench.scans, run.bench.next_ns());
         let events = run.bench.machine.events().clone();
         let recorded = run.observer.take();
