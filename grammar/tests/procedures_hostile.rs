@@ -100,3 +100,125 @@ proptest! {
         check(&format!("procedure 'x'\n{text}\nend_procedure"));
     }
 }
+
+fn answered(text: &str) -> Vec<&'static str> {
+    names_of(&parsed(text))
+}
+
+#[test]
+fn huge_texts_are_answered_in_linear_time() {
+    let many = 100_000;
+    let procedures: String =
+        (0..many).map(|number| format!("procedure 'p{number}' press A; end_procedure\n")).collect();
+    let whole = parsed(&procedures);
+    assert_eq!((whole.tree.items.len(), whole.diagnostics.len()), (many, 0));
+
+    let one_line = "press StartPB for T#1s; expect NOT Pump within T#20ms; ".repeat(180_000);
+    let text = format!("procedure 'long' {one_line} end_procedure");
+    assert!(text.len() > 9_000_000);
+    assert_eq!(answered(&text), Vec::<&str>::new());
+
+    // Were the time the square of the length, these would not end.
+    let endings = [
+        "procedure 'a' ",
+        "procedure 'a'\n",
+        "procedure ",
+        "prepare\n",
+        "repeat 3 times ",
+        "repeat ",
+        "expect a while ",
+        "expect a while\n",
+        "expect (",
+        "expect ",
+        "end_while ",
+        "end_repeat; ",
+        "end_procedure ",
+        "end ",
+        "IF a THEN\n",
+        "END_IF; ",
+        "FOR i := 1 TO 3 DO\n",
+        "CASE a OF\n",
+        "REPEAT UNTIL a ",
+        "press ",
+        "press a\n",
+        "a ",
+        "a.",
+        "a\n",
+        "at T#1s ",
+        "PROGRAM a\n",
+        "hint 'x' while ",
+        "while hint ",
+        "while end_while hint ",
+        "; ",
+        "'",
+        "a withn ",
+        "compare a with 'x' ",
+        "include ",
+        "program 'x', ",
+        "points ",
+        "at least 3 ",
+        "(* ",
+        "{ ",
+    ];
+    for ending in endings {
+        let many = ending.repeat(20_000);
+        for text in [
+            many.clone(),
+            format!(
+                "procedure 'x' expect a while repeat 3 times\n{many}\nend_repeat; end_while; end_procedure"
+            ),
+        ] {
+            let count = answered(&text).len();
+            assert!(count <= 420, "{count} messages about many `{ending}`");
+        }
+    }
+}
+
+#[test]
+fn deep_nesting_is_one_error() {
+    for (open, close) in [
+        ("repeat 3 times ", "end_repeat; "),
+        ("expect a while ", "end_while; "),
+        ("repeat 3 times\n", "end_repeat;\n"),
+        ("expect a while repeat 3 times\n", "end_repeat;\nend_while;\n"),
+    ] {
+        let nested = |depth: usize| {
+            format!(
+                "procedure 'deep' {} wait T#1s; {} end_procedure",
+                open.repeat(depth),
+                close.repeat(depth)
+            )
+        };
+        assert_eq!(answered(&nested(100)), Vec::<&str>::new(), "{open}");
+        assert_eq!(answered(&nested(400)), ["nesting-too-deep"], "{open}");
+        assert_eq!(answered(&nested(50_000)), ["nesting-too-deep"], "{open}");
+    }
+    let brackets = format!("procedure 'x' expect {}a{}; end_procedure", "(".repeat(5_000), ")".repeat(5_000));
+    assert_eq!(answered(&brackets), ["nesting-too-deep"]);
+}
+
+#[test]
+fn limits_are_reported_once() {
+    let big = " ".repeat(latchwork_grammar::source::SOURCE_BYTES_MAX + 1);
+    assert_eq!(answered(&big), ["file-too-large"]);
+    assert_eq!(answered("(* open"), ["unclosed-comment"]);
+    assert_eq!(answered("procedure 'x' press A (* open"), ["unclosed-comment"]);
+    assert_eq!(answered(&"\u{1} a ".repeat(101)).last(), Some(&"too-many-errors"));
+    let longest = "procedure 'x' repeat 18446744073709551615 times wait T#106751d23h47m16s854ms775us807ns; end_repeat; \
+                   at T#106751d; expect a between T#106751d and T#106751d1h; end_procedure";
+    assert_eq!(answered(longest), Vec::<&str>::new());
+}
+
+#[test]
+fn letter_case_of_words_does_not_matter() {
+    let text = include_str!("procedures/whole.steps");
+    // Strings keep theirs.
+    let mut outside = true;
+    let mut upper = String::new();
+    for character in text.chars() {
+        outside ^= matches!(character, '\'' | '"');
+        upper.push(if outside { character.to_ascii_uppercase() } else { character });
+    }
+    let shape = |text: &str| format!("{:?}", parsed(text).tree.items).to_ascii_uppercase();
+    assert_eq!(shape(text), shape(&upper));
+}

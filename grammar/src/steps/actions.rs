@@ -31,10 +31,17 @@ impl Reader<'_> {
         if !behind_time {
             self.layout.line(start, self.depth);
         }
-        match self.step_of(word, start) {
+        // Each form in a function of its own: blocks are read by recursion, and no more than they need lies on the stack.
+        match word {
+            Word::Repeat => self.repeat(start, steps),
+            Word::Expect => self.expect(start, steps),
+            _ => self.simple_step(word, start, steps),
+        }
+    }
+
+    fn simple_step(&mut self, word: Word, start: usize, steps: &mut Vec<Step>) {
+        match self.step_of(word) {
             Some(kind) => steps.push(Step { kind, span: self.span_from(start) }),
-            // A block was skipped to its end.
-            None if matches!(word, Word::Repeat) => self.at = self.at.max(start + 1),
             None => self.skip_step(start),
         }
     }
@@ -64,10 +71,7 @@ impl Reader<'_> {
         }
     }
 
-    fn step_of(&mut self, word: Word, start: usize) -> Option<StepKind> {
-        if word == Word::Repeat {
-            return self.repeat(start);
-        }
+    fn step_of(&mut self, word: Word) -> Option<StepKind> {
         self.take_word();
         let kind = match word {
             Word::Press => {
@@ -125,7 +129,6 @@ impl Reader<'_> {
                 self.take_word();
                 StepKind::Restart { warm: how == Word::Warm }
             }
-            Word::Expect => return self.expect().map(StepKind::Expect),
             Word::Always => StepKind::Always(self.rule(word)?),
             Word::Never => StepKind::Never(self.rule(word)?),
             _ => self.response()?,

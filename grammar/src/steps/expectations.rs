@@ -2,7 +2,7 @@
 
 use super::{
     reader::{Least, Reader},
-    tree::{Bound, Duration, EdgeWord, Expect, ExpectTime, Expected, Step, Text},
+    tree::{Bound, Duration, EdgeWord, Expect, ExpectTime, Expected, Step, StepKind, Text},
     words::Word,
 };
 use crate::{diagnostic::Diagnostic, lexer::TokenKind, source::Span};
@@ -22,19 +22,38 @@ struct Clauses {
 }
 
 impl Reader<'_> {
-    /// What follows `expect`, with the semicolon.
-    pub(super) fn expect(&mut self) -> Option<Expect> {
-        let start = self.at.saturating_sub(1);
-        let what = self.expected_thing()?;
-        let clauses = self.clauses()?;
+    /// `expect …;`, whose first word stands here.
+    pub(super) fn expect(&mut self, start: usize, list: &mut Vec<Step>) {
+        self.take_word();
+        let what = self.expected_thing();
+        let mut clauses = Box::<Clauses>::default();
+        let whole = what.is_some() && self.clauses(&mut clauses);
+        self.expectation(start, what.filter(|_| whole), clauses, list);
+    }
+
+    /// The end of an expectation; what was read becomes a step, if it goes together.
+    fn expectation(
+        &mut self,
+        start: usize,
+        what: Option<Box<Expected>>,
+        clauses: Box<Clauses>,
+        list: &mut Vec<Step>,
+    ) {
+        match what.and_then(|what| self.expect_of(start, what, clauses)) {
+            Some(expect) => list.push(Step { kind: StepKind::Expect(expect), span: self.span_from(start) }),
+            None => self.skip_step(start),
+        }
+    }
+
+    fn expect_of(&mut self, start: usize, what: Box<Expected>, mut clauses: Box<Clauses>) -> Option<Expect> {
         self.expect_end(&clauses)?;
+        let hint = clauses.hint.take();
         if clauses.lost {
             return None;
         }
-        let hint = clauses.hint.clone();
-        let when = self.time_of(clauses, start)?;
+        let when = self.time_of(*clauses, start)?;
         self.fits(&what, &when, start)?;
-        Some(Expect { what, when, hint })
+        Some(Expect { what: *what, when, hint })
     }
 
     /// The semicolon; not needed behind `end_while`.
@@ -47,10 +66,16 @@ impl Reader<'_> {
 
     // ---- what is expected -------------------------------------------------------------------------------------
 
-    fn expected_thing(&mut self) -> Option<Expected> {
-        if let Some(edges) = self.edges() {
-            return edges;
-        }
+    fn expected_thing(&mut self) -> Option<Box<Expected>> {
+        let what = match self.edges() {
+            Some(edges) => edges,
+            None => self.condition(),
+        };
+        what.map(Box::new)
+    }
+
+    /// A condition, or what a value must be near.
+    fn condition(&mut self) -> Option<Expected> {
         let value = self.expression()?;
         if self.is(Word::Near) {
             self.take_word();
@@ -143,56 +168,83 @@ impl Reader<'_> {
 
     // ---- when ---------------------------------------------------------------------------------------------------
 
-    fn clauses(&mut self) -> Option<Clauses> {
-        let mut clauses = Clauses::default();
-        let candidates = [Word::Within, Word::For, Word::Between, Word::While, Word::Hint];
-        while self.kind(self.at) != TokenKind::Semicolon && !self.begins_step(self.at) {
-            let Some(word) = self.one_of(&candidates) else { break };
-            if let Some(hint) = &clauses.hint
-                && !matches!(word, Word::Hint | Word::While)
-            {
-                let span = hint.span;
-                let message = format!("`{}` stands in front of the hint", word.text());
-                let problem = Diagnostic::error("steps-clause", self.parser.span(self.at), message)
-                    .label("too late here")
-                    .also(span, "the hint comes last");
-                self.report(problem);
-                return None;
-            }
-            let place = self.at;
+    /// Reads the clauses; tells whether they are whole.
+    fn clauses(&mut self, clauses: &mut Clauses) -> bool {
+        while let Some(word) = self.clause_word(clauses) {
             clauses.ends_with_block = word == Word::While;
+            let place = self.at;
             self.take_word();
-            let span = self.parser.span(place);
-            let repeated = match word {
-                Word::Within => {
-                    let time = self.duration("behind `within`", Least::Nothing)?;
-                    clauses.within.replace((time, span)).is_some()
-                }
-                Word::For => {
-                    let time = self.duration("behind `for`", Least::Nothing)?;
-                    clauses.for_.replace((time, span)).is_some()
-                }
-                Word::Between => {
-                    let from = self.duration("behind `between`", Least::Nothing)?;
-                    self.require(Word::And, self.kind(self.at) == TokenKind::TimeLiteral)?;
-                    let to = self.duration("behind `and`", Least::Nothing)?;
-                    clauses.between.replace((from, to, span)).is_some()
-                }
-                Word::While => match self.block(place, Word::EndWhile) {
-                    Some(steps) => clauses.while_.replace((steps, span)).is_some(),
-                    None => {
-                        clauses.lost = true;
-                        false
-                    }
-                },
-                _ => clauses.hint.replace(self.text("a hint")?).is_some(),
-            };
-            if repeated {
-                self.reports_twice(word, span);
-                clauses.lost = true;
+            if word == Word::While {
+                let block = self.block(place, Word::EndWhile);
+                self.take_block(clauses, place, block);
+            } else if self.clause(word, clauses).is_none() {
+                return false;
             }
         }
-        Some(clauses)
+        !self.is_misplaced(clauses)
+    }
+
+    /// The word that begins a clause here.
+    fn clause_word(&mut self, clauses: &Clauses) -> Option<Word> {
+        if self.kind(self.at) == TokenKind::Semicolon
+            || self.begins_step(self.at)
+            || self.is_misplaced(clauses)
+        {
+            return None;
+        }
+        self.one_of(&[Word::Within, Word::For, Word::Between, Word::While, Word::Hint])
+    }
+
+    /// Whether a time stands here, behind the hint.
+    fn is_misplaced(&self, clauses: &Clauses) -> bool {
+        clauses.hint.is_some() && matches!(self.word(self.at), Word::Within | Word::For | Word::Between)
+    }
+
+    fn take_block(&mut self, clauses: &mut Clauses, place: usize, block: Option<Vec<Step>>) {
+        let span = self.parser.span(place);
+        match block {
+            Some(steps) if clauses.while_.is_none() => clauses.while_ = Some((steps, span)),
+            Some(_) => {
+                self.reports_twice(Word::While, span);
+                clauses.lost = true;
+            }
+            None => clauses.lost = true,
+        }
+    }
+
+    /// What follows the word of a clause that is no block.
+    fn clause(&mut self, word: Word, clauses: &mut Clauses) -> Option<()> {
+        let span = self.parser.span(self.at.saturating_sub(1));
+        let repeated = match word {
+            Word::Within => {
+                let time = self.duration("behind `within`", Least::Nothing)?;
+                clauses.within.replace((time, span)).is_some()
+            }
+            Word::For => {
+                let time = self.duration("behind `for`", Least::Nothing)?;
+                clauses.for_.replace((time, span)).is_some()
+            }
+            Word::Between => {
+                let from = self.duration("behind `between`", Least::Nothing)?;
+                self.require(Word::And, self.kind(self.at) == TokenKind::TimeLiteral)?;
+                let to = self.duration("behind `and`", Least::Nothing)?;
+                clauses.between.replace((from, to, span)).is_some()
+            }
+            _ => clauses.hint.replace(self.text("a hint")?).is_some(),
+        };
+        if repeated {
+            self.reports_twice(word, span);
+            clauses.lost = true;
+        }
+        if let Some(hint) = clauses.hint.as_ref().map(|hint| hint.span).filter(|_| self.is_misplaced(clauses))
+        {
+            let message = format!("`{}` stands in front of the hint", self.word(self.at).text());
+            let problem = Diagnostic::error("steps-clause", self.parser.span(self.at), message)
+                .label("too late here")
+                .also(hint, "the hint comes last");
+            self.report(problem);
+        }
+        Some(())
     }
 
     /// When an expectation must be met, if its clauses go together.

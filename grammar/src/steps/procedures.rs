@@ -276,19 +276,30 @@ impl Reader<'_> {
     // ---- blocks ---------------------------------------------------------------------------------------------
 
     /// `repeat 3 times … end_repeat;`, whose first word stands here.
-    pub(super) fn repeat(&mut self, start: usize) -> Option<StepKind> {
-        self.take_word();
-        let times = self.count(start);
-        let times_span = self.parser.span(self.at.saturating_sub(1));
-        if times.is_some() || self.is(Word::Times) {
-            self.require(Word::Times, true)?;
-        }
-        let steps = self.block(start, Word::EndRepeat)?;
+    pub(super) fn repeat(&mut self, start: usize, list: &mut Vec<Step>) {
+        let (times, times_span) = self.repeat_head(start);
+        let steps = self.block(start, Word::EndRepeat);
         self.lost_count = false;
         if self.kind(self.at) == TokenKind::Semicolon {
             self.at += 1;
         }
-        Some(StepKind::Repeat { times: times?, times_span, steps })
+        if let (Some(times), Some(steps)) = (times, steps) {
+            let kind = StepKind::Repeat { times, times_span, steps };
+            list.push(Step { kind, span: self.span_from(start) });
+        }
+        self.at = self.at.max(start + 1);
+    }
+
+    /// `repeat 3 times`
+    fn repeat_head(&mut self, start: usize) -> (Option<u64>, Span) {
+        self.take_word();
+        let times = self.count(start);
+        let times_span = self.parser.span(self.at.saturating_sub(1));
+        if times.is_some() || self.is(Word::Times) {
+            // It is said if the word is missing.
+            let _ = self.require(Word::Times, true);
+        }
+        (times, times_span)
     }
 
     /// How often a block is repeated.

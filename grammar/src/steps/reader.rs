@@ -224,11 +224,8 @@ impl Reader<'_> {
     fn bare_text(&self) -> Option<Span> {
         use TokenKind as T;
         let mut index = self.at;
-        while !matches!(
-            self.kind(index),
-            T::Semicolon | T::Comma | T::StringLiteral | T::Unreadable | T::EndOfFile
-        ) && !(index > self.at && self.blank_before(index))
-        {
+        let ends = [T::Semicolon, T::Comma, T::StringLiteral, T::Unreadable, T::EndOfFile];
+        while !ends.contains(&self.kind(index)) && (index == self.at || !self.blank_before(index)) {
             index += 1;
         }
         let closes = self.kind(self.at) != T::Identifier
@@ -538,6 +535,10 @@ impl Reader<'_> {
     pub(super) fn skip_step(&mut self, start: usize) {
         use TokenKind as T;
         self.at = self.at.max(start + 1);
+        // It may have been read to its end.
+        if self.at > start + 1 && self.kind(self.at - 1) == T::Semicolon {
+            return;
+        }
         while self.at < self.limit {
             let kind = self.kind(self.at);
             match kind {
