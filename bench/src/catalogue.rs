@@ -1,4 +1,4 @@
-//! The names of everything that can be wrong with a station, a stimulus or a run, with one line each: the table
+//! The names of everything that can be wrong with a station, a stimulus, a trace or a run, with one line each: the table
 //! behind `explain`.
 
 /// Name and summary of every diagnostic and error of the station side of the bench, in alphabetical order.
@@ -59,6 +59,21 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("stimulus-unknown-column", "a column is no device, variable or address"),
     ("stimulus-value", "a cell does not hold a value of its column's type"),
     ("stimulus-wired-input", "a column stands for an input that a device is wired to"),
+    ("trace-ambiguous-signal", "two signals of a trace may be the one that is compared"),
+    ("trace-dump", "a value change dump is not well-formed"),
+    ("trace-empty", "a trace has no rows or no times"),
+    ("trace-extra-cell", "a row has more cells than the heading line of its trace"),
+    ("trace-no-signal", "a trace lacks a signal that is compared"),
+    ("trace-no-value", "a trace never gives a value to a signal that is compared"),
+    ("trace-quote", "a quotation mark in a row of a trace is not closed, or text follows the closing one"),
+    ("trace-reference", "a reference, which has no literal, is compared with a trace"),
+    ("trace-time", "a time of a trace is none"),
+    ("trace-time-column", "the heading line of a trace does not begin with `time`"),
+    ("trace-time-order", "the time goes backwards in a trace"),
+    ("trace-timescale", "a value change dump does not say in which unit its times are"),
+    ("trace-too-large", "a trace has more bytes, columns or values than are allowed"),
+    ("trace-too-many-errors", "reading a trace stopped after too many errors"),
+    ("trace-value", "a value of a trace does not fit the type of what is compared with it"),
 ];
 
 #[cfg(test)]
@@ -69,7 +84,7 @@ mod tests {
     /// The names in the source text of the station side, each in a string of its own.
     fn names_in(source: &str) -> impl Iterator<Item = &str> {
         source.split('"').filter(|piece| {
-            let prefixed = ["procedure-", "station-", "stimulus-", "replay-", "missed-"]
+            let prefixed = ["procedure-", "station-", "stimulus-", "replay-", "missed-", "trace-"]
                 .iter()
                 .any(|prefix| piece.starts_with(prefix));
             prefixed && piece.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-')
@@ -79,6 +94,12 @@ mod tests {
     #[test]
     fn every_name_is_in_the_catalogue_and_the_reverse() {
         let sources = [
+            include_str!("comparison/dump/changes.rs"),
+            include_str!("comparison/dump/heading.rs"),
+            include_str!("comparison/dump/tokens.rs"),
+            include_str!("comparison/mod.rs"),
+            include_str!("comparison/subject.rs"),
+            include_str!("comparison/table.rs"),
             include_str!("procedure/bind.rs"),
             include_str!("procedure/script.rs"),
             include_str!("replay/mod.rs"),

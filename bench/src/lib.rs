@@ -2,6 +2,7 @@
 
 pub mod address;
 pub mod catalogue;
+pub mod comparison;
 pub mod diagram;
 pub mod export;
 mod nearest;

@@ -1,4 +1,4 @@
-//! The explanations of problems in stations and stimuli: their examples are read against one program and one
+//! The explanations of problems in stations, stimuli, traces and procedures: their examples are read against one program and one
 //! station, which the wrong ones do not fit and the right ones do.
 
 #![allow(missing_docs, clippy::unwrap_used)]
@@ -6,6 +6,7 @@
 use std::{fmt::Write as _, sync::Arc};
 
 use latchwork_bench::{
+    comparison::{Expected, Subject},
     procedure::{RunOptions, Script, ScriptParts, Verdict as Ran},
     replay::{ReplayOptions, replay},
     station::Station,
@@ -62,10 +63,13 @@ fn program() -> Compiled {
     Compiled { program: Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap()), compilation }
 }
 
-fn found(example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
+fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
     let Compiled { program, compilation } = compiled;
     let file = FileId(0);
-    if example.language == "toml" {
+    if page.starts_with("trace-") && example.language != "steps" {
+        let pump = Subject::find("Pump", program, None).unwrap();
+        Expected::read(file, example.code, &[pump]).1
+    } else if example.language == "toml" {
         let (station, mut found) = Station::parse(file, example.code);
         if let Some(station) = &station {
             found.extend(station.check(program));
@@ -120,10 +124,12 @@ fn examples_of_stations_and_stimuli_say_what_they_claim() {
     let program = program();
     let mut wrong = String::new();
     for page in explanations() {
-        for example in
-            page.examples().iter().filter(|example| matches!(example.language, "toml" | "csv" | "steps"))
+        for example in page
+            .examples()
+            .iter()
+            .filter(|example| matches!(example.language, "toml" | "csv" | "vcd" | "steps"))
         {
-            let found = found(example, &program);
+            let found = found(page.name, example, &program);
             let fits = match example.verdict {
                 Verdict::Wrong => !found.is_empty() && found.iter().all(|found| found.name == page.name),
                 Verdict::Right => found.is_empty(),

@@ -37,14 +37,17 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "replay-too-many-rows",
     "safety-not-proved",
     "selection-conflict",
+    "station-too-large",
     "stimulus-reference",
     "stimulus-too-large",
     "stimulus-too-many-errors",
-    "station-too-large",
     "string-position",
-    "too-many-errors",
-    "type-nesting",
     "task-overrun",
+    "too-many-errors",
+    "trace-reference",
+    "trace-too-large",
+    "trace-too-many-errors",
+    "type-nesting",
 ];
 
 /// What is found wrong with an example, and the names of the fault and the events of twenty scans of it.
@@ -134,7 +137,7 @@ fn each_page_has_the_form_of_a_page() {
         );
         for example in page.examples() {
             assert!(
-                ["st", "il", "toml", "csv", "steps"].contains(&example.language),
+                ["st", "il", "toml", "csv", "vcd", "steps"].contains(&example.language),
                 "{}: {example:?}",
                 page.name
             );

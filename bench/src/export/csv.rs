@@ -51,7 +51,7 @@ pub fn csv(recording: &Recording) -> String {
 }
 
 /// Appends a cell, quoted where RFC 4180 asks for it.
-fn push_cell(output: &mut String, text: &str) {
+pub(crate) fn push_cell(output: &mut String, text: &str) {
     let blank_edge = text.starts_with(' ') || text.ends_with(' ');
     if blank_edge || text.contains([',', '"', '\r', '\n', ';']) {
         output.push('"');

@@ -7,4 +7,5 @@ mod csv;
 mod vcd;
 
 pub use self::csv::csv;
+pub(crate) use self::csv::push_cell;
 pub use self::vcd::vcd;

@@ -19,7 +19,7 @@ pub struct Explanation {
 /// A fenced example on a page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Example {
-    /// `st`, `il`, `toml`, `csv` or `steps`.
+    /// `st`, `il`, `toml`, `csv`, `vcd` or `steps`.
     pub language: &'static str,
     /// Whether it shows the mistake or the remedy.
     pub verdict: Verdict,
