@@ -3,6 +3,7 @@
 pub mod address;
 pub mod catalogue;
 pub mod comparison;
+pub mod coverage;
 pub mod diagram;
 pub mod export;
 mod nearest;

@@ -317,7 +317,10 @@ impl Lowering<'_> {
         place: Option<Span>,
     ) -> Option<Control> {
         let control = match self.known_outcome(condition) {
-            Some(number) => Control::Known(number),
+            Some(number) => {
+                self.name_decision(number, keyword);
+                Control::Known(number)
+            }
             None => Control::Open(self.open(condition, Some(keyword))?),
         };
         let arm = |outcome| Arm {
@@ -327,6 +330,16 @@ impl Lowering<'_> {
         let arms = vec![arm(true), arm(false)];
         self.branch(place.unwrap_or(condition.span), keyword, arms);
         Some(control)
+    }
+
+    /// A decision that was evaluated before turns out to decide a branch.
+    fn name_decision(&mut self, number: u32, keyword: &str) {
+        let Some(observer) = self.observer() else { return };
+        // Not long ago.
+        let decision = observer.unit.decisions.iter_mut().rev().find(|decision| decision.number == number);
+        if let Some(decision) = decision {
+            decision.keyword.get_or_insert_with(|| keyword.to_owned());
+        }
     }
 
     /// The decision whose outcome is the current result that is asked for.

@@ -1,0 +1,10 @@
+//! Coverage: what is measured against published examples and brute force, and how it is shown.
+
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, reason = "a failing test may panic")]
+
+mod brute_force;
+mod hints;
+mod program;
+mod published;
+mod reports;
+mod trees;
