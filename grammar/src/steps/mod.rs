@@ -8,6 +8,7 @@
 mod actions;
 mod blocks;
 mod expectations;
+mod format;
 mod items;
 mod layout;
 mod procedures;
@@ -18,11 +19,12 @@ mod slips;
 pub mod tree;
 mod words;
 
+pub use format::format;
 pub use words::step_words;
 
 use crate::{
     diagnostic::{Diagnostic, Severity},
-    lexer::Lexed,
+    lexer::{Lexed, Token},
     names::Names,
     parser::{Parser, Read},
     piece::Context,
@@ -31,6 +33,7 @@ use crate::{
 use layout::Layout;
 use reader::Reader;
 use tree::StepsFile;
+use words::Word;
 
 /// A file of procedures: the tree of what could be understood, and what was wrong with the rest.
 #[derive(Clone, Debug, Default)]
@@ -44,6 +47,18 @@ pub struct ParsedSteps {
 /// Reads a file of procedures. Never fails: what cannot be understood is left out of the tree and reported, one
 /// message for one mistake.
 pub fn parse_steps(file: FileId, text: &str, names: &mut Names) -> ParsedSteps {
+    read(file, text, names).parsed
+}
+
+/// What was read, and what of it a formatter has to know.
+struct Outcome {
+    parsed: ParsedSteps,
+    tokens: Vec<Token>,
+    words: Vec<Word>,
+    layout: Layout,
+}
+
+fn read(file: FileId, text: &str, names: &mut Names) -> Outcome {
     let mut lexed = crate::lexer::tokens(file, text, names);
     let mut diagnostics = std::mem::take(&mut lexed.diagnostics);
     let wrong = diagnostics.iter().filter(|problem| problem.severity == Severity::Error);
@@ -68,6 +83,12 @@ pub fn parse_steps(file: FileId, text: &str, names: &mut Names) -> ParsedSteps {
         layout: Layout::default(),
     };
     let items = reader.items();
-    let diagnostics = reader.parser.into_diagnostics();
-    ParsedSteps { tree: StepsFile { file, items, trivia }, diagnostics }
+    let Reader { parser, words, layout, .. } = reader;
+    let diagnostics = parser.into_diagnostics();
+    Outcome {
+        parsed: ParsedSteps { tree: StepsFile { file, items, trivia }, diagnostics },
+        tokens,
+        words,
+        layout,
+    }
 }

@@ -306,7 +306,9 @@ impl Reader<'_> {
     /// Whether the next step begins here, and not a name that is a word of procedures.
     fn begins_next_step(&self) -> bool {
         let listed = self.at.checked_sub(1).is_some_and(|before| self.kind(before) == TokenKind::Comma);
-        self.parser.first_on_line(self.at) && !listed && self.begins_step(self.at)
+        let is_name = matches!(self.kind(self.at + 1), TokenKind::Comma | TokenKind::Semicolon)
+            || matches!(self.word(self.at + 1), Word::For | Word::To | Word::At);
+        self.parser.first_on_line(self.at) && !listed && !is_name && self.begins_step(self.at)
     }
 
     /// Takes the identifier that stands here.
