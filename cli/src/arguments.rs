@@ -90,6 +90,9 @@ pub(crate) enum Command {
     /// Show the bytecode of programs beside their source lines
     #[command(after_help = LISTING_EXAMPLES, after_long_help = long(LISTING_EXAMPLES, LISTING_MORE))]
     Listing(ListingArguments),
+    /// Lay out files of procedures
+    #[command(after_help = FORMAT_EXAMPLES, after_long_help = long(FORMAT_EXAMPLES, FORMAT_MORE))]
+    Format(FormatArguments),
     /// Explain a diagnostic by its name
     #[command(after_help = EXPLAIN_EXAMPLES, after_long_help = long(EXPLAIN_EXAMPLES, EXPLAIN_MORE))]
     Explain(ExplainArguments),
@@ -144,6 +147,17 @@ Examples:
 
 const LISTING_MORE: &str = "\
 Exit codes: 0 shown; 1 errors in the program; 2 wrong usage or unreadable file.";
+
+const FORMAT_EXAMPLES: &str = "\
+Examples:
+  latchwork format pump.steps
+  latchwork format pump.steps --check";
+
+const FORMAT_MORE: &str = "\
+One step a line, two blanks for each block, words of procedures in small letters, operators in capitals.
+Comments stay where they are, and one blank line where some were. A file with errors is left as it is.
+Exit codes: 0 laid out; 1 errors in a file, or with --check a file that would change; 2 wrong usage,
+unreadable or unwritable file.";
 
 const EXPLAIN_EXAMPLES: &str = "\
 Examples:
@@ -329,6 +343,18 @@ pub(crate) struct ListingArguments {
 
     #[command(flatten)]
     pub(crate) language: LanguageArguments,
+}
+
+/// Arguments of `format`.
+#[derive(Debug, Args)]
+pub(crate) struct FormatArguments {
+    /// Files of procedures (*.steps)
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+
+    /// Write nothing, and name the files that would change
+    #[arg(long)]
+    pub(crate) check: bool,
 }
 
 /// Arguments of `explain`.

@@ -9,6 +9,7 @@ mod duration;
 mod exit;
 mod explain;
 mod files;
+mod format;
 mod library;
 mod listing;
 mod names;
@@ -66,6 +67,7 @@ fn run() -> Exit {
         Some(Command::Run(arguments)) => run::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
+        Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),
         Some(Command::Explain(arguments)) => explain::run(&arguments, &mut terminal),
         Some(Command::Compliance(arguments)) => compliance::run(&arguments, &mut terminal),
         Some(Command::Library(arguments)) => library::run(&arguments, &mut terminal),

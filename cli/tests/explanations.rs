@@ -16,7 +16,7 @@ use latchwork_compiler::{
     Compilation,
     explain::{Example, Verdict, explain, explanations},
 };
-use latchwork_grammar::{Diagnostic, FileId, Names, Sources, parse_steps};
+use latchwork_grammar::{Diagnostic, FileId, Names, Severity, Sources, parse_steps};
 use latchwork_vm::Program;
 
 const PROGRAM: &str = "\
@@ -97,6 +97,9 @@ fn of_procedures(code: &str, program: &Arc<Program>) -> Vec<Diagnostic> {
     let file = sources.add("lab.steps", code);
     let mut names = Names::new();
     let parsed = parse_steps(file, code, &mut names);
+    if parsed.diagnostics.iter().any(|problem| problem.severity == Severity::Error) {
+        return parsed.diagnostics;
+    }
     let toml = format!("{STATION}\n{ANALOG}");
     let station = Station::parse(FileId(0), &toml).0.unwrap();
     let files = [parsed.tree];

@@ -19,6 +19,7 @@ impl Folder {
             ("types.st", include_str!("../files/types.st")),
             ("station.toml", include_str!("../files/station.toml")),
             ("press.csv", include_str!("../files/press.csv")),
+            ("pump.steps", include_str!("../files/pump.steps")),
         ] {
             folder.write(name, text);
         }
