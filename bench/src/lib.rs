@@ -8,6 +8,7 @@ pub mod diagram;
 pub mod export;
 mod nearest;
 pub mod panel;
+pub mod plant;
 pub mod procedure;
 pub mod recording;
 pub mod render;

@@ -70,6 +70,8 @@ pub enum Role {
     },
     /// An input of a function block shown by itself.
     Input,
+    /// A variable of the plant.
+    Plant,
     /// Any other variable.
     Variable,
 }

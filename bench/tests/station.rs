@@ -39,6 +39,11 @@ fn outline(station: &Station) -> String {
             load.name.value, load.label, load.kind, load.terminal.text, load.form, load.fault
         ));
     }
+    if let Some(plant) = &station.plant {
+        let files: Vec<&str> = plant.files.iter().map(|file| file.value.as_str()).collect();
+        let program = plant.program.as_ref().map(|program| program.value.as_str());
+        out.push_str(&format!("plant {files:?} {program:?}\n"));
+    }
     out
 }
 
@@ -75,8 +80,9 @@ fn piece() -> impl Strategy<Value = String> {
         Just("[[device]]\n".to_string()),
         Just("[[analog]]\n".to_string()),
         Just("[[load]]\n".to_string()),
-        ("(name|label|contact|action|actuated|released|start|terminal|range|unit|raw|kind|fault|stuck_at|title|x)",
-         "(\"%IX0.0\"|\"%QW1\"|\"A\"|\"ä\"|\"\"|\"normally open\"|\"stuck\"|true|1|-1e400|nan|\\[0, 1\\]|\\[\\]|\\[0, \"a\"\\]|\\{\\}|1979-05-27|\"\\\\u0000\"|9999999999999999999999)")
+        Just("[plant]\n".to_string()),
+        ("(name|label|contact|action|actuated|released|start|terminal|range|unit|raw|kind|fault|stuck_at|title|files|program|x)",
+         "(\"%IX0.0\"|\"%QW1\"|\"A\"|\"ä\"|\"\"|\"normally open\"|\"stuck\"|true|1|-1e400|nan|\\[0, 1\\]|\\[\\]|\\[0, \"a\"\\]|\\[\"a.st\"\\]|\\{\\}|1979-05-27|\"\\\\u0000\"|9999999999999999999999)")
             .prop_map(|(key, value)| format!("{key} = {value}\n")),
         "\\PC{0,8}",
     ]

@@ -67,6 +67,7 @@ fn outline(stimulus: &Stimulus) -> String {
         out.push_str(&match &column.target {
             Target::Device(index) => format!("column {} device {index}\n", column.name),
             Target::Variable(variable) => format!("column {} variable {}\n", column.name, variable.name),
+            Target::Plant(variable) => format!("column {} of the plant {}\n", column.name, variable.name),
         });
     }
     for (index, row) in stimulus.rows.iter().enumerate() {

@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use latchwork_bench::station::{STATION_BYTES_MAX, Station};
 use latchwork_compiler::{Compilation, render};
 use latchwork_grammar::{Diagnostic, Severity, Sources};
 use latchwork_vm::Program;
@@ -10,7 +9,7 @@ use latchwork_vm::Program;
 use crate::{
     arguments::{CheckArguments, Format},
     exit::{Exit, Failure},
-    files, program,
+    program, station,
     terminal::Terminal,
 };
 
@@ -22,7 +21,7 @@ pub(crate) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result
     let mut diagnostics = std::mem::take(&mut compilation.diagnostics);
     let mut station_failed = false;
     if let Some(path) = &arguments.station {
-        let problems = station(path, compilation, &mut sources, &arguments.files)?;
+        let problems = wiring(path, compilation, &mut sources, arguments)?;
         station_failed = problems.iter().any(|problem| problem.severity == Severity::Error);
         diagnostics.extend(problems);
     }
@@ -49,19 +48,18 @@ pub(crate) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result
     })
 }
 
-/// What is wrong with a station, and between it and the program if that has no errors.
-fn station(
+/// What is wrong with a station and its plant, and between them and the program if that has no errors.
+fn wiring(
     path: &Path,
     compilation: Compilation,
     sources: &mut Sources,
-    program_files: &[std::path::PathBuf],
+    arguments: &CheckArguments,
 ) -> Result<Vec<Diagnostic>, Failure> {
-    let text = files::text_file(path, STATION_BYTES_MAX, "a station")?;
-    let file = sources.add(program::name(path), text);
-    let (station, mut problems) = Station::parse(file, &sources.file(file).text);
-    if let (Some(station), Some(image)) = (station, compilation.image) {
+    let found = station::read(path, arguments.language, sources)?;
+    let mut problems = found.problems;
+    if let (Some(station), Some(image)) = (found.station, compilation.image) {
         let program = Program::load(image, latchwork_stdlib::natives())
-            .map_err(|error| Failure::usage(format!("{}: {error}", program::names(program_files))))?;
+            .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
         problems.extend(station.check(&program));
         problems.extend(station.check_stops(&program, &compilation.stops, &compilation.allowances));
     }

@@ -15,6 +15,7 @@ mod listing;
 mod names;
 mod program;
 mod run;
+mod station;
 mod terminal;
 
 use std::{

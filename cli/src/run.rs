@@ -8,7 +8,7 @@ use latchwork_bench::{
     recording::Recording,
     render::{self as draw, TerminalOptions},
     replay::{self, ReplayOptions, Replayed},
-    station::{STATION_BYTES_MAX, Station},
+    station::Station,
     stimulus::{STIMULUS_BYTES_MAX, Stimulus},
 };
 use latchwork_compiler::render;
@@ -20,6 +20,7 @@ use crate::{
     exit::{Exit, Failure},
     files,
     program::{self, Compiled},
+    station,
     terminal::Terminal,
 };
 
@@ -43,7 +44,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         problems.extend(station.check_stops(&program, &stops, &allowances));
         problems
     };
-    let station = station(arguments, checked, &mut sources, terminal)?;
+    let station = wired(arguments, checked, &mut sources, terminal)?;
     let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
     let options = ReplayOptions {
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
@@ -64,21 +65,22 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     report(arguments, &replayed, &sources, terminal)
 }
 
-fn station(
+/// The station with its plant, checked against the program.
+fn wired(
     arguments: &RunArguments,
     check: impl Fn(&Station) -> Vec<Diagnostic>,
     sources: &mut Sources,
     terminal: &Terminal,
 ) -> Result<Option<Station>, Failure> {
     let Some(path) = &arguments.station else { return Ok(None) };
-    let text = files::text_file(path, STATION_BYTES_MAX, "a station")?;
-    let file = sources.add(program::name(path), text);
-    let (station, mut problems) = Station::parse(file, &sources.file(file).text);
-    if let Some(station) = &station {
-        problems.extend(check(station));
+    let mut found = station::read(path, arguments.language, sources)?;
+    let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
+    files::check_outputs(found.plant_files.iter(), outputs)?;
+    if let Some(station) = &found.station {
+        found.problems.extend(check(station));
     }
-    usable(problems, sources, arguments.quiet, terminal)?;
-    Ok(station)
+    usable(found.problems, sources, arguments.quiet, terminal)?;
+    Ok(found.station)
 }
 
 fn stimulus(
@@ -153,13 +155,16 @@ fn report(
         }
     }
     terminal.say(&render::events(&replayed.events));
-    match &replayed.fault {
-        Some(fault) => {
-            terminal.say(&render::fault(fault, sources, terminal.message_colour()));
-            Ok(Exit::Findings)
-        }
-        None => Ok(Exit::Good),
+    terminal.say(&render::plant_events(&replayed.plant_events));
+    let colour = terminal.message_colour();
+    if let Some(fault) = &replayed.fault {
+        terminal.say(&render::fault(fault, sources, colour));
     }
+    if let Some(fault) = &replayed.plant_fault {
+        terminal.say(&render::plant_fault(fault, sources, colour));
+    }
+    let stopped = replayed.fault.is_some() || replayed.plant_fault.is_some();
+    Ok(if stopped { Exit::Findings } else { Exit::Good })
 }
 
 fn write(

@@ -7,13 +7,14 @@ use std::{fmt::Write as _, sync::Arc};
 
 use latchwork_bench::{
     comparison::{Expected, Subject},
+    plant::Plant,
     procedure::{RunOptions, Script, ScriptParts, Verdict as Ran},
     replay::{ReplayOptions, replay},
     station::Station,
     stimulus::Stimulus,
 };
 use latchwork_compiler::{
-    Compilation,
+    Compilation, CompileOptions, compile_files,
     explain::{Example, Verdict, explain, explanations},
 };
 use latchwork_grammar::{Diagnostic, FileId, Names, Severity, Sources, parse_steps};
@@ -49,6 +50,13 @@ const STATION: &str = include_str!("files/station.toml");
 /// What a procedure can set besides.
 const ANALOG: &str = "[[analog]]\nname = \"Depth\"\nterminal = \"%IW2\"\nrange = [0.0, 100.0]\n";
 
+/// What lies beside the stations of the examples.
+const TANK: &str = include_str!("files/tank.st");
+
+/// A device that the tank drives.
+const FLOAT: &str = "[[device]]\nname = \"FloatFull\"\ncontact = \"normally open\"\nactuated = \"wet\"\n\
+    terminal = \"%IX0.3\"\n[plant]\nfiles = [\"tank.st\"]\n";
+
 struct Compiled {
     program: Arc<Program>,
     compilation: Compilation,
@@ -63,6 +71,23 @@ fn program() -> Compiled {
     Compiled { program: Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap()), compilation }
 }
 
+/// Connects the plant, if the station has one.
+fn connect(station: &mut Station) -> Vec<Diagnostic> {
+    if station.plant.is_none() {
+        return Vec::new();
+    }
+    let mut sources = Sources::new();
+    let files = [sources.add("tank.st", TANK)];
+    let image = compile_files(&sources, &files, &CompileOptions::default()).image.unwrap();
+    match Plant::new(image, latchwork_stdlib::natives(), station, &sources, &files) {
+        Ok(plant) => {
+            station.connect(plant);
+            Vec::new()
+        }
+        Err(problems) => problems,
+    }
+}
+
 fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> {
     let Compiled { program, compilation } = compiled;
     let file = FileId(0);
@@ -71,7 +96,12 @@ fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> 
         Expected::read(file, example.code, &[pump]).1
     } else if example.language == "toml" {
         let (station, mut found) = Station::parse(file, example.code);
-        if let Some(station) = &station {
+        if let Some(mut station) = station {
+            let of_plant = connect(&mut station);
+            if !of_plant.is_empty() {
+                found.extend(of_plant);
+                return found;
+            }
             found.extend(station.check(program));
             found.extend(station.check_stops(program, &compilation.stops, &compilation.allowances));
         }
@@ -79,7 +109,8 @@ fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> 
     } else if example.language == "steps" {
         of_procedures(example.code, program)
     } else {
-        let station = Station::parse(file, STATION).0.unwrap();
+        let mut station = Station::parse(file, &format!("{STATION}\n{FLOAT}")).0.unwrap();
+        assert!(connect(&mut station).is_empty());
         let (stimulus, mut found) = Stimulus::parse(file, example.code, program, Some(&station));
         if let Some(stimulus) = stimulus {
             let options = ReplayOptions::default();

@@ -1,6 +1,6 @@
 //! The whole way from source texts to an image, for front ends that need nothing in between.
 
-use latchwork_grammar::{Diagnostic, Names, Severity, Sources, parse};
+use latchwork_grammar::{Diagnostic, FileId, Names, Severity, Sources, parse};
 use latchwork_vm::Image;
 
 use crate::{
@@ -64,9 +64,16 @@ pub fn compile(sources: &Sources) -> Compilation {
 
 /// As [`compile`], with other options than the default ones.
 pub fn compile_with(sources: &Sources, options: &CompileOptions) -> Compilation {
+    let files: Vec<FileId> = sources.iter().map(|(file, _)| file).collect();
+    compile_files(sources, &files, options)
+}
+
+/// As [`compile_with`], of some of the sources only: several programs, and files in other languages, can be shown
+/// together.
+pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptions) -> Compilation {
     let mut result = Compilation::default();
     let mut trees = Vec::new();
-    for (file, source) in sources.iter() {
+    for (file, source) in sources.iter().filter(|(file, _)| files.contains(file)) {
         let parsed = parse(file, &source.text, &mut result.names);
         result.diagnostics.extend(parsed.diagnostics);
         trees.push(parsed.tree);

@@ -33,4 +33,4 @@ pub mod typed;
 pub mod types;
 mod warnings;
 
-pub use compile::{Compilation, CompileOptions, compile, compile_with};
+pub use compile::{Compilation, CompileOptions, compile, compile_files, compile_with};

@@ -8,12 +8,13 @@ use std::{
 };
 
 use latchwork_bench::{
+    plant::Plant,
     recording::Recording,
     replay::{ReplayOptions, Replayed, replay},
     station::Station,
     stimulus::Stimulus,
 };
-use latchwork_compiler::{compile, render};
+use latchwork_compiler::{CompileOptions, compile, compile_files, render};
 use latchwork_grammar::{Diagnostic, Severity, Sources};
 use latchwork_vm::Program;
 
@@ -64,6 +65,39 @@ pub fn run(
     run_program(program(source)?, station, stimulus, options)
 }
 
+/// A sample in a folder of its own, run on its station with its plant and its stimulus.
+///
+/// # Errors
+/// Whatever is wrong with the files, as text.
+pub fn run_folder(folder: &str, file: &str, options: &ReplayOptions) -> Result<Replayed, String> {
+    let station = station_of(folder)?;
+    let stimulus = sample(&format!("{folder}/stimulus.csv"))?;
+    run_on(program(&sample(&format!("{folder}/{file}"))?)?, Some(&station), Some(&stimulus), options)
+}
+
+/// The station of a sample, with its plant.
+///
+/// # Errors
+/// Whatever is wrong with the files, as text.
+pub fn station_of(folder: &str) -> Result<Station, String> {
+    let mut sources = Sources::new();
+    let toml = sample(&format!("{folder}/station.toml"))?;
+    let (station, diagnostics) = Station::parse(sources.add("station.toml", toml.as_str()), &toml);
+    refuse_errors(&diagnostics, &sources)?;
+    let mut station = station.ok_or("no station")?;
+    if let Some(plant) = &station.plant {
+        let mut files = Vec::new();
+        for file in &plant.files {
+            files.push(sources.add(file.value.as_str(), sample(&format!("{folder}/{}", file.value))?));
+        }
+        let compiled = compile_files(&sources, &files, &CompileOptions::default());
+        let image = compiled.image.ok_or_else(|| text(&compiled.diagnostics, &sources))?;
+        let plant = Plant::new(image, latchwork_stdlib::natives(), &station, &sources, &files);
+        station.connect(plant.map_err(|diagnostics| text(&diagnostics, &sources))?);
+    }
+    Ok(station)
+}
+
 /// A compiled program run on a station with a stimulus.
 ///
 /// # Errors
@@ -84,16 +118,26 @@ pub fn run_program(
         }
         None => None,
     };
+    run_on(program, station.as_ref(), stimulus, options)
+}
+
+fn run_on(
+    program: Arc<Program>,
+    station: Option<&Station>,
+    stimulus: Option<&str>,
+    options: &ReplayOptions,
+) -> Result<Replayed, String> {
+    let mut sources = Sources::new();
     let stimulus = match stimulus {
         Some(csv) => {
             let file = sources.add("stimulus.csv", csv);
-            let (stimulus, diagnostics) = Stimulus::parse(file, csv, &program, station.as_ref());
+            let (stimulus, diagnostics) = Stimulus::parse(file, csv, &program, station);
             refuse_errors(&diagnostics, &sources)?;
             stimulus
         }
         None => None,
     };
-    replay(program, station.as_ref(), stimulus.as_ref(), options)
+    replay(program, station, stimulus.as_ref(), options)
         .map_err(|errors| errors.iter().map(|error| format!("{error}\n")).collect())
 }
 

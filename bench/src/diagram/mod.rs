@@ -66,6 +66,8 @@ pub enum GroupKind {
     BlockInputs,
     /// Outputs and their loads.
     Outputs,
+    /// What the plant keeps for itself.
+    Plant,
     /// What the program keeps for itself.
     Variables,
 }
@@ -159,6 +161,7 @@ impl GroupKind {
             Self::Inputs => "Devices and terminals",
             Self::BlockInputs => "Inputs",
             Self::Outputs => "Outputs",
+            Self::Plant => "Plant",
             Self::Variables => "Variables",
         }
     }
@@ -196,6 +199,7 @@ fn group_kind(role: &Role) -> GroupKind {
         Role::Device { .. } | Role::Terminal { .. } => GroupKind::Inputs,
         Role::Output { .. } => GroupKind::Outputs,
         Role::Input => GroupKind::BlockInputs,
+        Role::Plant => GroupKind::Plant,
         Role::Variable => GroupKind::Variables,
     }
 }
@@ -226,7 +230,7 @@ fn diagram_row<'a>(
         Role::Device { fault, .. } => (RowKind::Device, fault.as_deref().map(harmless)),
         Role::Terminal { .. } => (RowKind::Terminal, None),
         Role::Output { .. } => (RowKind::Output, None),
-        Role::Input | Role::Variable => (RowKind::Variable, None),
+        Role::Input | Role::Plant | Role::Variable => (RowKind::Variable, None),
     };
     DiagramRow { kind, heading, fault, lane }
 }
@@ -250,7 +254,7 @@ fn only_program(recording: &Recording) -> Option<&str> {
 
 fn program_and_rest(row: &Row) -> Option<(&str, &str)> {
     let name = row.name();
-    let dotted = !matches!(row.role, Role::Device { .. }) && !name.starts_with('%');
+    let dotted = !matches!(row.role, Role::Device { .. } | Role::Plant) && !name.starts_with('%');
     name.split_once('.').filter(|_| dotted)
 }
 

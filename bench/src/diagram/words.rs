@@ -103,7 +103,7 @@ pub fn type_word(value: &Value) -> &'static str {
 pub struct Heading {
     /// The row's name.
     pub name: String,
-    /// The word for its role: "device", "terminal", "output", "variable".
+    /// The word for its role: "device", "terminal", "output", "plant", "variable".
     pub role: &'static str,
     /// What else is to be said of it, most important first: "NC", "open wire", "%IX0.1", "°C", "INT".
     pub details: Vec<String>,
@@ -158,6 +158,10 @@ pub fn heading(
         }
         Role::Input => {
             heading.role = "input";
+            heading.details.extend(value.map(|value| type_word(value).to_owned()));
+        }
+        Role::Plant => {
+            heading.role = "plant";
             heading.details.extend(value.map(|value| type_word(value).to_owned()));
         }
         Role::Variable => {

@@ -1,14 +1,17 @@
-//! The state of a station during a run, and its effect on the machine's inputs.
+//! The state of a station during a run, and its effect on the machine's inputs; with the plant behind it, if there is
+//! one.
 //!
-//! Knows devices, loads, wiring and terminals, and the faults placed on them; knows nothing of time, stimuli or
-//! procedures.
+//! Knows devices, loads, wiring and terminals, and the faults placed on them; knows nothing of stimuli or procedures.
 
 mod device;
 mod load;
+mod process;
 
-use latchwork_vm::{Machine, Program, Value};
+use latchwork_vm::{EventLog, Fault, Machine, Program, Resolved, Value};
 
+use self::process::Process;
 use crate::{
+    plant::Plant,
     station::Station,
     wiring::{LoadFault, WiringFault},
 };
@@ -20,17 +23,24 @@ pub struct Panel<'s> {
     station: Option<&'s Station>,
     devices: Vec<WiredDevice<'s>>,
     loads: Vec<WiredLoad<'s>>,
+    process: Option<Process<'s>>,
 }
 
 impl<'s> Panel<'s> {
-    /// All devices in their state at the start, with the faults of the station file.
+    /// All devices in their state at the start, with the faults of the station file, and the plant after a cold start.
     pub fn new(program: &Program, station: Option<&'s Station>) -> Self {
         let devices = station.map_or(&[][..], |station| &station.devices);
         let loads = station.map_or(&[][..], |station| &station.loads);
+        let mut devices: Vec<_> = devices.iter().map(|device| WiredDevice::new(program, device)).collect();
+        let process = station.and_then(Station::process).map(Process::new);
+        if let Some(process) = &process {
+            process.act(&mut devices);
+        }
         Panel {
             station,
-            devices: devices.iter().map(|device| WiredDevice::new(program, device)).collect(),
+            devices,
             loads: loads.iter().map(|load| WiredLoad::new(program, load)).collect(),
+            process,
         }
     }
 
@@ -95,6 +105,53 @@ impl<'s> Panel<'s> {
     pub fn drive(&self, machine: &mut Machine) {
         for device in &self.devices {
             device.drive(machine);
+        }
+    }
+    /// Lets the process go on after a scan at `now_ns`, until the next one `interval_ns` later; nothing without a plant.
+    ///
+    /// # Errors
+    /// The fault that stopped the plant.
+    pub fn advance(
+        &mut self,
+        now_ns: i64,
+        interval_ns: i64,
+        machine: &mut Machine,
+    ) -> Result<(), Box<Fault>> {
+        let Some(process) = &mut self.process else { return Ok(()) };
+        process.run(&self.loads, machine, interval_ns, now_ns.saturating_add(interval_ns))?;
+        process.act(&mut self.devices);
+        process.drive(&self.devices, machine);
+        Ok(())
+    }
+
+    /// The plant, if there is one.
+    pub fn plant(&self) -> Option<&'s Plant> {
+        self.process.as_ref().map(|process| process.plant)
+    }
+
+    /// The value of a variable of the plant.
+    pub fn plant_value(&self, variable: &Resolved) -> Option<Value> {
+        self.process.as_ref().map(|process| process.machine.read(variable))
+    }
+
+    /// Sets a variable of the plant; an output of it acts on its device at once. Values of another type are ignored.
+    pub fn set_plant(&mut self, variable: &Resolved, value: &Value, machine: &mut Machine) {
+        let Some(process) = &mut self.process else { return };
+        if process.machine.write(variable, value).is_ok() {
+            process.act(&mut self.devices);
+            process.drive(&self.devices, machine);
+        }
+    }
+
+    /// The events of the plant so far.
+    pub fn plant_events(&self) -> Option<&EventLog> {
+        self.process.as_ref().map(|process| process.machine.events())
+    }
+
+    /// Whether an event stops the plant like a fault. Off at first.
+    pub fn set_strict(&mut self, strict: bool) {
+        if let Some(process) = &mut self.process {
+            process.machine.set_strict(strict);
         }
     }
 }

@@ -7,10 +7,14 @@
 //!   [`Replayed::missed`].
 //! - Devices act through their wiring on the packed input area, which the machine latches at the start of a scan.
 //!   A restart leaves the panel as it is: the inputs read afterwards what they read before.
-//! - A fault ends the run; the recording holds the scans before it.
+//! - After each scan the plant of the station, if there is one, runs for the time to the next one; see
+//!   [`crate::plant`].
+//! - A fault ends the run; the recording holds the scans before it. So does a fault of the plant, and then the recording
+//!   holds the scan in front of it too.
 //!
 //! Knows nothing of pictures, files or clocks.
 
+mod own;
 mod rows;
 mod watch;
 
@@ -21,7 +25,7 @@ use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder, Timing};
 
 use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
 
-pub(crate) use self::rows::{OwnSignals, Plan};
+pub(crate) use self::{own::OwnSignals, rows::Plan};
 
 use self::watch::Watch;
 
@@ -47,7 +51,7 @@ pub struct ReplayOptions {
     /// Whether a task of higher priority interrupts one of lower priority; without a time for instructions that makes
     /// no difference.
     pub preempt: bool,
-    /// Whether the first event stops the run like a fault.
+    /// Whether the first event, of the program or of the plant, stops the run like a fault.
     pub strict: bool,
     /// End of the run in nanoseconds: scans that start before it are run. By default one second after the last row
     /// of the stimulus, without stimulus one second.
@@ -112,6 +116,10 @@ pub struct Replayed {
     pub fault: Option<Box<Fault>>,
     /// The run-time events (overflow, division by zero with ENO…), counted by kind and line.
     pub events: EventLog,
+    /// The fault of the plant that ended the run.
+    pub plant_fault: Option<Box<Fault>>,
+    /// The run-time events of the plant.
+    pub plant_events: EventLog,
     /// Values of the stimulus that no scan saw, by column.
     pub missed: Vec<Missed>,
     /// Number of rows of the stimulus that lie after the last scan and were not applied.
@@ -249,7 +257,8 @@ fn run(
     let mut recorder = Recorder::new(program, plan.recorded().to_vec());
     let mut own = plan.own_signals();
     let mut watch = Watch::new(stimulus, program);
-    let mut fault = None;
+    let (mut fault, mut plant_fault) = (None, None);
+    panel.set_strict(options.strict);
     panel.drive(&mut machine);
     for scan in 0..scans {
         // At most SCANS_MAX scans up to an end that is an i64.
@@ -269,6 +278,10 @@ fn run(
             let note = "record fewer rows, end the run earlier, or make the scan time longer";
             return Err(vec![ReplayError::new("replay-too-many-changes", message, note)]);
         }
+        if let Err(found) = panel.advance(now, options.scan_ns, &mut machine) {
+            plant_fault = Some(found);
+            break;
+        }
     }
     let trace = recorder.finish();
     let title = match (&options.title, panel.title()) {
@@ -285,7 +298,15 @@ fn run(
         rows: plan.rows(trace.signals, own),
     };
     let (missed, rows_not_applied) = watch.finish();
-    Ok(Replayed { recording, fault, events: machine.events().clone(), missed, rows_not_applied })
+    Ok(Replayed {
+        recording,
+        fault,
+        events: machine.events().clone(),
+        plant_fault,
+        plant_events: panel.plant_events().cloned().unwrap_or_default(),
+        missed,
+        rows_not_applied,
+    })
 }
 
 fn recorded_changes(recorder: &Recorder) -> u64 {

@@ -1,5 +1,4 @@
-//! Which rows a recording has, and recording those that the machine does not know: what is done to devices, what
-//! terminals read that the program does not look at, analog loads, and loads with a fault.
+//! Which rows a recording has.
 //!
 //! Order by default: for each device its own row and the row of its terminal; then the remaining inputs; the
 //! outputs, each followed by those of its loads that do something else than the output says; everything else that is
@@ -8,14 +7,17 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_vm::{
-    Change, ElementaryType, Machine, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind,
-    TaskStatus,
+    ElementaryType, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind, TaskStatus,
 };
 
-use super::{ROWS_MAX, ReplayError};
+use super::{
+    ROWS_MAX, ReplayError,
+    own::{OwnRow, OwnSignals, Watched},
+};
 use crate::{
     address::Address,
     panel::{Panel, WiredDevice},
+    plant::Plant,
     recording::{Role, Row},
     station::{DeviceForm, Load, LoadForm},
     terminals::{Direction, direction, place_key, unresolved_text},
@@ -26,6 +28,8 @@ pub(crate) struct Plan {
     recorded: Vec<Resolved>,
     rows: Vec<PlannedRow>,
     own: Vec<OwnRow>,
+    /// The variables of the plant among the own rows.
+    plant: Vec<Resolved>,
 }
 
 struct PlannedRow {
@@ -42,53 +46,6 @@ enum Source {
     Own(usize),
 }
 
-#[derive(Clone)]
-struct OwnRow {
-    name: String,
-    location: Option<String>,
-    kind: SignalKind,
-    watched: Watched,
-}
-
-#[derive(Clone, Copy, PartialEq)]
-enum Watched {
-    /// What is done to a device.
-    Device(usize),
-    /// What its terminal reads.
-    Terminal(usize),
-    /// What a load does.
-    Load(usize),
-}
-
-/// Signals recorded here.
-pub(crate) struct OwnSignals {
-    rows: Vec<(Watched, Signal)>,
-    changes: u64,
-}
-
-impl OwnSignals {
-    /// Records a scan; to be called after each.
-    pub(crate) fn record(&mut self, scan: u32, panel: &Panel<'_>, machine: &Machine) {
-        for (watched, signal) in &mut self.rows {
-            let value = match watched {
-                Watched::Device(index) => panel.devices().get(*index).map(|device| device.state().clone()),
-                Watched::Terminal(index) => panel.devices().get(*index).and_then(WiredDevice::terminal),
-                Watched::Load(index) => panel.loads().get(*index).and_then(|load| load.value(machine)),
-            };
-            let Some(value) = value else { continue };
-            if signal.changes.last().is_none_or(|last| last.value != value) {
-                signal.changes.push(Change { scan, value });
-                self.changes += 1;
-            }
-        }
-    }
-
-    /// Number of changes so far.
-    pub(crate) fn changes(&self) -> u64 {
-        self.changes
-    }
-}
-
 impl Plan {
     /// The rows for these names, or by default.
     pub(crate) fn new(
@@ -99,7 +56,7 @@ impl Plan {
         let mut planner = Planner {
             program,
             panel,
-            plan: Plan { recorded: Vec::new(), rows: Vec::new(), own: Vec::new() },
+            plan: Plan { recorded: Vec::new(), rows: Vec::new(), own: Vec::new(), plant: Vec::new() },
         };
         let mut errors = Vec::new();
         match record {
@@ -125,19 +82,12 @@ impl Plan {
 
     /// The signals to be recorded here, empty.
     pub(crate) fn own_signals(&self) -> OwnSignals {
-        let signal = |row: &OwnRow| Signal {
-            name: row.name.clone(),
-            kind: row.kind,
-            location: row.location.clone(),
-            section: Section::Local,
-            changes: Vec::new(),
-        };
-        OwnSignals { rows: self.own.iter().map(|row| (row.watched, signal(row))).collect(), changes: 0 }
+        OwnSignals::new(&self.own, self.plant.clone())
     }
 
     /// The finished rows.
     pub(crate) fn rows(self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
-        let own: Vec<Signal> = own.rows.into_iter().map(|(_, signal)| signal).collect();
+        let own = own.finish();
         let row = |planned: PlannedRow| {
             let signal = match planned.source {
                 Source::Recorded(index) => recorded.get(index),
@@ -152,6 +102,10 @@ impl Plan {
 fn too_many(rows: usize) -> ReplayError {
     let message = format!("the recording would have {rows} rows, more than the {ROWS_MAX} allowed");
     ReplayError::new("replay-too-many-rows", message, "name the rows to record")
+}
+
+fn unknown(name: &str, note: String) -> ReplayError {
+    ReplayError::new("replay-record-unknown", format!("there is nothing named `{name}` to record"), note)
 }
 
 struct Planner<'a> {
@@ -269,6 +223,15 @@ impl Planner<'_> {
             }
             Err(error) => error,
         };
+        if let Some(plant) = self.panel.plant().filter(|plant| plant.owns(name)) {
+            return match plant.resolve(name) {
+                Ok(variable) => {
+                    self.of_plant(variable);
+                    Ok(())
+                }
+                Err(error) => Err(unknown(name, unresolved_text(plant.program(), name, &error, &[]))),
+            };
+        }
         // The terminal of a device that the program does not read.
         if let Ok(address) = Address::parse(name) {
             let at = |device: &WiredDevice<'_>| device.device.terminal.address.as_ref() == Some(&address);
@@ -279,13 +242,23 @@ impl Planner<'_> {
         }
         let devices = self.panel.devices().iter().map(|device| device.device.name.value.as_str());
         let loads = self.panel.loads().iter().map(|load| load.load.name.value.as_str());
-        let others: Vec<&str> = devices.chain(loads).collect();
-        let message = format!("there is nothing named `{name}` to record");
-        Err(ReplayError::new(
-            "replay-record-unknown",
-            message,
-            unresolved_text(self.program, name, &error, &others),
-        ))
+        let of_plant = self.panel.plant().map(Plant::variable_names).unwrap_or_default();
+        let others: Vec<&str> = devices.chain(loads).chain(of_plant.iter().map(String::as_str)).collect();
+        Err(unknown(name, unresolved_text(self.program, name, &error, &others)))
+    }
+
+    /// The row of a variable of the plant.
+    fn of_plant(&mut self, variable: Resolved) {
+        let row = OwnRow {
+            name: variable.name.clone(),
+            location: None,
+            kind: SignalKind::of(variable.kind),
+            watched: Watched::Plant(self.plan.plant.len()),
+        };
+        self.plan.plant.push(variable);
+        self.plan.own.push(row);
+        let source = Source::Own(self.plan.own.len() - 1);
+        self.plan.rows.push(PlannedRow { role: Role::Plant, source, asked: None });
     }
 
     /// The row of a device.

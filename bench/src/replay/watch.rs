@@ -43,7 +43,7 @@ impl<'s> Watch<'s> {
         let columns = stimulus.map_or(&[][..], |stimulus| &stimulus.columns);
         let watched = columns.iter().map(|column| {
             let input = match &column.target {
-                Target::Device(_) => false,
+                Target::Device(_) | Target::Plant(_) => false,
                 Target::Variable(variable) => direction(program, variable) == Direction::Input,
             };
             WatchedColumn {
@@ -100,6 +100,7 @@ impl<'s> Watch<'s> {
             let seen = match &described.target {
                 Target::Device(device) => panel.devices().get(*device).map(|device| device.state().clone()),
                 Target::Variable(variable) => Some(machine.read(variable)),
+                Target::Plant(variable) => panel.plant_value(variable),
             };
             column.current.clone_from(&seen);
             column.seen = seen;
@@ -112,6 +113,7 @@ impl<'s> Watch<'s> {
         }
         match &described.target {
             Target::Device(device) => panel.act(*device, &cell.value, machine),
+            Target::Plant(variable) => panel.set_plant(variable, &cell.value, machine),
             Target::Variable(variable) => {
                 // The type was checked when the stimulus was read.
                 let _ = machine.write(variable, &cell.value);

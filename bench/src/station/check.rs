@@ -6,11 +6,12 @@
 use std::collections::BTreeMap;
 
 use latchwork_grammar::Diagnostic;
-use latchwork_vm::{ElementaryType, Program, Resolved};
+use latchwork_vm::{ElementaryType, Program, ResolveError, Resolved};
 
 use super::{Device, DeviceForm, Load, LoadForm, Placed, Station, Terminal, parts::shared_terminal};
 use crate::{
     address::Address,
+    plant::{Plant, PlantFiles},
     stimulus::{cell::CellType, words::kind_name},
     terminals::{self, Direction, cell_type, direction, located, place_key},
 };
@@ -38,6 +39,9 @@ impl Station {
         }
         for load in &self.loads {
             checker.load(load);
+        }
+        if let Some(files) = &self.plant {
+            checker.plant(files, self.process());
         }
         checker.diagnostics.sort_by_key(|diagnostic| (diagnostic.primary.span, diagnostic.name));
         checker.diagnostics
@@ -126,6 +130,25 @@ impl Checker<'_> {
                 ),
             };
             self.wrong_type(&load.terminal, what, &terminal, &found, remedy);
+        }
+    }
+
+    /// A plant is there once it was compiled and connected, and its name says whose variables are meant.
+    fn plant(&mut self, files: &PlantFiles, plant: Option<&Plant>) {
+        let error = |message| Diagnostic::error("station-plant-program", files.span, message);
+        let Some(plant) = plant else {
+            self.diagnostics.push(error("the plant of the station was not compiled".into()));
+            return;
+        };
+        let name = plant.name();
+        if !matches!(self.program.resolve(name), Err(ResolveError::Unknown { .. })) {
+            self.diagnostics.push(
+                error(format!("`{name}` is also a program or variable of the controller"))
+                    .label(format!("name the program of the plant otherwise, such as `{name}_Process`"))
+                    .note(
+                        "variables of both are recorded and set by path, and the path begins with the name",
+                    ),
+            );
         }
     }
 

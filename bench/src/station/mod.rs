@@ -42,6 +42,10 @@
 //! raw = [0, 27648]                # what the output writes for the ends; by default the range itself
 //! fault = "stuck"
 //! stuck_at = 40.0                 # in engineering units; by default the lower end
+//!
+//! [plant]                         # the process on the other side of the terminals, see the module `plant`
+//! files = ["tank.st"]             # its source files, beside the station file
+//! program = "Tank"                # which of their programs; needed only where there are several
 //! ```
 //!
 //! This module knows the panel and its wiring, not what a program does; [`Station::check`] compares the two.
@@ -50,6 +54,7 @@ mod check;
 mod entry;
 mod loads;
 mod parts;
+mod plant;
 mod range;
 mod read;
 mod stops;
@@ -58,6 +63,7 @@ use latchwork_grammar::{Diagnostic, FileId, Severity, Span};
 
 use crate::{
     address::Address,
+    plant::{Plant, PlantFiles},
     recording::Contact,
     wiring::{LoadFault, Scaling, WiringFault},
 };
@@ -85,6 +91,10 @@ pub struct Station {
     pub devices: Vec<Device>,
     /// Loads in the order of the file.
     pub loads: Vec<Load>,
+    /// The files of its plant.
+    pub plant: Option<PlantFiles>,
+    /// The plant, once it is connected.
+    process: Option<Plant>,
 }
 
 /// Something a person or the process acts on.
@@ -190,6 +200,16 @@ impl Station {
         let (station, diagnostics) = read::read(file, text);
         let failed = diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
         (if failed { None } else { station }, diagnostics)
+    }
+
+    /// Connects the plant that was made for this station.
+    pub fn connect(&mut self, plant: Plant) {
+        self.process = Some(plant);
+    }
+
+    /// The plant, once it is connected.
+    pub fn process(&self) -> Option<&Plant> {
+        self.process.as_ref()
     }
 
     /// The device of a name, letter case aside.

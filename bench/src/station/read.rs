@@ -12,7 +12,7 @@ use super::{
 };
 use crate::{recording::Contact, wiring::WiringFault};
 
-const STATION_KEYS: [&str; 4] = ["title", "device", "analog", "load"];
+const STATION_KEYS: [&str; 5] = ["title", "device", "analog", "load", "plant"];
 const DEVICE_KEYS: [&str; 10] =
     ["name", "label", "contact", "action", "actuated", "released", "start", "terminal", "fault", "stuck_at"];
 const ANALOG_KEYS: [&str; 9] =
@@ -106,6 +106,7 @@ impl Reader {
         for entry in self.entries(&top, "load") {
             loads.extend(self.load(&entry));
         }
+        let plant = self.plant(&top);
         if devices.is_empty() && loads.is_empty() && self.diagnostics.is_empty() {
             self.diagnostics.push(
                 Diagnostic::warning("station-empty", span, "the station has neither devices nor loads")
@@ -114,7 +115,7 @@ impl Reader {
         }
         self.check_names(&devices, &loads);
         self.check_terminals(&devices);
-        Station { file: self.file, title, devices, loads }
+        Station { file: self.file, title, devices, loads, plant, process: None }
     }
 
     /// The tables below one kind of heading.

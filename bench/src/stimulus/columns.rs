@@ -14,6 +14,7 @@ use super::{
 };
 use crate::{
     address::Address,
+    plant::Plant,
     station::{Device, DeviceForm, Station},
     table::Cell,
     terminals::{Direction, cell_type, direction, is_used, located, place_key, unresolved_text},
@@ -120,19 +121,20 @@ pub(super) fn headings(
 
 /// What can have one column only.
 #[derive(PartialEq, Eq, PartialOrd, Ord)]
-enum Place {
+pub(super) enum Place {
     Restart,
     Device(usize),
     Variable((u32, u8)),
+    Plant(u32),
 }
 
-struct Finder<'a> {
+pub(super) struct Finder<'a> {
     file: FileId,
     program: &'a Program,
-    station: Option<&'a Station>,
-    taken: Taken,
+    pub(super) station: Option<&'a Station>,
+    pub(super) taken: Taken,
     columns: Vec<Column>,
-    diagnostics: Vec<Diagnostic>,
+    pub(super) diagnostics: Vec<Diagnostic>,
     /// Addresses of the program's located variables.
     located: Vec<Address>,
     /// The device wired to each input.
@@ -219,12 +221,16 @@ impl Finder<'_> {
         if self.twice(Place::Device(index), name, span) {
             return Meaning::Ignored;
         }
+        if self.is_driven(index, name, span) {
+            return Meaning::Ignored;
+        }
         self.column(name, span, Target::Device(index), CellType::Elementary(kind), Some(cells))
     }
 
     fn variable(&mut self, name: &str, span: Span) -> Meaning {
         let resolved = match self.program.resolve(name) {
             Ok(resolved) => resolved,
+            Err(_) if self.plant().is_some_and(|plant| plant.owns(name)) => return self.of_plant(name, span),
             Err(error) => {
                 self.unknown(name, span, &error);
                 return Meaning::Ignored;
@@ -283,7 +289,9 @@ impl Finder<'_> {
                 .label("delete this column")
         } else {
             let devices = self.station.map_or(&[][..], |station| &station.devices);
-            let names: Vec<&str> = devices.iter().map(|device| device.name.value.as_str()).collect();
+            let of_plant = self.plant().map(Plant::variable_names).unwrap_or_default();
+            let names = devices.iter().map(|device| device.name.value.as_str());
+            let names: Vec<&str> = names.chain(of_plant.iter().map(String::as_str)).collect();
             let message = format!("`{}` is no device, variable or address", shortened(name));
             Diagnostic::error("stimulus-unknown-column", span, message).label(unresolved_text(
                 self.program,
@@ -303,12 +311,17 @@ impl Finder<'_> {
     fn is_set_by_device(&mut self, key: (u32, u8), span: Span) -> bool {
         let Some(index) = self.wired.get(&key) else { return false };
         let own_column = self.device_columns.get(index).copied();
+        let driven = self.plant().is_some_and(|plant| plant.drives(*index));
         if self.taken == Taken::Inputs {
-            return own_column.is_some();
+            return own_column.is_some() || driven;
         }
         let device = self.station.and_then(|station| station.devices.get(*index));
         let device = device.map_or("", |device| device.name.value.as_str());
         let diagnostic = match own_column {
+            _ if driven => {
+                let message = format!("this input is wired to `{device}`, which the plant drives");
+                Diagnostic::error("station-plant-driven", span, message).label("delete this column")
+            }
             Some(other) => Diagnostic::error(
                 "stimulus-wired-input",
                 span,
@@ -325,10 +338,10 @@ impl Finder<'_> {
             .label(format!("a column `{device}` acts on the device instead")),
         };
         self.diagnostics.push(diagnostic);
-        own_column.is_some()
+        own_column.is_some() || driven
     }
 
-    fn column(
+    pub(super) fn column(
         &mut self,
         name: &str,
         span: Span,
@@ -343,7 +356,7 @@ impl Finder<'_> {
     }
 
     /// Whether something already has a column; reports it.
-    fn twice(&mut self, place: Place, name: &str, span: Span) -> bool {
+    pub(super) fn twice(&mut self, place: Place, name: &str, span: Span) -> bool {
         let Some(first) = self.places.get(&place).copied() else {
             self.places.insert(place, span);
             return false;

@@ -18,6 +18,8 @@
 //!   a value of an enumeration). A device with a contact takes 1, 0, TRUE, FALSE or its own words (`pressed`,
 //!   `released`); an analog device takes a number of engineering units. An empty or missing cell changes nothing.
 //! - A column `restart` holds `warm` or `cold`: the machine is restarted before the scan of that time.
+//! - A column may also be a variable of the station's plant by its path, such as `Tank.Inflow`; not one that a load
+//!   sets. A device that the plant drives has no column.
 //! - Inputs may be set, and any other variable may be forced at its time, except what the program itself writes
 //!   to the outside: outputs and located outputs; and constants.
 //! - The form of the text is that of RFC 4180 with the liberties told in `table`: `;` or tabulator as separator,
@@ -28,6 +30,7 @@
 
 pub(crate) mod cell;
 mod columns;
+mod plant;
 pub(crate) mod read;
 pub(crate) mod time;
 pub(crate) mod words;
@@ -80,6 +83,8 @@ pub enum Target {
     Device(usize),
     /// A variable of the program.
     Variable(Resolved),
+    /// A variable of the plant.
+    Plant(Resolved),
 }
 
 /// A row.

@@ -82,7 +82,8 @@ pub(super) fn read(
 }
 
 /// Complaints about columns that a recorded trace has by nature.
-const TRACE_COLUMNS: [&str; 3] = ["stimulus-output", "stimulus-constant", "stimulus-wired-input"];
+const TRACE_COLUMNS: [&str; 4] =
+    ["stimulus-output", "stimulus-constant", "stimulus-wired-input", "station-plant-driven"];
 
 /// What is said of a stimulus with a column for an output.
 fn trace_warning(output: Diagnostic) -> Diagnostic {

@@ -11,10 +11,20 @@ use crate::explain::explain;
 /// A fault as text: what happened, where in the source (with an excerpt when the source is at hand), in which scan,
 /// at which simulated time, and the values that led to it. Scans count from 1.
 pub fn fault(fault: &Fault, sources: &Sources, colour: bool) -> String {
+    fault_of("", fault, sources, colour)
+}
+
+/// As [`fault`], of the plant.
+pub fn plant_fault(fault: &Fault, sources: &Sources, colour: bool) -> String {
+    fault_of("the plant stopped: ", fault, sources, colour)
+}
+
+fn fault_of(who: &str, fault: &Fault, sources: &Sources, colour: bool) -> String {
     let span = fault.place.as_ref().and_then(|place| span(place, sources));
     // A place without its source becomes a note; the span of no file makes the excerpt stay away.
     let nowhere = Span::new(FileId(u32::MAX), 0, 0);
-    let mut shown = Diagnostic::error(fault.kind.name(), span.unwrap_or(nowhere), fault.kind.text());
+    let message = format!("{who}{}", fault.kind.text());
+    let mut shown = Diagnostic::error(fault.kind.name(), span.unwrap_or(nowhere), message);
     let values = named(&fault.values);
     match (&fault.place, span) {
         (_, Some(_)) if !values.is_empty() => shown = shown.label(values),
@@ -34,6 +44,15 @@ pub fn fault(fault: &Fault, sources: &Sources, colour: bool) -> String {
 /// Events as text: for each kind and line what happened, where, how often, and the values of the first time. Empty
 /// when there are none.
 pub fn events(log: &EventLog) -> String {
+    events_of("", log)
+}
+
+/// As [`events`], of the plant.
+pub fn plant_events(log: &EventLog) -> String {
+    events_of("in the plant: ", log)
+}
+
+fn events_of(who: &str, log: &EventLog) -> String {
     let mut out = String::new();
     for entry in log.iter() {
         let place = entry.place.as_ref().map_or_else(|| entry.unit.clone(), FaultPlace::to_string);
@@ -47,7 +66,7 @@ pub fn events(log: &EventLog) -> String {
         };
         let (name, text) = (entry.kind.name(), entry.kind.text());
         // Writing to a string cannot fail.
-        let _ = writeln!(out, "event[{name}]: {text}\n  at {}, {often}", super::visible(&place));
+        let _ = writeln!(out, "event[{name}]: {who}{text}\n  at {}, {often}", super::visible(&place));
     }
     out
 }

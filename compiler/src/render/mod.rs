@@ -13,7 +13,7 @@ mod text;
 
 use latchwork_grammar::{Diagnostic, Severity, Span};
 
-pub use fault::{events, fault};
+pub use fault::{events, fault, plant_events, plant_fault};
 pub use json::json;
 pub use lines::{Position, position};
 pub use sarif::sarif;
