@@ -28,7 +28,7 @@ pub use configuration::{
 };
 
 /// A checked program.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct TypedProgram {
     /// All types.
     pub types: Types,

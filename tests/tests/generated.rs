@@ -3,19 +3,14 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing test may panic")]
 
+mod expressions;
+
+use expressions::{Setting, TYPES, variable};
 use latchwork_compiler::{CompileOptions, compile};
 use latchwork_grammar::Sources;
 use latchwork_tests::observation::unchanged;
 use latchwork_vm::{Dispatcher, Image, Machine, Program};
 use proptest::prelude::*;
-
-/// Two variables of each of these types are declared, named by type and number.
-const TYPES: [&str; 12] =
-    ["BOOL", "SINT", "INT", "DINT", "LINT", "USINT", "UINT", "UDINT", "REAL", "LREAL", "WORD", "TIME"];
-
-fn variable(kind: usize, number: usize) -> String {
-    format!("{}_{number}", TYPES[kind].to_lowercase())
-}
 
 fn declarations() -> String {
     let mut text =
@@ -32,57 +27,9 @@ FUNCTION_BLOCK Mixer VAR_INPUT a : INT; END_VAR VAR_OUTPUT sum : DINT; END_VAR V
   sum := sum + a; io := io + 1; END_FUNCTION_BLOCK
 ";
 
-/// An operand or an operation of a type, as text.
+/// An operand or an operation of a type, in a program.
 fn expression(kind: usize) -> BoxedStrategy<String> {
-    let leaf = match TYPES[kind] {
-        "BOOL" => prop_oneof![
-            Just("TRUE".to_owned()),
-            Just("Timer.Q".to_owned()),
-            (0..2usize).prop_map(|n| variable(0, n))
-        ]
-        .boxed(),
-        "TIME" => {
-            prop_oneof![Just("T#20ms".to_owned()), (0..2usize).prop_map(move |n| variable(kind, n))].boxed()
-        }
-        "REAL" | "LREAL" => {
-            prop_oneof![Just("1.5".to_owned()), (0..2usize).prop_map(move |n| variable(kind, n))].boxed()
-        }
-        "INT" => prop_oneof![
-            Just("3".to_owned()),
-            (0..8usize).prop_map(|index| format!("Seg[{index}]")),
-            Just("Seg[usint_0 MOD 8]".to_owned()),
-            Just("Twice(int_1)".to_owned()),
-            (0..2usize).prop_map(move |n| variable(kind, n))
-        ]
-        .boxed(),
-        _ => prop_oneof![Just("5".to_owned()), (0..2usize).prop_map(move |n| variable(kind, n))].boxed(),
-    };
-    leaf.prop_recursive(3, 12, 3, move |inner| match TYPES[kind] {
-        "BOOL" => prop_oneof![
-            (inner.clone(), prop::sample::select(vec!["AND", "OR", "XOR"]), inner.clone())
-                .prop_map(|(a, op, b)| format!("({a} {op} {b})")),
-            inner.clone().prop_map(|a| format!("NOT {a}")),
-            (1..TYPES.len(), prop::sample::select(vec!["<", ">=", "=", "<>"]))
-                .prop_map(|(kind, op)| format!("({} {op} {})", variable(kind, 0), variable(kind, 1))),
-        ]
-        .boxed(),
-        "WORD" => prop_oneof![
-            (inner.clone(), prop::sample::select(vec!["AND", "OR", "XOR"]), inner.clone())
-                .prop_map(|(a, op, b)| format!("({a} {op} {b})")),
-            inner.clone().prop_map(|a| format!("ROL(word_0 OR {a}, 3)")),
-        ]
-        .boxed(),
-        "TIME" => (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("({a} + {b})")).boxed(),
-        _ => prop_oneof![
-            // A variable on the left: arithmetic on literals alone is worked out, and refused, by the checker.
-            (prop::sample::select(vec!["+", "-", "*"]), inner.clone())
-                .prop_map(move |(op, b)| format!("({} {op} {b})", variable(kind, 1))),
-            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("MAX({a}, {b})")),
-            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("SEL(bool_0, {a}, {b})")),
-        ]
-        .boxed(),
-    })
-    .boxed()
+    expressions::expression(kind, Setting::Program)
 }
 
 fn assignment() -> BoxedStrategy<String> {

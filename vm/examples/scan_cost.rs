@@ -1,6 +1,6 @@
-//! What a scan costs: 200 Boolean rungs and a seal-in, with both dispatchers.
+//! What a scan costs: 200 Boolean rungs and a seal-in, with both dispatchers; and a condition that is called alone.
 //!
-//! `cargo run --release -p latchwork-vm --example scan_cost [threaded|matched] [rungs|seal-in] [scans]`. With all three
+//! `cargo run --release -p latchwork-vm --example scan_cost [threaded|matched] [rungs|seal-in|condition] [scans]`. With all three
 //! arguments it runs that one only, which is what an instruction counter wants to see.
 
 #![allow(clippy::print_stdout)] // A measurement to be read by a person; not part of the library.
@@ -70,15 +70,47 @@ fn seal_in() -> Result<Arc<Program>, Box<dyn Error>> {
     finish(image, unit, 0)
 }
 
-fn run(program: &Arc<Program>, dispatcher: Dispatcher, scans: i64) -> Result<(f64, u64), Box<dyn Error>> {
-    let mut machine = Machine::with_dispatcher(Arc::clone(program), dispatcher);
+/// `Elapsed > T#2s AND NOT Pump`, with the time and the pump copied from elsewhere before each call.
+fn condition() -> Result<Arc<Program>, Box<dyn Error>> {
+    let mut image = ImageBuilder::new();
+    let pump = image.allocate(8, 0);
+    let elapsed = image.allocate(8, 8);
+    let limit = image.allocate(8, 8);
+    image.write(limit, &2_000_000_000i64.to_le_bytes());
+    let result = image.allocate(2, 0);
+    let place = |address| Operand::Place(Place::absolute(address));
+    let mut unit = UnitBuilder::new("Condition", UnitKind::Program, 0);
+    unit.emit(Family::Less, Scalar::I64, &[place(result), place(limit), place(elapsed)]);
+    unit.emit(Family::AndNot, Scalar::U8, &[place(result + 1), place(result), place(pump)]);
+    finish(image, unit, 0)
+}
+
+/// One workload: its name, its program, and whether that is called alone instead of in scans.
+struct Workload {
+    name: &'static str,
+    program: Arc<Program>,
+    alone: bool,
+}
+
+fn workload(name: &str) -> Result<Workload, Box<dyn Error>> {
+    Ok(match name {
+        "rungs" => Workload { name: "200 rungs", program: rungs()?, alone: false },
+        "condition" => Workload { name: "condition", program: condition()?, alone: true },
+        _ => Workload { name: "seal-in", program: seal_in()?, alone: false },
+    })
+}
+
+fn run(workload: &Workload, dispatcher: Dispatcher, scans: i64) -> Result<(f64, u64), Box<dyn Error>> {
+    let mut machine = Machine::with_dispatcher(Arc::clone(&workload.program), dispatcher);
     let begin = Instant::now();
     let mut instructions = 0;
     for scan in 0..scans {
         if let Some(byte) = machine.data_mut().get_mut(16) {
             *byte = black_box(scan as u8 & 1);
         }
-        instructions += machine.scan(scan * 1_000_000)?.instructions;
+        let now = scan * 1_000_000;
+        instructions +=
+            if workload.alone { machine.run_program(0, now)? } else { machine.scan(now)?.instructions };
     }
     let nanoseconds = begin.elapsed().as_nanos() as f64 / scans as f64;
     Ok((nanoseconds, instructions / scans as u64))
@@ -86,26 +118,29 @@ fn run(program: &Arc<Program>, dispatcher: Dispatcher, scans: i64) -> Result<(f6
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    if let [dispatcher, workload, scans] = arguments.as_slice() {
+    if let [dispatcher, name, scans] = arguments.as_slice() {
         let dispatcher = if dispatcher == "matched" { Dispatcher::Matched } else { Dispatcher::Threaded };
-        let program = if workload == "rungs" { rungs()? } else { seal_in()? };
-        let (nanoseconds, instructions) = run(&program, dispatcher, scans.parse()?)?;
-        println!("{workload} {dispatcher:?}: {nanoseconds:.1} ns a scan, {instructions} instructions");
+        let (nanoseconds, instructions) = run(&workload(name)?, dispatcher, scans.parse()?)?;
+        println!("{name} {dispatcher:?}: {nanoseconds:.1} ns a scan, {instructions} instructions");
         return Ok(());
     }
     println!("fastest dispatcher of this build: {:?}", Dispatcher::best());
-    for (name, program, scans) in [("200 rungs", rungs()?, 200_000), ("seal-in", seal_in()?, 5_000_000)] {
+    for (name, scans) in [("rungs", 200_000), ("seal-in", 5_000_000), ("condition", 5_000_000)] {
+        let workload = workload(name)?;
         for dispatcher in [Dispatcher::Threaded, Dispatcher::Matched] {
             let mut times = Vec::new();
             let mut instructions = 0;
             for _ in 0..5 {
-                let (time, count) = run(&program, dispatcher, scans)?;
+                let (time, count) = run(&workload, dispatcher, scans)?;
                 times.push(time);
                 instructions = count;
             }
             times.sort_by(f64::total_cmp);
             let median = times.get(times.len() / 2).copied().unwrap_or_default();
-            println!("{name:10} {dispatcher:?}: {median:.1} ns a scan, {instructions} instructions");
+            println!(
+                "{:10} {dispatcher:?}: {median:.1} ns a scan, {instructions} instructions",
+                workload.name
+            );
         }
     }
     Ok(())

@@ -27,7 +27,7 @@ pub use outside::{Outside, ProbeKind, ProgramOutside};
 use latchwork_grammar::{Diagnostic, Names, Severity, Sources, Span, tree};
 use latchwork_vm::{Image, Resolved, limits};
 
-use crate::{check::values::check_values, lower::lower};
+use crate::{check::values::check_values, lower::lower, typed::TypedProgram};
 
 /// The diagnostics of probes that programs do not have: name and one line about each.
 pub const CATALOGUE: &[(&str, &str)] = &[
@@ -143,6 +143,14 @@ fn compiled(
     // Each probe has two programs.
     if let Some(first) = probes.get(limits::PROGRAM_CALLS / 2) {
         return (None, vec![too_many(first.expression.span)]);
+    }
+    // Without an expression there may be no source either, in which nothing could be told.
+    if probes.is_empty() {
+        let image = lower(&TypedProgram::default(), sources, names);
+        return match image {
+            Ok(image) => (Some(ProbeImage { image, plans: Vec::new() }), Vec::new()),
+            Err(errors) => (None, errors),
+        };
     }
     let mut collected = paths::collect(probes, outside, sources, names);
     let mut diagnostics = names::settle(&mut collected, outside, sources, names);
