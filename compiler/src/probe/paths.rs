@@ -198,13 +198,10 @@ impl Collector<'_> {
         }
         let mut refused = None;
         for (length, path) in paths.iter().enumerate().rev() {
-            match self.outside.kind(path) {
+            match self.kind(path) {
                 Ok(Some(kind)) => {
-                    let span = length
-                        .checked_sub(1)
-                        .and_then(|last| way.get(last))
-                        .map_or(root.span, |part| part.span);
-                    let start = self.input(path, kind, span);
+                    let last = length.checked_sub(1).and_then(|last| way.get(last));
+                    let start = self.input(path, kind, last.map_or(root.span, |part| part.span));
                     return self.steps(start, way.get(length..).unwrap_or_default());
                 }
                 Ok(None) => {}
@@ -223,6 +220,15 @@ impl Collector<'_> {
         };
         self.unknown(written.span, problem);
         written.clone()
+    }
+
+    /// The type of what a path names, asked once of what there is.
+    fn kind(&self, path: &str) -> Result<Option<ProbeKind>, String> {
+        let known = self.names.find(path).and_then(|name| self.collected.by_name.get(&name));
+        match known.and_then(|number| self.collected.inputs.get(*number)) {
+            Some(input) => Ok(Some(input.kind.clone())),
+            None => self.outside.kind(path),
+        }
     }
 
     fn unknown(&mut self, span: Span, problem: Unknown) {

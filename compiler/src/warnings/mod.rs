@@ -145,6 +145,11 @@ pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     };
     conditions::always(&context, &mut found);
     conditions::guards(&context, &mut found);
+    // There is no IF to put the comparison into.
+    found.iter_mut().filter(|diagnostic| diagnostic.name == "guard-and").for_each(|diagnostic| {
+        diagnostic.notes =
+            vec!["both sides of AND and OR are always evaluated, here as in programs".to_owned()];
+    });
     contradictions::settled(&context, &mut found);
     mixing::bit_with_word(&context, &mut found);
     narrowing::lossy(&context, &mut found);
