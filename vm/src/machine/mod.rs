@@ -324,11 +324,10 @@ fn dispatch(
     stack: &mut [Frame],
     start: Start,
 ) -> Exit {
-    let run = match dispatcher {
-        Dispatcher::Threaded => run_threaded,
-        Dispatcher::Matched => matched::run,
-    };
-    run(program, data, state, stack, start)
+    match dispatcher {
+        Dispatcher::Threaded => run_threaded(program, data, state, stack, start),
+        Dispatcher::Matched => matched::run(program, data, state, stack, start),
+    }
 }
 
 fn clear_system_bytes(data: &mut [u8]) {

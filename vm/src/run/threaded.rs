@@ -507,6 +507,7 @@ unsafe fn checked_step(
 /// Runs one program from its first instruction to its end.
 ///
 /// `stack` must hold one frame more than the program's call depth, which [`crate::Machine`] sees to.
+#[inline]
 pub(crate) fn run(
     program: &Program,
     data: &mut [u8],
