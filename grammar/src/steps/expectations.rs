@@ -192,6 +192,10 @@ impl Reader<'_> {
         {
             return None;
         }
+        // Behind `end_while`, which needs no semicolon, a second hint is that of the procedure.
+        if clauses.ends_with_block && clauses.hint.is_some() && self.is(Word::Hint) {
+            return None;
+        }
         self.one_of(&[Word::Within, Word::For, Word::Between, Word::While, Word::Hint])
     }
 
