@@ -154,10 +154,11 @@ Examples:
   latchwork format pump.steps --check";
 
 const FORMAT_MORE: &str = "\
-One step a line, two blanks for each block, words of procedures in small letters, operators in capitals.
-Comments stay where they are, and one blank line where some were. A file with errors is left as it is.
-Exit codes: 0 laid out; 1 errors in a file, or with --check a file that would change; 2 wrong usage,
-unreadable or unwritable file.";
+One step a line, two blanks for each block, words of procedures in small letters, operators in
+capitals. Comments stay where they are, and one blank line where some were. A file with errors is
+left as it is.
+Exit codes: 0 laid out; 1 errors in a file, or with --check a file that would change; 2 wrong
+usage, unreadable or unwritable file.";
 
 const EXPLAIN_EXAMPLES: &str = "\
 Examples:
