@@ -107,6 +107,7 @@ mod tests {
             include_str!("comparison/table.rs"),
             include_str!("plant/wire.rs"),
             include_str!("procedure/bind.rs"),
+            include_str!("procedure/driven.rs"),
             include_str!("procedure/script.rs"),
             include_str!("replay/mod.rs"),
             include_str!("replay/rows.rs"),

@@ -6,10 +6,11 @@
 use std::{fmt::Write as _, fs, path::Path, sync::Arc};
 
 use latchwork_bench::{
+    plant::Plant,
     procedure::{Outcome, RunOptions, Script, ScriptParts, Verdict},
     station::Station,
 };
-use latchwork_compiler::compile;
+use latchwork_compiler::{CompileOptions, compile, compile_files};
 use latchwork_grammar::{Diagnostic, Names, Sources, parse_steps, steps::tree::ItemKind};
 use latchwork_vm::{Program, Value};
 
@@ -72,6 +73,17 @@ fn outcome(outcome: &Outcome, sources: &Sources, out: &mut String) {
     }
 }
 
+/// Connects the plant, if the station has one.
+fn connect(station: &mut Station, folder: &Path, sources: &mut Sources) {
+    let Some(plant) = &station.plant else { return };
+    let read = |name: &String| fs::read_to_string(folder.join(name)).unwrap();
+    let files: Vec<_> = plant.files.iter().map(|file| sources.add(&file.value, read(&file.value))).collect();
+    let compiled = compile_files(sources, &files, &CompileOptions::default());
+    assert!(!compiled.has_errors(), "{:#?}", compiled.diagnostics);
+    let natives = latchwork_stdlib::natives();
+    station.connect(Plant::new(compiled.image.unwrap(), natives, station, sources, &files).unwrap());
+}
+
 fn shown(path: &Path) -> String {
     let folder = path.parent().unwrap();
     let mut sources = Sources::new();
@@ -94,6 +106,9 @@ fn shown(path: &Path) -> String {
                 let toml = fs::read_to_string(folder.join(&text.value)).unwrap();
                 let file = sources.add(&text.value, toml);
                 station = Station::parse(file, &sources.file(file).text).0;
+                if let Some(station) = &mut station {
+                    connect(station, folder, &mut sources);
+                }
             }
             _ => {}
         }

@@ -2,15 +2,16 @@
 //! can be read as values of that type.
 //!
 //! Names follow the rule of recordings: a device or load of the station first, then a variable or address of the
-//! program, then the terminal of a device that the program does not read.
+//! program, then a variable of the plant, then the terminal of a device that the program does not read.
 
 use latchwork_grammar::Names;
-use latchwork_vm::{ElementaryType, Program, Value};
+use latchwork_vm::{ElementaryType, Program, Resolved, Value};
 
 use super::dumped::{Bits, value_of_bits, value_of_real, value_of_text};
 use crate::{
     address::Address,
     nearest::{did_you_mean, nearest},
+    plant::Plant,
     recording::{Role, Row},
     station::{DeviceForm, LoadForm, Station, state_of_word},
     stimulus::{
@@ -76,23 +77,31 @@ impl Subject {
             };
             return Ok(plain(&load.name.value, kind));
         }
+        let of = |program: &Program, variable: Resolved| {
+            let kind = cell_type(program, &variable).ok_or_else(|| SubjectError {
+                name: "trace-reference",
+                message: format!("`{name}` is a reference, whose value no trace can hold"),
+                remedy: "name the variable it refers to".to_owned(),
+            })?;
+            let (full, location) = (variable.name, variable.location);
+            Ok(Subject { asked: name.to_owned(), full, location, kind, states: None })
+        };
+        let unknown = |remedy: String| SubjectError {
+            name: "procedure-unknown-name",
+            message: format!("there is nothing named `{name}` to compare"),
+            remedy,
+        };
         let error = match program.resolve(name) {
-            Ok(variable) => {
-                let kind = cell_type(program, &variable).ok_or_else(|| SubjectError {
-                    name: "trace-reference",
-                    message: format!("`{name}` is a reference, whose value no trace can hold"),
-                    remedy: "name the variable it refers to".to_owned(),
-                })?;
-                return Ok(Subject {
-                    asked: name.to_owned(),
-                    full: variable.name,
-                    location: variable.location,
-                    kind,
-                    states: None,
-                });
-            }
+            Ok(variable) => return of(program, variable),
             Err(error) => error,
         };
+        let plant = station.and_then(Station::process);
+        if let Some(plant) = plant.filter(|plant| plant.owns(name)) {
+            return match plant.resolve(name) {
+                Ok(variable) => of(plant.program(), variable),
+                Err(error) => Err(unknown(unresolved_text(plant.program(), name, &error, &[]))),
+            };
+        }
         let devices = station.map_or(&[][..], |station| &station.devices);
         if let Ok(address) = Address::parse(name)
             && devices.iter().any(|device| device.terminal.address.as_ref() == Some(&address))
@@ -104,16 +113,14 @@ impl Subject {
             });
         }
         let loads = station.map_or(&[][..], |station| &station.loads);
+        let of_plant = plant.map(Plant::variable_names).unwrap_or_default();
         let others: Vec<&str> = devices
             .iter()
             .map(|device| device.name.value.as_str())
             .chain(loads.iter().map(|load| load.name.value.as_str()))
+            .chain(of_plant.iter().map(String::as_str))
             .collect();
-        Err(SubjectError {
-            name: "procedure-unknown-name",
-            message: format!("there is nothing named `{name}` to compare"),
-            remedy: unresolved_text(program, name, &error, &others),
-        })
+        Err(unknown(unresolved_text(program, name, &error, &others)))
     }
 
     /// What a row of a recording shows, as far as the recording tells: of an enumeration it knows the values that

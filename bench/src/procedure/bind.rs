@@ -175,6 +175,10 @@ impl<'t> Binder<'_, 't> {
                 return None;
             }
         };
+        if let Some(diagnostic) = self.follows_plant(&place, target.span, &path) {
+            self.diagnostics.push(diagnostic);
+            return None;
+        }
         let mut refuse = |message: String, remedy: &str| {
             self.diagnostics.push(Diagnostic::error("procedure-target", target.span, message).label(remedy));
             None
@@ -187,6 +191,8 @@ impl<'t> Binder<'_, 't> {
         };
         match place {
             Place::Device(index) => Some((SetTarget::Device(index), kind)),
+            // Looked at above.
+            Place::Plant(variable) => Some((SetTarget::Plant(variable), kind)),
             Place::Terminal(_) => refuse(
                 format!("`{path}` is the terminal of a device, and the program does not read it"),
                 "set the device instead",
@@ -225,6 +231,11 @@ impl<'t> Binder<'_, 't> {
                 Diagnostic::error("procedure-analog-device", ident.span, message)
                     .label(format!("write `set {name} to …` with a value in its units")),
             );
+            return None;
+        }
+        let name = self.names.spelling(ident.name);
+        if let Some(diagnostic) = self.follows_plant(&Place::Device(index), ident.span, name) {
+            self.diagnostics.push(diagnostic);
             return None;
         }
         Some(index)

@@ -26,6 +26,8 @@ pub(super) enum SetTarget {
     Device(usize),
     /// An input or another variable; the level of an input outlives a restart.
     Variable { variable: Resolved, input: bool },
+    /// A variable of the plant.
+    Plant(Resolved),
 }
 
 /// A value to be set.

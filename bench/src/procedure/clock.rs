@@ -1,8 +1,11 @@
 //! The running bench: machine and panel, scan by scan, with what goes on by itself between the steps.
+//!
+//! What is looked at after a scan is what the scan saw and did, so the plant goes on only when something new is done or
+//! the next scan begins.
 
 use std::collections::BTreeMap;
 
-use latchwork_vm::{Machine, Restart, Value};
+use latchwork_vm::{Fault, Machine, Restart, Value};
 
 use super::{bound::SetTarget, outcome::FailureKind};
 use crate::{
@@ -22,6 +25,10 @@ pub(super) struct Bench<'s> {
     pub(super) now_ns: i64,
     /// Something was done that no scan has seen yet, or there was no scan yet.
     pub(super) unseen: bool,
+    /// The plant has not gone on since the last scan.
+    plant_waits: bool,
+    /// What stopped the plant.
+    plant_fault: Option<Box<Fault>>,
     ramps: Vec<Ramp>,
     /// What inputs were set to: a restart leaves it.
     levels: BTreeMap<(u32, u8), (SetTarget, Value)>,
@@ -46,6 +53,8 @@ impl<'s> Bench<'s> {
             scans: 0,
             now_ns: 0,
             unseen: true,
+            plant_waits: false,
+            plant_fault: None,
             ramps: Vec::new(),
             levels: BTreeMap::new(),
         }
@@ -70,15 +79,32 @@ impl<'s> Bench<'s> {
     /// Runs the next scan. The error is why it could not be run to its end.
     pub(super) fn scan(&mut self) -> Result<(), FailureKind> {
         let start_ns = self.next_ns();
+        self.let_plant_go_on();
+        if let Some(fault) = &self.plant_fault {
+            return Err(FailureKind::PlantFault(fault.clone()));
+        }
         self.move_ramps(start_ns);
         self.machine.scan(start_ns).map_err(FailureKind::Fault)?;
         self.scans += 1;
         self.unseen = false;
+        self.plant_waits = true;
         Ok(())
+    }
+
+    /// Lets the plant run from the last scan to the next one, before anything is done. Its fault is told by the next
+    /// scan.
+    fn let_plant_go_on(&mut self) {
+        if std::mem::take(&mut self.plant_waits) {
+            let last_ns = self.last_ns();
+            if let Err(fault) = self.panel.advance(last_ns, self.scan_ns, &mut self.machine) {
+                self.plant_fault = Some(fault);
+            }
+        }
     }
 
     /// Acts on a two-state device.
     pub(super) fn actuate(&mut self, device: usize, state: bool) {
+        self.let_plant_go_on();
         self.panel.act(device, &Value::Bool(state), &mut self.machine);
         self.unseen = true;
     }
@@ -90,6 +116,7 @@ impl<'s> Bench<'s> {
     }
 
     fn put(&mut self, target: &SetTarget, value: Value) -> Result<(), String> {
+        self.let_plant_go_on();
         self.unseen = true;
         match target {
             SetTarget::Device(device) => self.panel.act(*device, &value, &mut self.machine),
@@ -99,6 +126,7 @@ impl<'s> Bench<'s> {
                     self.levels.insert(place_key(variable), (target.clone(), value));
                 }
             }
+            SetTarget::Plant(variable) => self.panel.set_plant(variable, &value, &mut self.machine),
         }
         Ok(())
     }
@@ -110,11 +138,13 @@ impl<'s> Bench<'s> {
                 self.panel.devices().get(*device).map(|device| device.state().clone())
             }
             SetTarget::Variable { variable, .. } => Some(self.machine.read(variable)),
+            SetTarget::Plant(variable) => self.panel.plant_value(variable),
         }
     }
 
     /// Begins a ramp from the value that is there.
     pub(super) fn ramp(&mut self, target: &SetTarget, to: f64, over_ns: i64) {
+        self.let_plant_go_on();
         self.ramps.retain(|ramp| ramp.target != *target);
         let from = self.value_of(target).and_then(|value| measure(&value)).unwrap_or(0.0);
         self.ramps.push(Ramp { target: target.clone(), from, to, start_ns: self.now_ns, over_ns });
@@ -150,12 +180,14 @@ impl<'s> Bench<'s> {
         fault: Option<WiringFault>,
         stuck_at: Option<Value>,
     ) {
+        self.let_plant_go_on();
         self.panel.place_device(device, fault, stuck_at, &mut self.machine);
         self.unseen = true;
     }
 
     /// Places a fault on a load, or takes it away.
     pub(super) fn place_load(&mut self, load: usize, fault: Option<LoadFault>) {
+        self.let_plant_go_on();
         self.panel.place_load(load, fault);
         self.unseen = true;
     }
@@ -168,6 +200,7 @@ impl<'s> Bench<'s> {
 
     /// Takes the faults on these away; without any, all faults.
     pub(super) fn clear(&mut self, devices: &[usize], loads: &[usize]) {
+        self.let_plant_go_on();
         if devices.is_empty() && loads.is_empty() {
             self.panel.clear_all(&mut self.machine);
         }
@@ -180,8 +213,9 @@ impl<'s> Bench<'s> {
         self.unseen = true;
     }
 
-    /// Restarts the program; the panel stays as it is.
+    /// Restarts the program; panel and plant stay as they are.
     pub(super) fn restart(&mut self, restart: Restart) {
+        self.let_plant_go_on();
         self.machine.restart(restart);
         self.panel.drive(&mut self.machine);
         for (target, value) in self.levels.values() {

@@ -45,6 +45,10 @@ impl Bench<'_> {
             SetTarget::Variable { variable, .. } => {
                 format!("{} is {}", variable.name, value_text(&self.machine.read(variable)))
             }
+            SetTarget::Plant(variable) => {
+                let value = self.panel.plant_value(variable).as_ref().map(value_text).unwrap_or_default();
+                format!("{} is {value}", variable.name)
+            }
         }
     }
 }

@@ -8,12 +8,16 @@
 //! starts at or after it. An expectation looks at the state after the scan that starts now, or the first one after that
 //! and after all steps before it; two in a row look at the same scan. A procedure ends at its first failure.
 //!
+//! A plant runs between the scans, as in a replay. What is looked at after a scan is what the scan saw and did; the plant
+//! goes on before the next step that does something, or the next scan.
+//!
 //! Knows nothing of files, threads or pictures.
 
 mod bind;
 mod bound;
 mod clock;
 mod conditions;
+mod driven;
 mod effects;
 mod explain;
 mod length;

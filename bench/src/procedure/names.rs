@@ -1,7 +1,7 @@
-//! What the names in steps and conditions stand for: devices, loads, terminals, variables.
+//! What the names in steps and conditions stand for: devices, loads, terminals, variables, and those of the plant.
 //!
 //! The rule is that of recordings: a device or load of the station first, then a variable or address of the program,
-//! then the terminal of a device that the program does not read.
+//! then a variable of the plant, then the terminal of a device that the program does not read.
 
 use latchwork_compiler::probe::{Outside, ProbeKind};
 use latchwork_vm::{ElementaryType, Machine, Program, ResolveError, Resolved, Value};
@@ -10,6 +10,7 @@ use crate::{
     address::Address,
     nearest::nearest,
     panel::Panel,
+    plant::Plant,
     station::{DeviceForm, LoadForm},
     terminals::unresolved_text,
 };
@@ -25,6 +26,8 @@ pub(super) enum Place {
     Terminal(usize),
     /// A variable of the program.
     Variable(Resolved),
+    /// A variable of the plant.
+    Plant(Resolved),
 }
 
 /// Why a name stands for nothing.
@@ -55,6 +58,12 @@ impl NamesOutside<'_> {
             Ok(variable) => return Ok(Place::Variable(variable)),
             Err(error) => error,
         };
+        if let Some(plant) = self.panel.plant().filter(|plant| plant.owns(path)) {
+            return plant.resolve(path).map(Place::Plant).map_err(|error| Missing {
+                label: unresolved_text(plant.program(), path, &error, &[]),
+                unknown: matches!(error, ResolveError::Unknown { .. }),
+            });
+        }
         if let Ok(address) = Address::parse(path) {
             let at = |terminal: &crate::station::Terminal| terminal.address.as_ref() == Some(&address);
             if let Some(index) = self.panel.devices().iter().position(|wired| at(&wired.device.terminal)) {
@@ -62,7 +71,12 @@ impl NamesOutside<'_> {
             }
         }
         Err(Missing {
-            label: unresolved_text(self.program, path, &error, &self.names()),
+            label: {
+                let of_plant = self.plant_names();
+                let others: Vec<&str> =
+                    self.names().into_iter().chain(of_plant.iter().map(String::as_str)).collect();
+                unresolved_text(self.program, path, &error, &others)
+            },
             unknown: matches!(error, ResolveError::Unknown { .. }),
         })
     }
@@ -71,6 +85,11 @@ impl NamesOutside<'_> {
     pub(super) fn names(&self) -> Vec<&str> {
         let devices = self.panel.devices().iter().map(|wired| wired.device.name.value.as_str());
         devices.chain(self.panel.loads().iter().map(|wired| wired.load.name.value.as_str())).collect()
+    }
+
+    /// The variables of the plant.
+    fn plant_names(&self) -> Vec<String> {
+        self.panel.plant().map(Plant::variable_names).unwrap_or_default()
     }
 
     /// The type of what a place holds; `None` for a reference.
@@ -87,6 +106,9 @@ impl NamesOutside<'_> {
             },
             Place::Terminal(index) => panel.devices().get(*index)?.terminal_kind(),
             Place::Variable(variable) => return ProbeKind::of(self.program.image(), variable.kind),
+            Place::Plant(variable) => {
+                return ProbeKind::of(panel.plant()?.program().image(), variable.kind);
+            }
         };
         Some(ProbeKind::Elementary(kind))
     }
@@ -105,8 +127,9 @@ impl Outside for NamesOutside<'_> {
     }
 
     fn nearest(&self, path: &str) -> Vec<String> {
-        let names = self.names();
-        let near = nearest(path, names.iter().copied());
+        let of_plant = self.plant_names();
+        let names = self.names().into_iter().chain(of_plant.iter().map(String::as_str));
+        let near = nearest(path, names);
         if !near.is_empty() {
             return near.into_iter().map(str::to_owned).collect();
         }
@@ -125,6 +148,7 @@ impl Place {
             Place::Load(index) => panel.loads().get(*index).and_then(|wired| wired.value(machine)),
             Place::Terminal(index) => panel.devices().get(*index).and_then(|wired| wired.terminal()),
             Place::Variable(variable) => Some(machine.read(variable)),
+            Place::Plant(variable) => panel.plant_value(variable),
         }
     }
 }

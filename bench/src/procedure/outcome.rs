@@ -18,6 +18,8 @@ pub struct Outcome {
     pub end_ns: i64,
     /// Events of the program during the run.
     pub events: EventLog,
+    /// Events of the plant during the run.
+    pub plant_events: EventLog,
     /// The rows of its comparisons with recorded traces, if it has any.
     pub compared: Option<Recording>,
 }

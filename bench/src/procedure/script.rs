@@ -7,7 +7,7 @@ use latchwork_grammar::{
     Diagnostic, Names, Severity, Sources, Span,
     steps::tree::{Comparison, ItemKind, Procedure, Step, StepKind, StepsFile},
 };
-use latchwork_vm::{Machine, Program, Value};
+use latchwork_vm::{EventLog, Machine, Program, Value};
 
 use super::{
     bind::Binder,
@@ -179,6 +179,7 @@ impl<'s> Script<'s> {
         let stop = run.first.take().or(ended.err());
         let (scans, end_ns) = (run.bench.scans, run.bench.next_ns());
         let events = run.bench.machine.events().clone();
+        let plant_events = run.bench.panel.plant_events().cloned().unwrap_or_default();
         let recorded = run.observer.take();
         let compared = recorded
             .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
@@ -186,7 +187,7 @@ impl<'s> Script<'s> {
             None => Verdict::Passed,
             Some(stop) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
         };
-        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, compared }
+        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, plant_events, compared }
     }
 
     fn examine(&self, stop: &Stop, ready: &Ready, options: &RunOptions, procedure: &Procedure) -> Failure {
@@ -293,7 +294,8 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         warnings: Vec::new(),
         scans: 0,
         end_ns: 0,
-        events: latchwork_vm::EventLog::default(),
+        events: EventLog::default(),
+        plant_events: EventLog::default(),
         compared: None,
     }
 }
