@@ -11,9 +11,12 @@ mod expectations;
 mod format;
 mod items;
 mod layout;
+mod operands;
+mod parts;
 mod procedures;
 mod reader;
 mod repair;
+mod repeats;
 mod responses;
 mod slips;
 pub mod tree;
@@ -61,6 +64,7 @@ struct Outcome {
 fn read(file: FileId, text: &str, names: &mut Names) -> Outcome {
     let mut lexed = crate::lexer::tokens(file, text, names);
     let mut diagnostics = std::mem::take(&mut lexed.diagnostics);
+    diagnostics.iter_mut().for_each(|problem| repair::tell_of_unit(text, problem));
     let wrong = diagnostics.iter().filter(|problem| problem.severity == Severity::Error);
     let mut wrong: Vec<u32> = wrong.map(|problem| problem.primary.span.start).collect();
     wrong.sort_unstable();

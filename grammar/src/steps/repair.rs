@@ -1,14 +1,15 @@
-//! The words of the tokens, with closing words that are nearly right (`end procedure`, `endrepeat`) put right before
-//! anything is paired, so that each costs one message.
+//! Slips seen before anything is read: closing words that are nearly right (`end procedure`, `endrepeat`), so that
+//! each costs one message, and durations without their `T#`.
 
 use super::words::{CLOSING, Word, nearest};
 use crate::{
-    diagnostic::Diagnostic,
+    diagnostic::{Diagnostic, Edit, Fix},
     lexer::{Token, TokenKind},
+    names::Names,
     source::{FileId, Span},
 };
 
-/// What the words of a file are, in the order of its tokens.
+/// What the words of a file are, in the order of its tokens; misspelt closing words are put right.
 pub(super) fn words(
     file: FileId,
     text: &str,
@@ -98,4 +99,22 @@ fn misspelt_closing(span: Span, written: &str, meant: Word, two: bool) -> Diagno
     Diagnostic::error("steps-misspelt-word", span, message)
         .label(if two { "two words" } else { "not a word of procedures" })
         .fix(format!("write `{word}`"), span, word)
+}
+
+/// A number with a unit, such as `20ms`, is a duration that lacks its `T#`.
+pub(super) fn tell_of_unit(text: &str, problem: &mut Diagnostic) {
+    let span = problem.primary.span;
+    let written = text.get(span.start as usize..span.end as usize).unwrap_or("");
+    if problem.name != "malformed-number" {
+        return;
+    }
+    let meant = format!("T#{written}");
+    let alone = crate::lexer::tokens(span.file, &meant, &mut Names::new());
+    let is_duration = matches!(alone.tokens.as_slice(), [token] if token.kind == TokenKind::TimeLiteral);
+    if !is_duration || !alone.diagnostics.is_empty() {
+        return;
+    }
+    problem.notes.push(format!("a duration is written `{meant}`"));
+    let edits = vec![Edit { span, text: meant.clone() }];
+    problem.fix = Some(Fix { message: format!("write `{meant}`"), edits });
 }

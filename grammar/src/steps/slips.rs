@@ -10,6 +10,17 @@ use crate::{
     parser::blocks,
 };
 
+/// Words that come to mind for a step, and the word it has.
+const MEANT: [(&[&str], Word); 7] = [
+    (&["push", "click", "hit", "actuate", "operate"], Word::Press),
+    (&["let", "unpress"], Word::Release),
+    (&["switch", "toggle"], Word::Turn),
+    (&["assign", "write", "force", "give"], Word::Set),
+    (&["sleep", "delay", "pause", "step"], Word::Wait),
+    (&["assert", "check", "verify", "require", "see", "test"], Word::Expect),
+    (&["loop", "times"], Word::Repeat),
+];
+
 impl Reader<'_> {
     /// Reports what is no step, and goes on behind it.
     pub(super) fn no_step(&mut self, start: usize) {
@@ -66,6 +77,10 @@ impl Reader<'_> {
         }
         let lists = [STEPS.as_slice(), &HEADS, &ITEMS];
         let near = lists.into_iter().filter_map(|list| nearest(text, list)).min_by_key(|found| found.0);
+        let near = near.or_else(|| {
+            let same = |word: &&str| word.eq_ignore_ascii_case(text);
+            MEANT.iter().find(|(words, _)| words.iter().any(|word| same(word))).map(|(_, meant)| (0, *meant))
+        });
         match near {
             Some((_, meant)) => problem.note(format!("did you mean `{}`?", meant.text())),
             None => problem.note(
