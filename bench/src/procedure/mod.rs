@@ -19,6 +19,7 @@ mod clock;
 mod conditions;
 mod driven;
 mod effects;
+mod expectations;
 mod explain;
 mod length;
 mod names;
@@ -27,6 +28,7 @@ pub mod outcome;
 mod rules;
 mod run;
 mod script;
+mod throughout;
 
 pub use outcome::{Action, Failure, FailureKind, Outcome, Part, Verdict};
 pub use script::{InitialFault, RunOptions, Script, ScriptParts};
