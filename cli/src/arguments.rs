@@ -128,8 +128,8 @@ Examples:
 const RUN_MORE: &str = "\
 Times are durations of the standard (T#1s500ms) or plain milliseconds (1500).
 A run has the scans that start before its end: 5 s at 10 ms are 500 scans.
-Exit codes: 0 ran to its end; 1 errors in the program, or a fault; 2 wrong usage, a bad station, plant
-or stimulus, or an unreadable file; 4 the files hold no PROGRAM.";
+Exit codes: 0 ran to its end; 1 errors in the program, or a fault; 2 wrong usage, a bad station,
+plant or stimulus, or an unreadable file; 4 the files hold no PROGRAM.";
 
 const BUILD_EXAMPLES: &str = "\
 Examples:
