@@ -74,7 +74,7 @@ fn all_files_asked_for_are_written_and_nothing_else() {
     folder.run(&format!("{RUN} --csv a.csv --vcd a.vcd --svg a.svg")).expect(0);
     assert_eq!(
         folder.names(),
-        ["a.csv", "a.svg", "a.vcd", "press.csv", "pump.st", "station.toml", "types.st"]
+        ["a.csv", "a.svg", "a.vcd", "press.csv", "pump.st", "pump.steps", "station.toml", "types.st"]
     );
     assert!(folder.read("a.svg").starts_with(b"<"));
     assert!(String::from_utf8(folder.read("a.vcd")).unwrap().contains("$enddefinitions"));

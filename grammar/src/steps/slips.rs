@@ -78,8 +78,8 @@ impl Reader<'_> {
         let lists = [STEPS.as_slice(), &HEADS, &ITEMS];
         let near = lists.into_iter().filter_map(|list| nearest(text, list)).min_by_key(|found| found.0);
         let near = near.or_else(|| {
-            let same = |word: &&str| word.eq_ignore_ascii_case(text);
-            MEANT.iter().find(|(words, _)| words.iter().any(|word| same(word))).map(|(_, meant)| (0, *meant))
+            let means = |words: &[&str]| words.iter().any(|word| word.eq_ignore_ascii_case(text));
+            MEANT.iter().find(|(words, _)| means(words)).map(|(_, meant)| (0, *meant))
         });
         match near {
             Some((_, meant)) => problem.note(format!("did you mean `{}`?", meant.text())),
