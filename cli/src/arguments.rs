@@ -7,6 +7,7 @@ use clap_complete::Shell;
 use latchwork_compiler::CompileOptions;
 
 use crate::{
+    coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     names,
 };
@@ -83,7 +84,7 @@ pub(crate) enum Command {
     Check(CheckArguments),
     /// Run a program on the virtual bench and draw its timing diagram
     #[command(after_help = RUN_EXAMPLES, after_long_help = long(RUN_EXAMPLES, RUN_MORE))]
-    Run(RunArguments),
+    Run(Box<RunArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),
@@ -126,6 +127,9 @@ Examples:
   latchwork run pump.image --until 1500 --svg pump.svg --quiet";
 
 const RUN_MORE: &str = "\
+What of the program was run, and which conditions of it were shown to decide:
+  latchwork run pump.st --station station.toml --stimulus press.csv --coverage --lcov pump.info
+
 Times are durations of the standard (T#1s500ms) or plain milliseconds (1500).
 A run has the scans that start before its end: 5 s at 10 ms are 500 scans.
 Exit codes: 0 ran to its end; 1 errors in the program, or a fault; 2 wrong usage, a bad station,
@@ -319,6 +323,9 @@ pub(crate) struct RunArguments {
 
     #[command(flatten)]
     pub(crate) language: LanguageArguments,
+
+    #[command(flatten)]
+    pub(crate) coverage: CoverageArguments,
 }
 
 /// Arguments of `build`.

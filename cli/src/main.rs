@@ -5,6 +5,7 @@ mod arguments;
 mod build;
 mod check;
 mod compliance;
+mod coverage;
 mod duration;
 mod exit;
 mod explain;

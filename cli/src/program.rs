@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use latchwork_compiler::{allow::Allowances, render, stops::Stop};
+use latchwork_compiler::{
+    Compilation, CompileOptions, allow::Allowances, coverage::CoverageMap, render, stops::Stop,
+};
 use latchwork_grammar::Sources;
 use latchwork_vm::Image;
 
@@ -24,6 +26,8 @@ pub(crate) struct Compiled {
     pub(crate) allowances: Allowances,
     /// Where it asks its inputs whether to stop; unknown when it came as an image.
     pub(crate) stops: Vec<Stop>,
+    /// What the image observes of itself, if coverage is to be measured.
+    pub(crate) coverage: Option<CoverageMap>,
 }
 
 /// The name of a file in messages and recordings: the path as the user wrote it.
@@ -52,12 +56,29 @@ pub(crate) fn compiled(
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
+    compiled_with(paths, language, false, quiet, terminal)
+}
+
+/// As [`compiled`], for measuring coverage where `coverage` says so, which needs the source.
+pub(crate) fn compiled_with(
+    paths: &[PathBuf],
+    language: LanguageArguments,
+    coverage: bool,
+    quiet: bool,
+    terminal: &Terminal,
+) -> Result<Compiled, Failure> {
     if let [path] = paths
         && let Input::Image(bytes) = files::input(path)?
     {
         if language != LanguageArguments::default() {
             return Err(Failure::usage(format!(
                 "{}: an image has been compiled already; give options of the language to `latchwork build`",
+                path.display()
+            )));
+        }
+        if coverage {
+            return Err(Failure::usage(format!(
+                "{}: an image has no source text whose coverage could be told; give the source files",
                 path.display()
             )));
         }
@@ -68,9 +89,10 @@ pub(crate) fn compiled(
             image,
             allowances: Allowances::default(),
             stops: Vec::new(),
+            coverage: None,
         });
     }
-    from_sources(paths, language, quiet, terminal)
+    from_sources_with(paths, language, coverage, quiet, terminal)
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.
@@ -80,15 +102,27 @@ pub(crate) fn from_sources(
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
+    from_sources_with(paths, language, false, quiet, terminal)
+}
+
+fn from_sources_with(
+    paths: &[PathBuf],
+    language: LanguageArguments,
+    coverage: bool,
+    quiet: bool,
+    terminal: &Terminal,
+) -> Result<Compiled, Failure> {
     let sources = sources(paths)?;
-    let compilation = latchwork_compiler::compile_with(&sources, &language.options());
+    let options = CompileOptions { coverage, ..language.options() };
+    let compilation = latchwork_compiler::compile_with(&sources, &options);
     let failed = compilation.has_errors();
     if failed || !quiet {
         terminal.say(&render::text(&compilation.diagnostics, &sources, terminal.message_colour()));
     }
     match compilation.image {
         Some(image) if !failed => {
-            Ok(Compiled { sources, image, allowances: compilation.allowances, stops: compilation.stops })
+            let Compilation { allowances, stops, coverage, .. } = compilation;
+            Ok(Compiled { sources, image, allowances, stops, coverage })
         }
         _ if failed => Err(Failure::shown(Exit::Findings)),
         _ => Err(Failure::internal("no image was made although no error was found")),

@@ -30,10 +30,17 @@ const DEFAULT_SCAN_NS: i64 = 10_000_000;
 /// Compiles, replays, draws and writes. After a fault, what was recorded before it is drawn and written too.
 pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
-    let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
+    let outputs = outputs(arguments);
     files::check_outputs(inputs, outputs)?;
-    let Compiled { mut sources, image, allowances, stops } =
-        program::compiled(&arguments.files, arguments.language, arguments.quiet, terminal)?;
+    let Compiled { mut sources, image, allowances, stops, coverage } = program::compiled_with(
+        &arguments.files,
+        arguments.language,
+        arguments.coverage.measures(),
+        arguments.quiet,
+        terminal,
+    )?;
+    // Before a station and a stimulus come among them.
+    let covered = coverage.map(|map| (map, sources.clone()));
     program::require_program(&image, &arguments.files)?;
     let program = Program::load(image, latchwork_stdlib::natives())
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
@@ -62,7 +69,17 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
                 errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
             Failure::usage(lines.join("\n"))
         })?;
-    report(arguments, &replayed, &sources, terminal)
+    let exit = report(arguments, &replayed, &sources, terminal)?;
+    if let Some((map, sources)) = &covered {
+        arguments.coverage.write(map, replayed.coverage.as_ref(), sources, terminal)?;
+    }
+    Ok(exit)
+}
+
+/// The files to be written.
+fn outputs(arguments: &RunArguments) -> impl Iterator<Item = &PathBuf> {
+    let recordings = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
+    recordings.chain(arguments.coverage.outputs())
 }
 
 /// The station with its plant, checked against the program.
@@ -74,8 +91,7 @@ fn wired(
 ) -> Result<Option<Station>, Failure> {
     let Some(path) = &arguments.station else { return Ok(None) };
     let mut found = station::read(path, arguments.language, sources)?;
-    let outputs = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
-    files::check_outputs(found.plant_files.iter(), outputs)?;
+    files::check_outputs(found.plant_files.iter(), outputs(arguments))?;
     if let Some(station) = &found.station {
         found.problems.extend(check(station));
     }

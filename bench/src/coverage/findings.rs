@@ -14,6 +14,8 @@ pub struct Finding {
     pub kind: FindingKind,
     /// Where.
     pub place: Place,
+    /// The decision that it is about.
+    pub subject: Option<String>,
     /// What, and why, in a sentence without full stop.
     pub message: String,
     /// What would cover it, if that can be said.
@@ -90,7 +92,7 @@ fn statements(unit: &UnitReport) -> Vec<Finding> {
             (false, true) => format!("`{text}` was never run"),
             (false, false) => format!("nothing was run from `{text}` to line {}", place.end_line),
         };
-        Finding { kind: FindingKind::Statement, place, message, advice: None }
+        Finding { kind: FindingKind::Statement, place, subject: None, message, advice: None }
     });
     told.collect()
 }
@@ -110,12 +112,19 @@ fn branch_ways(branch: &BranchReport, found: &mut Vec<Finding>) {
             (None, label) => format!("the condition of {keyword} was never {label}"),
         };
         let place = arm.place.unwrap_or(branch.place);
-        found.push(Finding { kind: FindingKind::Branch, place, message, advice: None });
+        found.push(Finding { kind: FindingKind::Branch, place, subject: None, message, advice: None });
     }
 }
 
 fn decision_parts(unit: &UnitReport, decision: &DecisionReport, found: &mut Vec<Finding>) {
     let place = decision.place;
+    let finding = |kind, message: String, advice| Finding {
+        kind,
+        place,
+        subject: Some(decision.text.clone()),
+        message,
+        advice,
+    };
     if !decision.is_evaluated() {
         // What is not reached is told already, by its statement or by the branch before it.
         let inside = |statement: &&StatementReport| {
@@ -126,33 +135,26 @@ fn decision_parts(unit: &UnitReport, decision: &DecisionReport, found: &mut Vec<
         if innermost.is_some_and(|statement| statement.covered)
             && decision.keyword.as_deref() != Some("ELSIF")
         {
-            let message = format!("`{}` was never evaluated", decision.text);
-            found.push(Finding { kind: FindingKind::Decision, place, message, advice: None });
+            found.push(finding(FindingKind::Decision, "was never evaluated".to_owned(), None));
         }
         return;
     }
     if decision.keyword.is_none() && decision.outcomes != [true; 2] {
         let [_, was_true] = decision.outcomes;
         let missing = if was_true { "FALSE" } else { "TRUE" };
-        let message = format!("`{}` was never {missing}", decision.text);
-        found.push(Finding { kind: FindingKind::Decision, place, message, advice: None });
+        found.push(finding(FindingKind::Decision, format!("was never {missing}"), None));
     }
     // With one condition its values are the outcomes.
     if let [_] = decision.conditions.as_slice() {
         return;
     }
-    let text = &decision.text;
     for condition in &decision.conditions {
         if let Some(missing) = &condition.missing {
-            found.push(Finding {
-                kind: FindingKind::Condition,
-                place,
-                message: format!("`{text}`: {}", missing.reason),
-                advice: Some(missing.advice.clone()),
-            });
+            let advice = Some(missing.advice.clone());
+            found.push(finding(FindingKind::Condition, missing.reason.clone(), advice));
         } else if decision.too_long {
             let Some(message) = too_long(decision, condition) else { continue };
-            found.push(Finding { kind: FindingKind::Condition, place, message, advice: None });
+            found.push(finding(FindingKind::Condition, message, None));
         }
     }
 }

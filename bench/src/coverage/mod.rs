@@ -15,15 +15,19 @@ mod figures;
 mod findings;
 mod hint;
 mod independence;
+mod lines;
 mod path;
 mod place;
+pub mod render;
 mod report;
 mod words;
 
 pub use figures::{Figure, Figures};
 pub use findings::{Finding, FindingKind};
 pub use hint::{Hint, hint};
+use independence::is_true;
 pub use independence::{Independence, Pair, contradicts, independence};
+pub use lines::{Line, Mark, lines};
 pub use place::Place;
 pub use report::{
     ArmReport, BranchReport, ConditionReport, DecisionReport, MissingCondition, Report, ReportFile,

@@ -97,6 +97,17 @@ fn never_so<'b>(decision: &Decision, beside: impl Iterator<Item = &'b Beside>) -
 
 /// What to try, in words.
 pub(super) fn advice(decision: &Decision, hint: Hint) -> String {
+    let may_exclude = matches!(hint, Hint::One { .. } | Hint::Two(_))
+        && decision.couplings.iter().any(|coupling| !coupling.strong);
+    let advice = of_hint(decision, hint);
+    if may_exclude {
+        format!("{advice} (conditions that share a variable may exclude one another)")
+    } else {
+        advice
+    }
+}
+
+fn of_hint(decision: &Decision, hint: Hint) -> String {
     match hint {
         Hint::One { seen, tried } => {
             let changed = seen ^ tried;
@@ -107,11 +118,13 @@ pub(super) fn advice(decision: &Decision, hint: Hint) -> String {
             };
             format!("try {}{rest}", values(decision, tried, changed))
         }
-        Hint::Two(pair) => format!(
-            "try {}, then change only {}",
-            values(decision, pair.when_false, u64::MAX),
-            values(decision, pair.when_true, pair.when_false ^ pair.when_true)
-        ),
+        Hint::Two(pair) => {
+            let changed = pair.when_false ^ pair.when_true;
+            let only = if changed.count_ones() == 1 { "only " } else { "" };
+            let first = values(decision, pair.when_false, u64::MAX);
+            let then = values(decision, pair.when_true, changed);
+            format!("try {first}, then change {only}{then}")
+        }
         Hint::Impossible => {
             "no values of the conditions can show it: it never decides, so it may be superfluous".to_owned()
         }

@@ -21,7 +21,7 @@ mod watch;
 use std::{fmt, sync::Arc};
 
 use latchwork_grammar::{Diagnostic, Severity, Span};
-use latchwork_vm::{EventLog, Fault, Machine, Program, Recorder, Timing};
+use latchwork_vm::{CoverageLog, EventLog, Fault, Machine, Program, Recorder, Timing};
 
 use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
 
@@ -116,6 +116,8 @@ pub struct Replayed {
     pub fault: Option<Box<Fault>>,
     /// The run-time events (overflow, division by zero with ENO…), counted by kind and line.
     pub events: EventLog,
+    /// What of the program was run, if its image was compiled for measuring coverage.
+    pub coverage: Option<CoverageLog>,
     /// The fault of the plant that ended the run.
     pub plant_fault: Option<Box<Fault>>,
     /// The run-time events of the plant.
@@ -302,6 +304,7 @@ fn run(
         recording,
         fault,
         events: machine.events().clone(),
+        coverage: machine.coverage().cloned(),
         plant_fault,
         plant_events: panel.plant_events().cloned().unwrap_or_default(),
         missed,

@@ -6,5 +6,6 @@ mod brute_force;
 mod hints;
 mod program;
 mod published;
+mod renderings;
 mod reports;
 mod trees;

@@ -24,8 +24,9 @@ fn listed(report: &Report) -> String {
         }
         text.push('\n');
         for finding in &unit.missing {
-            let kind = finding.kind.name();
-            text.push_str(&format!("  {} {kind}: {}\n", finding.place.line, finding.message));
+            let (line, kind) = (finding.place.line, finding.kind.name());
+            let subject = finding.subject.as_ref().map(|text| format!(" `{text}`")).unwrap_or_default();
+            text.push_str(&format!("  {line} {kind}{subject}: {}\n", finding.message));
             if let Some(advice) = &finding.advice {
                 text.push_str(&format!("     {advice}\n"));
             }

@@ -1,0 +1,75 @@
+//! Coverage on the command line: what is asked for, and writing it.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use latchwork_bench::coverage::{Report, render};
+use latchwork_compiler::coverage::CoverageMap;
+use latchwork_grammar::Sources;
+use latchwork_vm::CoverageLog;
+
+use crate::{exit::Failure, files, terminal::Terminal};
+
+/// What to measure and where to write it.
+#[derive(Clone, Debug, Default, Args)]
+#[command(next_help_heading = "Coverage")]
+pub(crate) struct CoverageArguments {
+    /// Tell which statements, branches and conditions were run, and what is missing
+    ///
+    /// For every decision it is told which of its conditions were shown to decide: modified condition/decision
+    /// coverage, by unique cause and by masking. Measuring changes nothing of what the program does, nor the number of
+    /// its instructions.
+    #[arg(long, hide_short_help = true)]
+    pub(crate) coverage: bool,
+
+    /// Write the source text with a mark for each line and the values that decisions had
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
+    pub(crate) annotated: Option<PathBuf>,
+
+    /// Write the coverage as one HTML page
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
+    pub(crate) coverage_html: Option<PathBuf>,
+
+    /// Write the coverage as JSON
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
+    pub(crate) coverage_json: Option<PathBuf>,
+
+    /// Write lines and branches as an LCOV trace file, with counts of 0 and 1
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
+    pub(crate) lcov: Option<PathBuf>,
+}
+
+impl CoverageArguments {
+    /// Whether anything of it is asked for.
+    pub(crate) fn measures(&self) -> bool {
+        self.coverage || self.outputs().next().is_some()
+    }
+
+    /// The files to be written.
+    pub(crate) fn outputs(&self) -> impl Iterator<Item = &PathBuf> {
+        [&self.annotated, &self.coverage_html, &self.coverage_json, &self.lcov].into_iter().flatten()
+    }
+
+    /// Writes the files, and the summary to standard output. `sources` are those of the program alone.
+    pub(crate) fn write(
+        &self,
+        map: &CoverageMap,
+        log: Option<&CoverageLog>,
+        sources: &Sources,
+        terminal: &mut Terminal,
+    ) -> Result<(), Failure> {
+        let report = Report::new(map, log, sources);
+        let file = |path: &Option<PathBuf>, form: fn(&Report) -> String| match path {
+            Some(path) => files::write(path, form(&report).as_bytes()),
+            None => Ok(()),
+        };
+        file(&self.annotated, render::annotated)?;
+        file(&self.coverage_html, render::html)?;
+        file(&self.coverage_json, render::json)?;
+        file(&self.lcov, render::lcov)?;
+        if self.coverage {
+            terminal.result(&render::summary(&report, terminal.columns()))?;
+        }
+        Ok(())
+    }
+}
