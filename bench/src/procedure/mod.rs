@@ -19,7 +19,6 @@ mod clock;
 mod conditions;
 mod driven;
 mod effects;
-mod expectations;
 mod explain;
 mod length;
 mod names;
@@ -28,7 +27,6 @@ pub mod outcome;
 mod rules;
 mod run;
 mod script;
-mod throughout;
 
 pub use outcome::{Action, Failure, FailureKind, Outcome, Part, Verdict};
 pub use script::{InitialFault, RunOptions, Script, ScriptParts};
