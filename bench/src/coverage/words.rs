@@ -148,7 +148,7 @@ pub(super) const fn truth(value: bool) -> &'static str {
 pub(super) fn name(decision: &Decision, condition: u32) -> String {
     let Some(own) = decision.conditions.get(condition as usize) else { return String::new() };
     let same = |other: &&latchwork_compiler::coverage::Condition| other.text.eq_ignore_ascii_case(&own.text);
-    if decision.conditions.iter().filter(same).count() < 2 {
+    if !decision.has_vectors() || decision.conditions.iter().filter(same).count() < 2 {
         return format!("`{}`", own.text);
     }
     let before = decision.conditions.iter().take(condition as usize + 1).filter(same).count();

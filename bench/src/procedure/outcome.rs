@@ -1,7 +1,7 @@
 //! What became of a procedure: passed, failed at one step for one reason, or refused.
 
 use latchwork_grammar::{Diagnostic, Span};
-use latchwork_vm::{EventLog, Fault, Value};
+use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
 use crate::recording::Recording;
 
@@ -20,6 +20,9 @@ pub struct Outcome {
     pub events: EventLog,
     /// Events of the plant during the run.
     pub plant_events: EventLog,
+    /// What of the program was run, if its image was compiled for measuring coverage. To be merged with that of other
+    /// procedures on the same image, in any order.
+    pub coverage: Option<CoverageLog>,
     /// The rows of its comparisons with recorded traces, if it has any.
     pub compared: Option<Recording>,
 }

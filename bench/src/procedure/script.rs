@@ -180,6 +180,7 @@ impl<'s> Script<'s> {
         let (scans, end_ns) = (run.bench.scans, run.bench.next_ns());
         let events = run.bench.machine.events().clone();
         let plant_events = run.bench.panel.plant_events().cloned().unwrap_or_default();
+        let coverage = run.bench.machine.coverage().cloned();
         let recorded = run.observer.take();
         let compared = recorded
             .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
@@ -187,7 +188,7 @@ impl<'s> Script<'s> {
             None => Verdict::Passed,
             Some(stop) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
         };
-        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, plant_events, compared }
+        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, plant_events, coverage, compared }
     }
 
     fn examine(&self, stop: &Stop, ready: &Ready, options: &RunOptions, procedure: &Procedure) -> Failure {
@@ -296,6 +297,7 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         end_ns: 0,
         events: EventLog::default(),
         plant_events: EventLog::default(),
+        coverage: None,
         compared: None,
     }
 }

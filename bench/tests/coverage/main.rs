@@ -4,6 +4,7 @@
 
 mod brute_force;
 mod hints;
+mod procedures;
 mod program;
 mod published;
 mod renderings;

@@ -181,3 +181,50 @@ fn very_long_decisions_say_so() {
     assert_eq!(report.figures.masking, Figure { covered: 0, total: 70 });
     assert_eq!(report.units[0].missing.len(), 69);
 }
+
+/// A task of higher priority changes an operand between its reading and the end of the decision: such an evaluation
+/// shows nothing, and it is said.
+#[test]
+fn evaluations_that_a_task_interfered_with_show_nothing() {
+    let text = "\
+CONFIGURATION Plant
+VAR_GLOBAL Flag : BOOL; Cause : BOOL; END_VAR
+  RESOURCE R ON Simulated
+    TASK Fast(INTERVAL := T#1ms, PRIORITY := 1);
+    TASK Slow(INTERVAL := T#10ms, PRIORITY := 5);
+    PROGRAM Changing WITH Fast : Turn;
+    PROGRAM Main WITH Slow : Decide;
+  END_RESOURCE
+END_CONFIGURATION
+PROGRAM Turn VAR_EXTERNAL Flag : BOOL; END_VAR Flag := NOT Flag; END_PROGRAM
+FUNCTION Later : BOOL VAR_INPUT x : BOOL; END_VAR VAR i, k : INT; END_VAR
+  FOR i := 1 TO 40 DO k := k + i; END_FOR;
+  Later := x;
+END_FUNCTION
+PROGRAM Decide VAR_EXTERNAL Flag : BOOL; END_VAR VAR a, b, y : BOOL; n : INT; END_VAR
+  b := NOT b;
+  // The parenthesis takes longer than the fast task waits.
+  y := (Flag OR a) XOR (b AND Later(TRUE));
+  y := Flag AND (a OR b XOR a OR b XOR a OR b XOR a OR b XOR a OR b XOR a OR b XOR a OR b XOR a OR b XOR a OR b);
+  n := n + 1;
+END_PROGRAM
+";
+    let mut run = Run::new(text);
+    run.machine.set_timing(latchwork_vm::Timing {
+        instruction_ns: 110_000,
+        preemptive: true,
+        cycle_ns: 1_000_000,
+    });
+    for scan in 0..3_000 {
+        run.machine.scan(scan * 1_000_000).unwrap();
+    }
+    let report = run.report();
+    let decide = report.units.iter().find(|unit| unit.name == "Decide").unwrap();
+    let decision = decide.decisions.iter().find(|it| it.text.starts_with("Flag AND")).unwrap();
+    assert!(decision.contradictory > 0, "{decision:#?}");
+    // Of the one with the call the operand was kept before it.
+    let kept = decide.decisions.iter().find(|it| it.text.starts_with("(Flag OR a)")).unwrap();
+    assert_eq!((kept.contradictory, kept.outcomes), (0, [true; 2]));
+    let summary = latchwork_bench::coverage::render::summary(&report, 100);
+    assert!(summary.contains("left out: a task changed an operand"), "{summary}");
+}
