@@ -36,6 +36,13 @@ pub enum Hint {
     Unknown,
 }
 
+impl Hint {
+    /// Whether it says what to try.
+    pub const fn is_possible(self) -> bool {
+        matches!(self, Hint::One { .. } | Hint::Two(_))
+    }
+}
+
 /// The conditions of a decision in groups that always have the same value.
 struct Groups {
     /// For each condition the bits of its group.

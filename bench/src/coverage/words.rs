@@ -97,17 +97,6 @@ fn never_so<'b>(decision: &Decision, beside: impl Iterator<Item = &'b Beside>) -
 
 /// What to try, in words.
 pub(super) fn advice(decision: &Decision, hint: Hint) -> String {
-    let may_exclude = matches!(hint, Hint::One { .. } | Hint::Two(_))
-        && decision.couplings.iter().any(|coupling| !coupling.strong);
-    let advice = of_hint(decision, hint);
-    if may_exclude {
-        format!("{advice} (conditions that share a variable may exclude one another)")
-    } else {
-        advice
-    }
-}
-
-fn of_hint(decision: &Decision, hint: Hint) -> String {
     match hint {
         Hint::One { seen, tried } => {
             let changed = seen ^ tried;
@@ -120,10 +109,11 @@ fn of_hint(decision: &Decision, hint: Hint) -> String {
         }
         Hint::Two(pair) => {
             let changed = pair.when_false ^ pair.when_true;
-            let only = if changed.count_ones() == 1 { "only " } else { "" };
             let first = values(decision, pair.when_false, u64::MAX);
-            let then = values(decision, pair.when_true, changed);
-            format!("try {first}, then change {only}{then}")
+            match told(decision, pair.when_true, changed).as_slice() {
+                [(name, value)] => format!("try {first}, then change only {name} to {value}"),
+                _ => format!("try {first}, then {}", values(decision, pair.when_true, changed)),
+            }
         }
         Hint::Impossible => {
             "no values of the conditions can show it: it never decides, so it may be superfluous".to_owned()
@@ -134,10 +124,21 @@ fn of_hint(decision: &Decision, hint: Hint) -> String {
 
 /// The values of some conditions: "`Start` TRUE, `Stop` FALSE".
 fn values(decision: &Decision, vector: u64, which: u64) -> String {
-    let named = (0u32..).zip(&decision.conditions).filter(|(number, _)| is_true(which, *number));
-    let told =
-        named.map(|(number, _)| format!("{} {}", name(decision, number), truth(is_true(vector, number))));
-    told.collect::<Vec<_>>().join(", ")
+    let told = told(decision, vector, which).into_iter();
+    told.map(|(name, value)| format!("{name} {value}")).collect::<Vec<_>>().join(", ")
+}
+
+/// Names and values of some conditions. What stands in the decision several times and is always the same is told once.
+fn told(decision: &Decision, vector: u64, which: u64) -> Vec<(String, &'static str)> {
+    let numbers = (0u32..).zip(&decision.conditions).filter(|(number, _)| is_true(which, *number));
+    let strong = || decision.couplings.iter().filter(|coupling| coupling.strong);
+    let first = numbers.filter(|(number, _)| !strong().any(|coupling| coupling.second == *number));
+    let told = first.map(|(number, condition)| {
+        let coupled = strong().any(|coupling| coupling.first == number);
+        let name = if coupled { format!("`{}`", condition.text) } else { name(decision, number) };
+        (name, truth(is_true(vector, number)))
+    });
+    told.collect()
 }
 
 pub(super) const fn truth(value: bool) -> &'static str {

@@ -228,3 +228,12 @@ END_PROGRAM
     let summary = latchwork_bench::coverage::render::summary(&report, 100);
     assert!(summary.contains("left out: a task changed an operand"), "{summary}");
 }
+
+/// What stands in a decision twice is told once, where it must be the same anyway.
+#[test]
+fn coupled_conditions_are_told_once() {
+    let mut run =
+        Run::new("PROGRAM Main VAR A, B, C, Z : BOOL; END_VAR Z := A AND (B OR C) OR B AND C; END_PROGRAM");
+    run.tests(&["A", "B", "C"], &["TFF", "TFT"]);
+    insta::assert_snapshot!(listed(&run.report()));
+}

@@ -7,10 +7,13 @@ use super::{
     table::{HEADINGS, columns, counts, percent, rows},
     wrap::{push_line, wrapped},
 };
-use crate::coverage::{Finding, Report, UnitReport};
+use crate::coverage::{ConditionReport, DecisionReport, Finding, Report, UnitReport};
 
 /// Most findings that are listed.
 const LISTED_MAX: usize = 60;
+
+/// Most rows of the table.
+const ROWS_MAX: usize = 60;
 
 /// Widest name in the table.
 const NAME_MAX: usize = 32;
@@ -45,8 +48,18 @@ pub fn summary(report: &Report, width: usize) -> String {
 }
 
 fn figures(report: &Report, text: &mut String) {
-    let rows: Vec<(String, [String; 5])> = rows(report)
+    let all = rows(report);
+    // Units of which something is missing come first where there are too many.
+    let last = all.len().saturating_sub(1);
+    let mut shown: Vec<usize> = (0..last).collect();
+    shown.sort_by_key(|index| all.get(*index).is_some_and(|(_, figures)| figures.is_complete()));
+    let hidden = shown.len().saturating_sub(ROWS_MAX);
+    shown.truncate(ROWS_MAX);
+    shown.sort_unstable();
+    let rows: Vec<(String, [String; 5])> = shown
         .into_iter()
+        .chain([last])
+        .filter_map(|index| all.get(index).cloned())
         .map(|(name, figures)| {
             let cells = columns(figures).map(|figure| format!("{} {:>6}", counts(figure), percent(figure)));
             (cropped(&visible(&name)), cells)
@@ -70,12 +83,16 @@ fn figures(report: &Report, text: &mut String) {
     for (name, cells) in &rows {
         line(name, cells.each_ref().map(|cell| cell.trim_end()));
     }
+    if hidden > 0 {
+        push_line(&format!("  and {hidden} more units"), text);
+    }
 }
 
+/// The end of a long name, which says more than the namespaces in front of it.
 fn cropped(name: &str) -> String {
-    match name.char_indices().nth(NAME_MAX) {
-        Some((end, _)) => format!("{}…", name.get(..end).unwrap_or(name)),
-        None => name.to_owned(),
+    match name.chars().count().checked_sub(NAME_MAX) {
+        Some(more @ 1..) => format!("…{}", name.chars().skip(more + 1).collect::<String>()),
+        _ => name.to_owned(),
     }
 }
 
@@ -127,6 +144,18 @@ pub(super) fn notes(report: &Report) -> Vec<String> {
             "{} by masking only.",
             counted(masked, "condition is shown", "conditions are shown")
         ));
+    }
+    let weak = |decision: &&DecisionReport| {
+        let proposed =
+            |it: &ConditionReport| matches!(&it.missing, Some(missing) if missing.hint.is_possible());
+        decision.conditions.iter().any(|it| !it.shares_with.is_empty())
+            && decision.conditions.iter().any(proposed)
+    };
+    if decisions().any(|decision| weak(&decision)) {
+        notes.push(
+            "Where conditions of a decision share a variable, values that are proposed may exclude one another."
+                .to_owned(),
+        );
     }
     let most = latchwork_vm::coverage::CONDITIONS_MAX;
     let long = decisions().filter(|decision| decision.too_long).count();
