@@ -36,13 +36,13 @@ pub use self::{
 pub const TRACE_BYTES_MAX: usize = 64 * 1024 * 1024;
 
 /// Most values kept of one trace.
-pub const TRACE_VALUES_MAX: usize = 2_000_000;
+pub const TRACE_VALUES_MAX: usize = 1_000_000;
 
 /// Most columns of a table.
 pub const TRACE_COLUMNS_MAX: usize = 4_096;
 
 /// Most variables of a dump.
-pub const DUMP_VARIABLES_MAX: usize = 1_000_000;
+pub const DUMP_VARIABLES_MAX: usize = 250_000;
 
 /// What is expected of some signals.
 #[derive(Clone, Debug)]
