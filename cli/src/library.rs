@@ -49,8 +49,13 @@ fn one(entry: &Entry, format: StatementForm, terminal: &Terminal) -> String {
     match format {
         StatementForm::Text => {
             let colour = terminal.result_colour();
-            let options =
-                TerminalOptions { width: terminal.columns(), colour, ascii: terminal.ascii(), footer: false };
+            let options = TerminalOptions {
+                width: terminal.columns(),
+                colour,
+                ascii: terminal.ascii(),
+                heading: true,
+                footer: false,
+            };
             let page = library::page(entry, &|calls| picture(calls, &options));
             library::text(&page, terminal.columns(), colour)
         }

@@ -161,6 +161,7 @@ fn report(
             width: terminal.columns(),
             colour: terminal.result_colour(),
             ascii: terminal.ascii(),
+            heading: true,
             footer: true,
         };
         terminal.result(&draw::terminal(&diagram, &options))?;

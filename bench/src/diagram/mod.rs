@@ -6,12 +6,14 @@
 //! knows nothing of characters, pixels or files.
 
 pub mod lane;
+pub mod mark;
 pub mod scale;
 pub mod words;
 
 use std::collections::BTreeSet;
 
 use self::lane::{Lane, LaneKind};
+use self::mark::Mark;
 use self::words::{Heading, harmless, heading};
 use crate::recording::{Recording, Role, Row};
 
@@ -44,6 +46,8 @@ pub struct Diagram<'a> {
     pub scan_ns: i64,
     /// The rows, in groups that are kept apart.
     pub groups: Vec<Group<'a>>,
+    /// What is pointed at on the time axis; nothing unless somebody puts it there.
+    pub marks: Vec<Mark>,
     /// The whole recording in figures.
     pub summary: Summary,
 }
@@ -144,8 +148,24 @@ impl<'a> Diagram<'a> {
             end_ns,
             scan_ns: recording.scan_ns,
             groups,
+            marks: Vec::new(),
             summary: summary(recording),
         }
+    }
+
+    /// The diagram with marks on its time axis, in this order; without those of which nothing lies in the time shown.
+    #[must_use]
+    pub fn with_marks(mut self, marks: Vec<Mark>) -> Self {
+        let (start, end) = (self.start_ns, self.end_ns);
+        self.marks = marks
+            .into_iter()
+            .filter(|mark| {
+                mark.spans.iter().any(|(from, until)| *from <= end && *until >= start)
+                    || mark.moments.iter().any(|moment| (start..=end).contains(moment))
+            })
+            .map(|mark| Mark { name: harmless(&mark.name), text: harmless(&mark.text), ..mark })
+            .collect();
+        self
     }
 
     /// All rows in order.

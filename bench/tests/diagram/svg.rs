@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use latchwork_bench::diagram::{Diagram, DiagramOptions};
+use latchwork_bench::diagram::{Diagram, DiagramOptions, mark::Mark};
 use latchwork_bench::recording::Recording;
 use latchwork_bench::render::svg;
 use proptest::prelude::*;
@@ -84,6 +84,34 @@ fn transfer_pump() {
 #[test]
 fn numbers_and_texts() {
     insta::assert_snapshot!(drawn(&recordings::numbers_and_texts()));
+}
+
+#[test]
+fn marks_stand_above_the_rows() {
+    let recording = recordings::transfer_pump();
+    let marks = vec![
+        Mark::span("allowed", 2_800 * MS, 2_900 * MS, "until 2.9 s"),
+        Mark::span("throughout", -MS, 90_000 * MS, "a < b & c"),
+        Mark::moment("seen", 2_950 * MS, "TRUE"),
+        Mark::moment("outside", 90_000 * MS, "later"),
+    ];
+    let picture = svg(&Diagram::new(&recording, &DiagramOptions::default()).with_marks(marks));
+    let elements = elements(&picture);
+    let texts: Vec<&str> = elements
+        .iter()
+        .filter(|element| element.name == "text")
+        .map(|element| element.text.as_str())
+        .collect();
+    for text in ["allowed", "until 2.9 s", "a < b & c", "seen"] {
+        assert!(texts.contains(&text), "{text}: {texts:?}");
+    }
+    assert!(!texts.contains(&"outside"), "{texts:?}");
+    let paths =
+        |class: &str| elements.iter().filter(|element| element.attribute("class") == Some(class)).count();
+    assert_eq!((paths("lw-mark"), paths("lw-shade"), paths("lw-head")), (2, 2, 1));
+    insta::assert_snapshot!(
+        picture.lines().filter(|line| line.starts_with("<g><title>")).collect::<Vec<_>>().join("\n")
+    );
 }
 
 #[test]

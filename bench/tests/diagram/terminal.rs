@@ -1,6 +1,6 @@
 //! The terminal diagram: snapshots of the plain and of the straining cases, and its bounds.
 
-use latchwork_bench::diagram::{Diagram, DiagramOptions};
+use latchwork_bench::diagram::{Diagram, DiagramOptions, mark::Mark};
 use latchwork_bench::recording::Recording;
 use latchwork_bench::render::{TerminalOptions, terminal};
 use proptest::prelude::*;
@@ -61,6 +61,31 @@ fn a_window_shows_its_part_of_the_run() {
     insta::assert_snapshot!(terminal(&Diagram::new(&recording, &options), &wide(80)));
 }
 
+/// A bracket, arrow heads, a stretch cut off on both sides, one shorter than a column, and one outside.
+fn marks() -> Vec<Mark> {
+    let ms = |time: i64| time * recordings::MS;
+    vec![
+        Mark::span("allowed", ms(2_800), ms(2_900), "until 2.9 s"),
+        Mark { moments: vec![ms(2_750), ms(2_990)], ..Mark::span("edges", ms(2_720), ms(2_995), "2 of 3") },
+        Mark::span("throughout", ms(0), ms(9_000), "no room for it"),
+        Mark::span("short", ms(2_950), ms(2_950), "at the end of the time shown"),
+        Mark::moment("outside", ms(8_000), "later\u{1b}[2J"),
+    ]
+}
+
+#[test]
+fn marks_stand_below_the_axis() {
+    let recording = recordings::transfer_pump();
+    let options =
+        DiagramOptions { from_ns: Some(2_700 * recordings::MS), until_ns: Some(3_000 * recordings::MS) };
+    let diagram = Diagram::new(&recording, &options).with_marks(marks());
+    insta::assert_snapshot!(terminal(
+        &diagram,
+        &TerminalOptions { heading: false, footer: false, ..wide(80) }
+    ));
+    insta::assert_snapshot!(terminal(&diagram, &TerminalOptions { ascii: true, ..wide(60) }));
+}
+
 #[test]
 fn a_window_outside_the_run_is_a_diagram_without_time() {
     let recording = recordings::transfer_pump();
@@ -116,8 +141,13 @@ proptest! {
         width in 40..=400usize,
         ascii: bool,
         footer: bool,
+        from in 0..2_000 * recordings::MS,
+        length in 0..2_000 * recordings::MS,
     ) {
-        let picture = drawn(&recording, &TerminalOptions { width, ascii, footer, colour: false });
+        let marks = vec![Mark::span("allowed", from, from + length, "until then"), Mark::moment("", from, "seen")];
+        let diagram = Diagram::new(&recording, &DiagramOptions::default()).with_marks(marks);
+        let options = TerminalOptions { width, ascii, footer, ..TerminalOptions::default() };
+        let picture = terminal(&diagram, &options);
         for line in picture.lines() {
             prop_assert!(line.width() <= width, "{} columns instead of {width}: {line}", line.width());
             prop_assert!(!line.ends_with(' '));

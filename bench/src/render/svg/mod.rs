@@ -3,11 +3,13 @@
 //! Text stays text, in the reader's own fonts; colours follow light, dark and print; nothing is fetched from
 //! anywhere. The same diagram gives the same bytes. There are no ids, so that several pictures fit into one page.
 
+mod marks;
 mod shape;
 mod style;
 
 use std::fmt::Write as _;
 
+use self::marks::{MARK_HEIGHT, MARK_STYLE, marks};
 use self::shape::{Plot, Shape, Tenths, WAVE_HEIGHT, shape};
 use self::style::STYLE;
 use crate::diagram::lane::LaneKind;
@@ -54,7 +56,8 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
     let rows = i64::try_from(diagram.rows().count()).unwrap_or(i64::MAX);
     let groups = i64::try_from(diagram.groups.len()).unwrap_or(i64::MAX);
     let mut body = String::new();
-    let mut y = TITLE_HEIGHT;
+    let head = TITLE_HEIGHT + MARK_HEIGHT * i64::try_from(diagram.marks.len()).unwrap_or(0);
+    let mut y = head;
     let mut bars = false;
     for group in &diagram.groups {
         let height = GROUP_HEIGHT + GROUP_FOOT + ROW_HEIGHT * i64::try_from(group.rows.len()).unwrap_or(0);
@@ -78,12 +81,11 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
         body.push_str("</g>\n");
         y += height;
     }
-    let height = TITLE_HEIGHT
-        + groups.saturating_mul(GROUP_HEIGHT + GROUP_FOOT)
-        + rows.saturating_mul(ROW_HEIGHT)
-        + 62;
+    let height =
+        head + groups.saturating_mul(GROUP_HEIGHT + GROUP_FOOT) + rows.saturating_mul(ROW_HEIGHT) + 62;
     let mut output = String::new();
     open(diagram, height, &mut output);
+    marks(diagram, &plot, TITLE_HEIGHT, y, &mut output);
     output.push_str(&body);
     footer(diagram, &plot, bars, y, &mut output);
     output.push_str("</svg>\n");
@@ -113,13 +115,14 @@ fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
          aria-label=\"Timing diagram: {title}\" width=\"{WIDTH}\" height=\"{height}\" viewBox=\"0 0 {WIDTH} {height}\">\n\
          <title>Timing diagram: {title}</title>\n\
          <desc>{}. {} {}.</desc>\n\
-         <style>{STYLE}</style>\n\
+         <style>{STYLE}{}</style>\n\
          <rect class=\"lw-ground\" width=\"100%\" height=\"100%\"/>\n\
          <text class=\"lw-title\" x=\"{MARGIN}\" y=\"30\">{title}</text>\n\
          <text class=\"lw-faint\" x=\"{MARGIN}\" y=\"49\">{}</text>\n",
         escape(&under),
         escape(&diagram.summary.sentence()),
         escape(&description.join("; ")),
+        if diagram.marks.is_empty() { "" } else { MARK_STYLE },
         escape(under.trim_start_matches(" · ")),
     );
 }

@@ -48,6 +48,10 @@ pub(super) struct Glyphs {
     pub(super) axis: (char, char, char),
     /// A tick carried on between groups.
     pub(super) tick: char,
+    /// A time span pointed at: its start, what lies between, its end, and all of it in one column.
+    pub(super) span: (char, char, char, char),
+    /// A moment pointed at.
+    pub(super) moment: char,
     /// The end of a cropped text.
     pub(super) cropped: char,
 }
@@ -89,6 +93,8 @@ pub(super) const UNICODE: Glyphs = Glyphs {
     heights: &['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'],
     axis: ('├', '─', '┼'),
     tick: '┊',
+    span: ('├', '─', '┤', '│'),
+    moment: '▼',
     cropped: '…',
 };
 
@@ -125,6 +131,8 @@ pub(super) const ASCII: Glyphs = Glyphs {
     heights: &['0', '1', '2', '3', '4', '5', '6', '7', '8', '9'],
     axis: ('+', '-', '+'),
     tick: ':',
+    span: ('[', '-', ']', '|'),
+    moment: 'v',
     cropped: '~',
 };
 

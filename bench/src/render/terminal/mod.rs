@@ -5,6 +5,7 @@
 //! how wide it is and whether it takes colour is the caller's knowledge.
 
 mod glyphs;
+mod mark;
 mod text;
 mod wave;
 
@@ -39,13 +40,15 @@ pub struct TerminalOptions {
     pub colour: bool,
     /// Whether only ASCII characters are used.
     pub ascii: bool,
+    /// Whether title, source, the time shown and the time scale stand above.
+    pub heading: bool,
     /// Whether the run in figures and the word on safety stand below.
     pub footer: bool,
 }
 
 impl Default for TerminalOptions {
     fn default() -> Self {
-        Self { width: 80, colour: false, ascii: false, footer: true }
+        Self { width: 80, colour: false, ascii: false, heading: true, footer: true }
     }
 }
 
@@ -86,7 +89,8 @@ impl<'d> Page<'d> {
             widths.max().unwrap_or(0).min(most)
         };
         let label_most = (width * 3 / 10).clamp(12, 34);
-        let names = widest(&|row| vec![row.heading.name.clone()], label_most);
+        let marks = diagram.marks.iter().map(|mark| clean(&mark.name).width()).max().unwrap_or(0);
+        let names = widest(&|row| vec![row.heading.name.clone()], label_most).max(marks.min(label_most));
         let with_details =
             |with_levels: bool| names.max(widest(&|row| vec![details(row, with_levels)], label_most)).max(6);
         let level_words = widest(&|row| vec![row.heading.high.clone(), row.heading.low.clone()], 10);
@@ -127,14 +131,17 @@ impl<'d> Page<'d> {
 
     fn lines(&self) -> Vec<Line> {
         let mut marks = Marks::default();
-        let mut lines = self.header();
+        let mut lines = if self.options.heading { self.header() } else { Vec::new() };
         let rows = self.diagram.rows().count();
         let has_time = self.scale.columns > 0;
         if has_time && rows > 0 {
-            lines.push(Line::default());
+            if self.options.heading {
+                lines.push(Line::default());
+            }
             lines.push(self.axis_labels());
             lines.push(self.axis());
-        } else if rows > 0 {
+            lines.extend(self.diagram.marks.iter().map(|mark| self.mark(mark)));
+        } else if rows > 0 && self.options.heading {
             lines.push(Line::default());
         }
         for (index, group) in self.diagram.groups.iter().enumerate() {

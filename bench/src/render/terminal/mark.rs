@@ -1,0 +1,58 @@
+//! A line of marks below the time axis: stretches of time as brackets, moments as arrow heads, a few words behind.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::{
+    Page,
+    text::{Line, Style},
+};
+use crate::diagram::mark::Mark;
+
+impl Page<'_> {
+    /// The line of one mark. What lies outside the time shown is left out; a stretch that reaches beyond it has no
+    /// end there.
+    pub(super) fn mark(&self, mark: &Mark) -> Line {
+        let (open, between, close, both) = self.glyphs.span;
+        let mut cells: Vec<char> = vec![' '; self.scale.columns];
+        let first = self.diagram.start_ns;
+        let last = self.diagram.end_ns;
+        for (from, until) in
+            mark.spans.iter().copied().filter(|(from, until)| *from <= last && *until >= first)
+        {
+            let (left, right) = (self.scale.column_of(from), self.scale.column_of(until));
+            for cell in cells.iter_mut().take(right + 1).skip(left) {
+                *cell = between;
+            }
+            let alone = left == right;
+            if until <= last
+                && let Some(cell) = cells.get_mut(right)
+            {
+                *cell = if alone { both } else { close };
+            }
+            if from >= first
+                && let Some(cell) = cells.get_mut(left)
+            {
+                *cell = if alone { both } else { open };
+            }
+        }
+        for moment in mark.moments.iter().copied().filter(|moment| (first..=last).contains(moment)) {
+            if let Some(cell) = cells.get_mut(self.scale.column_of(moment)) {
+                *cell = self.glyphs.moment;
+            }
+        }
+        let mut drawn: String = cells.into_iter().collect();
+        let used = drawn.trim_end().width();
+        let text = self.clean(&mark.text);
+        let lead = drawn.width() - drawn.trim_start().width();
+        if used + 1 + text.width() <= self.width - self.plot {
+            drawn = format!("{} {text}", drawn.trim_end());
+        } else if text.width() + 1 < lead {
+            let blanks = " ".repeat(lead - 1 - text.width());
+            drawn = format!("{blanks}{text} {}", drawn.trim_start());
+        }
+        let mut line = Line::default();
+        line.push(Style::Plain, " ").push(Style::Strong, self.cropped(&mark.name, self.label_width));
+        line.pad_to(self.plot).push(Style::Fault, drawn);
+        line
+    }
+}
