@@ -26,7 +26,7 @@ pub enum LaneKind {
 
 impl LaneKind {
     /// The kind that suits a value.
-    fn of(value: &Value) -> Self {
+    pub(super) fn of(value: &Value) -> Self {
         match value {
             Value::Bool(_) => Self::Level,
             Value::Signed(..) | Value::Unsigned(..) => Self::Steps,
@@ -55,6 +55,10 @@ pub struct Lane<'a> {
     /// The values, in order of time. The first is the one in force at the start; neighbours differ. Empty only
     /// if nothing was recorded.
     pub points: Vec<Point<'a>>,
+    /// Stretches of time of which nothing is known, in rising order, the ends not included: a lane of a trace has them.
+    pub unknown: Vec<(i64, i64)>,
+    /// Lowest and highest number of another lane that is drawn at the same heights; `None` if there is none.
+    pub beside: Option<(f64, f64)>,
 }
 
 /// Two-state summary of one column.
@@ -121,7 +125,7 @@ impl<'a> Lane<'a> {
             }
         }
         let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(point.value));
-        Self { kind, points }
+        Self { kind, points, unknown: Vec::new(), beside: None }
     }
 
     /// Number of changes after the first value.
@@ -225,6 +229,15 @@ impl<'a> Lane<'a> {
         let by_number = |a: &usize, b: &usize| self.number(*a).total_cmp(&self.number(*b));
         // `min_by` takes the first of equals, `max_by` the last: both are the same value.
         Some((finite().min_by(by_number)?, finite().max_by(by_number)?))
+    }
+
+    /// Lowest and highest number of the heights at which the lane is drawn; `None` without finite numbers.
+    pub fn heights(&self) -> Option<(f64, f64)> {
+        let own = self.extremes().map(|(lowest, highest)| (self.number(lowest), self.number(highest)));
+        match (own, self.beside) {
+            (Some((lowest, highest)), Some((low, high))) => Some((lowest.min(low), highest.max(high))),
+            (own, beside) => own.or(beside),
+        }
     }
 
     /// The text of the value at a point.

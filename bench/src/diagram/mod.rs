@@ -5,6 +5,7 @@
 //! renderer chooses a [`scale::TimeScale`] and asks each [`lane::Lane`] what falls into each column. The model
 //! knows nothing of characters, pixels or files.
 
+pub mod compared;
 pub mod lane;
 pub mod mark;
 pub mod scale;
@@ -74,6 +75,8 @@ pub enum GroupKind {
     Plant,
     /// What the program keeps for itself.
     Variables,
+    /// What was expected, above what was.
+    Compared,
 }
 
 /// Sorts of rows, each with a line of its own.
@@ -87,6 +90,10 @@ pub enum RowKind {
     Output,
     /// Any other variable.
     Variable,
+    /// What a trace has.
+    Expected,
+    /// What a run has, below it.
+    Actual,
 }
 
 /// One row.
@@ -183,6 +190,7 @@ impl GroupKind {
             Self::Outputs => "Outputs",
             Self::Plant => "Plant",
             Self::Variables => "Variables",
+            Self::Compared => "Expected above actual",
         }
     }
 }

@@ -6,6 +6,7 @@
 #[path = "../board/mod.rs"]
 mod board;
 mod files;
+mod pictures;
 mod recorded;
 #[path = "../diagram/recordings.rs"]
 #[allow(dead_code, reason = "every test uses a part of them")]

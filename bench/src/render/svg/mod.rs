@@ -11,11 +11,11 @@ use std::fmt::Write as _;
 
 use self::marks::{MARK_HEIGHT, MARK_STYLE, marks};
 use self::shape::{Plot, Shape, Tenths, WAVE_HEIGHT, shape};
-use self::style::STYLE;
+use self::style::{COMPARED_STYLE, STYLE};
 use crate::diagram::lane::LaneKind;
 use crate::diagram::scale::{TimeScale, rounded_up, time_text};
 use crate::diagram::words::crop;
-use crate::diagram::{Diagram, DiagramRow, RowKind, SAFETY_SENTENCE, counted};
+use crate::diagram::{Diagram, DiagramRow, GroupKind, RowKind, SAFETY_SENTENCE, counted};
 
 /// Left edge of the labels.
 const MARGIN: i64 = 20;
@@ -73,9 +73,10 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
         grid(diagram, &plot, y, height, &mut body);
         let mut row_y = y + GROUP_HEIGHT;
         for row in &group.rows {
-            let shape = shape(&row.lane, &plot, row.kind == RowKind::Output);
+            let filled = matches!(row.kind, RowKind::Output | RowKind::Actual);
+            let shape = shape(&row.lane, &plot, filled);
             bars |= !shape.busy.is_empty();
-            push_row(row, &shape, row_y, &mut body);
+            push_row(row, &shape, &plot, row_y, &mut body);
             row_y += ROW_HEIGHT;
         }
         body.push_str("</g>\n");
@@ -122,9 +123,16 @@ fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
         escape(&under),
         escape(&diagram.summary.sentence()),
         escape(&description.join("; ")),
-        if diagram.marks.is_empty() { "" } else { MARK_STYLE },
+        extra_style(diagram),
         escape(under.trim_start_matches(" · ")),
     );
+}
+
+/// What the style sheet needs besides, for what not every diagram has.
+fn extra_style(diagram: &Diagram<'_>) -> String {
+    let compared = diagram.groups.iter().any(|group| group.kind == GroupKind::Compared);
+    let marks = if diagram.marks.is_empty() { "" } else { MARK_STYLE };
+    format!("{marks}{}", if compared { COMPARED_STYLE } else { "" })
 }
 
 /// Times and grid lines behind the rows of one group.
@@ -172,13 +180,15 @@ fn grid(diagram: &Diagram<'_>, plot: &Plot, top: i64, height: i64, output: &mut 
 }
 
 /// One row: heading at the left, words for its levels, its wave.
-fn push_row(row: &DiagramRow<'_>, shape: &Shape, y: i64, output: &mut String) {
+fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &mut String) {
     let heading = &row.heading;
     let (class, role) = match row.kind {
         RowKind::Device => ("lw-device", "device"),
         RowKind::Terminal => ("lw-terminal", "terminal"),
         RowKind::Output => ("lw-output", "output"),
         RowKind::Variable => ("lw-variable", "variable"),
+        RowKind::Expected => ("lw-expected", "expected"),
+        RowKind::Actual => ("lw-actual", "actual"),
     };
     let detail = format!("{role} {}", heading.details.join(", ")).trim_end().to_owned();
     let full = format!("{}, {detail}: {}", heading.name, counted(row.lane.changes() as u64, "change"));
@@ -230,7 +240,35 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, y: i64, output: &mut String) {
             escape(&label.text)
         );
     }
+    veil(row, plot, output);
     output.push_str("</g></g>\n");
+}
+
+/// Covers the stretches of time of which nothing is known.
+fn veil(row: &DiagramRow<'_>, plot: &Plot, output: &mut String) {
+    /// From here on the words have room.
+    const WORDS_TENTHS: i64 = 700;
+    for (from, until) in &row.lane.unknown {
+        let (left, right) = (plot.tenths(*from), plot.tenths(*until));
+        if right <= left {
+            continue;
+        }
+        let _ = write!(
+            output,
+            "<rect class=\"lw-unknown\" x=\"{}\" y=\"-4\" width=\"{}\" height=\"{}\"/>",
+            Tenths(left),
+            Tenths(right - left),
+            WAVE_HEIGHT + 8
+        );
+        if right - left > WORDS_TENTHS {
+            let _ = write!(
+                output,
+                "<text class=\"lw-value\" x=\"{}\" y=\"{}\">not known</text>",
+                Tenths(left + 40),
+                WAVE_HEIGHT - 5
+            );
+        }
+    }
 }
 
 /// The legend of bars if there are any, the run in figures, the word on safety.

@@ -140,10 +140,9 @@ impl Bars {
 /// A numeric lane: exact steps and ramps while they are few, else the extremes of each column.
 fn numbers(lane: &Lane<'_>, plot: &Plot) -> Shape {
     let mut shape = Shape::default();
-    let Some((lowest, highest)) = lane.extremes() else {
+    let Some((lowest, highest)) = lane.heights() else {
         return Shape { labels: hold_labels(lane, plot, &|_| WAVE_HEIGHT * 8 + 70), ..Shape::default() };
     };
-    let (lowest, highest) = (lane.number(lowest), lane.number(highest));
     // Tenths of a unit from the top; what is no finite number is labelled at half height.
     let height = |number: f64| -> i64 {
         let share = if highest > lowest {

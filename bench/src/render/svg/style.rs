@@ -29,3 +29,10 @@ font-family:system-ui,-apple-system,'Segoe UI',Roboto,'Noto Sans','DejaVu Sans',
 .lw-device .lw-busy{stroke:var(--device)}.lw-terminal .lw-busy{stroke:var(--terminal)}
 .lw-output .lw-busy{stroke:var(--output)}.lw-variable .lw-busy{stroke:var(--variable)}
 ";
+
+/// Added to the style sheet of a diagram that shows what was expected above what was: dashed above solid.
+pub(super) const COMPARED_STYLE: &str = "\
+.lw-expected .lw-wave{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:5 3}.lw-expected .lw-busy{stroke:var(--ink)}
+.lw-actual .lw-wave{stroke:var(--output);stroke-width:2.2}.lw-actual .lw-busy{stroke:var(--output)}
+.lw-unknown{fill:var(--ground);stroke:var(--grid-strong);stroke-dasharray:1 3}
+";

@@ -28,6 +28,8 @@ pub(super) struct Glyphs {
     pub(super) output: WaveGlyphs,
     /// Waves of terminals and variables.
     pub(super) other: WaveGlyphs,
+    /// Waves of traces that are expected.
+    pub(super) expected: WaveGlyphs,
     /// Three edges or more within one column.
     pub(super) busy: char,
     /// There and back within one column.
@@ -52,6 +54,8 @@ pub(super) struct Glyphs {
     pub(super) span: (char, char, char, char),
     /// A moment pointed at.
     pub(super) moment: char,
+    /// Nothing is known.
+    pub(super) unknown: char,
     /// The end of a cropped text.
     pub(super) cropped: char,
 }
@@ -78,11 +82,14 @@ const DOUBLE: WaveGlyphs = WaveGlyphs {
     pulse_down: ('╦', '┃'),
 };
 
+const DASHED: WaveGlyphs = WaveGlyphs { level: '╌', ..LIGHT };
+
 /// Box and block characters of Unicode.
 pub(super) const UNICODE: Glyphs = Glyphs {
     device: HEAVY,
     output: DOUBLE,
     other: LIGHT,
+    expected: DASHED,
     busy: '█',
     spike: '┃',
     boundary: ('│', '┴'),
@@ -95,6 +102,7 @@ pub(super) const UNICODE: Glyphs = Glyphs {
     tick: '┊',
     span: ('├', '─', '┤', '│'),
     moment: '▼',
+    unknown: '?',
     cropped: '…',
 };
 
@@ -121,6 +129,13 @@ pub(super) const ASCII: Glyphs = Glyphs {
         pulse_up: ('|', '|'),
         pulse_down: ('|', '|'),
     },
+    expected: WaveGlyphs {
+        level: '.',
+        rise: ('+', '+'),
+        fall: ('+', '+'),
+        pulse_up: ('|', '|'),
+        pulse_down: ('|', '|'),
+    },
     busy: '#',
     spike: '|',
     boundary: ('/', '+'),
@@ -133,6 +148,7 @@ pub(super) const ASCII: Glyphs = Glyphs {
     tick: ':',
     span: ('[', '-', ']', '|'),
     moment: 'v',
+    unknown: '?',
     cropped: '~',
 };
 
@@ -142,6 +158,8 @@ impl Glyphs {
         match kind {
             RowKind::Device => &self.device,
             RowKind::Output => &self.output,
+            RowKind::Expected => &self.expected,
+            RowKind::Actual => &self.device,
             RowKind::Terminal | RowKind::Variable => &self.other,
         }
     }

@@ -247,7 +247,8 @@ impl<'d> Page<'d> {
         let wave = wave(&row.lane, row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
         let (style, detail_style) = match row.kind {
             RowKind::Device => (Style::Device, if row.fault.is_some() { Style::Fault } else { Style::Faint }),
-            RowKind::Output => (Style::Output, Style::Faint),
+            RowKind::Output | RowKind::Actual => (Style::Output, Style::Faint),
+            RowKind::Expected => (Style::Plain, Style::Plain),
             RowKind::Terminal | RowKind::Variable => (Style::Plain, Style::Faint),
         };
         let [upper_word, lower_word] = self.level_words(row, wave.envelope);
@@ -312,6 +313,8 @@ impl<'d> Page<'d> {
             (RowKind::Terminal, "terminal"),
             (RowKind::Output, "output"),
             (RowKind::Variable, "variable"),
+            (RowKind::Expected, "expected"),
+            (RowKind::Actual, "actual"),
         ];
         let mut lines: Vec<(char, Vec<&str>)> = Vec::new();
         for (kind, word) in kinds.into_iter().filter(|(kind, _)| has(*kind)) {
@@ -343,6 +346,7 @@ impl<'d> Page<'d> {
         );
         explain(marks.unwritten, glyphs.unwritten, "the value changes, no room to write it".to_owned());
         explain(marks.no_number, glyphs.no_number, "not a number, or infinite".to_owned());
+        explain(marks.unknown, glyphs.unknown, "the trace says nothing".to_owned());
         if marks.heights {
             let (low, high) = (glyphs.height(0.0), glyphs.height(1.0));
             entries.push(format!("{low} to {high} lowest to highest value of the row"));
@@ -378,7 +382,7 @@ fn details(row: &DiagramRow<'_>, with_levels: bool) -> String {
     let mut parts: Vec<String> = Vec::new();
     let role = match row.kind {
         RowKind::Device if two_state && !with_levels => heading.high.as_str(),
-        RowKind::Device | RowKind::Terminal => heading.role,
+        RowKind::Device | RowKind::Terminal | RowKind::Expected | RowKind::Actual => heading.role,
         // The heading of the group says it.
         RowKind::Output | RowKind::Variable => "",
     };

@@ -3,7 +3,7 @@
 //! What happens in a column is drawn in that column; what is too short for it gets a mark of its own, noted in
 //! [`Marks`] so that the legend can explain it. Knows nothing of headings or of the page.
 
-use unicode_width::UnicodeWidthStr;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use super::glyphs::{Glyphs, WaveGlyphs};
 use crate::diagram::RowKind;
@@ -28,6 +28,8 @@ pub(super) struct Marks {
     pub(super) heights: bool,
     /// Highest and lowest value of each column.
     pub(super) envelope: bool,
+    /// Nothing is known.
+    pub(super) unknown: bool,
 }
 
 /// The upper and the lower line of a lane, each as wide as the scale has columns.
@@ -48,11 +50,51 @@ pub(super) fn wave(
     ascii: bool,
     marks: &mut Marks,
 ) -> Wave {
-    match lane.kind {
+    let mut wave = match lane.kind {
         LaneKind::Level => levels(&lane.level_columns(scale), glyphs.wave(kind), glyphs.busy, marks),
         LaneKind::Steps | LaneKind::Curve => numbers(lane, scale, glyphs, ascii, marks),
         LaneKind::Boxes => boxes(lane, scale, glyphs, ascii, marks),
+    };
+    if !lane.unknown.is_empty() {
+        veil(lane, scale, glyphs, &mut wave, marks);
     }
+    wave
+}
+
+/// Takes out the columns of which nothing is known.
+fn veil(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, wave: &mut Wave, marks: &mut Marks) {
+    let mut hidden = vec![false; scale.columns];
+    for (from, until) in &lane.unknown {
+        // A column that is known in part keeps what is known.
+        let left = i128::from(*from) - i128::from(scale.origin_ns);
+        let right = i128::from(*until) - i128::from(scale.origin_ns);
+        let width = i128::from(scale.column_ns.max(1));
+        let left = usize::try_from((left + width - 1).div_euclid(width)).unwrap_or(0);
+        let right = usize::try_from(right.div_euclid(width)).unwrap_or(0);
+        hidden.iter_mut().take(right).skip(left).for_each(|cell| *cell = true);
+    }
+    if !hidden.contains(&true) {
+        return;
+    }
+    marks.unknown = true;
+    // Lines are as wide as the scale, but a wide character takes two columns.
+    let veiled = |line: &str, instead: char| {
+        let mut veiled = String::new();
+        let mut column = 0;
+        for character in line.chars() {
+            let width = character.width().unwrap_or(0);
+            let covered = hidden.get(column..column + width).is_some_and(|cells| cells.contains(&true));
+            if covered {
+                veiled.extend(std::iter::repeat_n(instead, width));
+            } else {
+                veiled.push(character);
+            }
+            column += width;
+        }
+        veiled
+    };
+    wave.upper = veiled(&wave.upper, ' ');
+    wave.lower = veiled(&wave.lower, glyphs.unknown);
 }
 
 /// A two-state lane.
@@ -83,10 +125,7 @@ fn levels(columns: &[LevelColumn], glyphs: &WaveGlyphs, busy: char, marks: &mut 
 /// lowest value of each column.
 fn numbers(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
     let columns = lane.number_columns(scale);
-    let (lowest, highest) = match lane.extremes() {
-        Some((lowest, highest)) => (lane.number(lowest), lane.number(highest)),
-        None => (f64::NAN, f64::NAN),
-    };
+    let (lowest, highest) = lane.heights().unwrap_or((f64::NAN, f64::NAN));
     let share = |number: f64| share_of(number, lowest, highest);
     let level = 1.0 / (glyphs.heights.len().max(2) - 1) as f64;
     let swings = |column: &NumberColumn| {
