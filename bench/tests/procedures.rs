@@ -7,7 +7,7 @@ use std::{fmt::Write as _, fs, path::Path, sync::Arc};
 
 use latchwork_bench::{
     plant::Plant,
-    procedure::{Outcome, RunOptions, Script, ScriptParts, Verdict},
+    procedure::{FailureKind, Outcome, RunOptions, Script, ScriptParts, TraceFile, Traces, Verdict},
     station::Station,
 };
 use latchwork_compiler::{CompileOptions, compile, compile_files};
@@ -41,7 +41,15 @@ fn outcome(outcome: &Outcome, sources: &Sources, out: &mut String) {
             diagnostics(found, sources, out);
         }
         Verdict::Failed(failure) => {
-            writeln!(out, "    failed: {:?}", failure.kind).unwrap();
+            match &failure.kind {
+                FailureKind::Trace(departed) => {
+                    writeln!(out, "    failed: departs from a trace").unwrap();
+                    for line in departed.comparison.report().lines() {
+                        writeln!(out, "      {line}").unwrap();
+                    }
+                }
+                kind => writeln!(out, "    failed: {kind:?}").unwrap(),
+            }
             writeln!(out, "    step `{}`", sources.text(failure.step)).unwrap();
             if let Some(condition) = failure.condition {
                 writeln!(out, "    condition `{}`", sources.text(condition)).unwrap();
@@ -95,6 +103,7 @@ fn shown(path: &Path) -> String {
     let files = [parsed.tree];
     let mut programs = Sources::new();
     let mut station = None;
+    let mut traces = Traces::default();
     for item in &files[0].items {
         match &item.kind {
             ItemKind::Program(texts) => {
@@ -110,6 +119,17 @@ fn shown(path: &Path) -> String {
                     connect(station, folder, &mut sources);
                 }
             }
+            ItemKind::Procedure(procedure) => {
+                for comparison in &procedure.comparisons {
+                    let approved = || format!("traces/{}.csv", procedure.title.value.replace(' ', "-"));
+                    let name = comparison.file.as_ref().map_or_else(approved, |file| file.value.clone());
+                    let trace = match fs::read_to_string(folder.join(&name)) {
+                        Ok(text) => TraceFile::Read(sources.add(&name, text)),
+                        Err(_) => TraceFile::NotApproved(name),
+                    };
+                    traces.insert(comparison, trace);
+                }
+            }
             _ => {}
         }
     }
@@ -123,10 +143,18 @@ fn shown(path: &Path) -> String {
         sources: &sources,
         names: &names,
     });
+    let script = script.with_traces(traces);
     diagnostics(&found, &sources, &mut out);
     for (index, procedure) in script.procedures().iter().enumerate() {
         writeln!(out, "{}", procedure.title.value).unwrap();
         outcome(&script.run(index, &RunOptions::default()), &sources, &mut out);
+        let approve = RunOptions { approve: true, ..RunOptions::default() };
+        if let Some(approved) = script.run(index, &approve).approved {
+            writeln!(out, "    would be approved:").unwrap();
+            for line in approved.lines() {
+                writeln!(out, "      {line}").unwrap();
+            }
+        }
     }
     out
 }

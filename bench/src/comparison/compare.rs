@@ -247,6 +247,9 @@ impl Comparison {
             lines.extend(self.allowance());
         }
         lines.extend(self.extent());
+        if self.rules.from_ns > 0 && !lines.is_empty() {
+            lines.push(format!("the trace begins at {} of the run", time_text(self.rules.from_ns)));
+        }
         lines.iter().map(|line| format!("{line}\n")).collect()
     }
 

@@ -27,6 +27,8 @@ pub mod outcome;
 mod rules;
 mod run;
 mod script;
+mod traces;
 
-pub use outcome::{Action, Failure, FailureKind, Outcome, Part, Verdict};
+pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};
 pub use script::{InitialFault, RunOptions, Script, ScriptParts};
+pub use traces::{TraceFile, Traces};

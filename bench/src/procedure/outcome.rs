@@ -3,7 +3,10 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
-use crate::recording::Recording;
+use crate::{
+    comparison::{Comparison, Expected},
+    recording::Recording,
+};
 
 /// What became of one procedure on one variant of the program.
 #[derive(Clone, Debug)]
@@ -25,6 +28,8 @@ pub struct Outcome {
     pub coverage: Option<CoverageLog>,
     /// The rows of its comparisons with recorded traces, if it has any.
     pub compared: Option<Recording>,
+    /// The text of the approved trace that its comparison asks for, if it passed and traces are to be approved.
+    pub approved: Option<String>,
 }
 
 /// The verdict.
@@ -118,10 +123,17 @@ pub enum FailureKind {
         /// B was there and did not stay for so long.
         stay_ns: Option<i64>,
     },
-    /// The recorded trace was not followed.
-    Trace {
-        /// The report, for people.
-        report: String,
+    /// A recorded trace was not followed: the rows of the failure are those compared.
+    Trace(Box<Departed>),
+    /// There is no approved trace yet.
+    NotApproved {
+        /// Where it would be.
+        path: String,
+    },
+    /// A recorded trace could not be compared with the run.
+    NotCompared {
+        /// Why.
+        reason: String,
     },
     /// `at T#2s` when it was later already.
     AlreadyLater {
@@ -146,6 +158,15 @@ pub enum FailureKind {
         /// "scans" or "steps".
         what: &'static str,
     },
+}
+
+/// A trace and how a run departs from it.
+#[derive(Clone, Debug)]
+pub struct Departed {
+    /// The trace.
+    pub expected: Expected,
+    /// What was found.
+    pub comparison: Comparison,
 }
 
 /// A part of a condition and its value.

@@ -51,8 +51,8 @@ pub(super) struct Run<'r, 's> {
     step: Span,
     /// The device that was acted on last.
     device: Option<usize>,
-    /// When the procedure began, behind what prepares it.
-    started_ns: i64,
+    /// When the procedure began, behind what prepares it; `None` before that.
+    pub(super) started_ns: Option<i64>,
 }
 
 type Ended = Result<(), Box<Stop>>;
@@ -76,14 +76,14 @@ impl<'r, 's> Run<'r, 's> {
             steps: 0,
             step: heading,
             device: None,
-            started_ns: 0,
+            started_ns: None,
         }
     }
 
     /// Runs what prepares and then the procedure, until every response is decided.
     pub(super) fn run(&mut self, prepare: &[BoundStep], steps: &[BoundStep]) -> Ended {
         self.steps(prepare)?;
-        self.started_ns = self.bench.now_ns;
+        self.started_ns = Some(self.bench.now_ns);
         self.steps(steps)?;
         if self.bench.unseen {
             self.scan()?;
@@ -121,8 +121,9 @@ impl<'r, 's> Run<'r, 's> {
             }
             BoundKind::Wait(duration_ns) => self.wait(*duration_ns)?,
             BoundKind::At(time_ns) => {
-                let at_ns = self.started_ns.saturating_add(*time_ns);
-                let late_ns = self.bench.now_ns.saturating_sub(self.started_ns);
+                let started_ns = self.started_ns.unwrap_or(0);
+                let at_ns = started_ns.saturating_add(*time_ns);
+                let late_ns = self.bench.now_ns.saturating_sub(started_ns);
                 if self.bench.now_ns > at_ns {
                     let stop = self.stop(FailureKind::AlreadyLater { now_ns: late_ns });
                     return self.fail(stop);

@@ -20,9 +20,11 @@ use super::{
     observation::Observer,
     outcome::{Failure, Outcome, Verdict},
     run::{Run, STEPS_MAX, Stop},
+    traces::{self, Comparisons, Parted, Traces},
 };
 use crate::{
     panel::Panel,
+    recording::Recording,
     replay::{ReplayError, SCANS_MAX},
     station::Station,
     wiring::{LoadFault, WiringFault},
@@ -53,6 +55,7 @@ pub struct Script<'s> {
     procedures: Vec<&'s Procedure>,
     record: Option<Vec<String>>,
     scan_ns: i64,
+    traces: Traces,
 }
 
 /// How procedures are run.
@@ -64,6 +67,8 @@ pub struct RunOptions {
     pub carry_on: bool,
     /// These rows are recorded for the whole run, into [`Outcome::compared`]; without them those of the comparisons.
     pub record: Option<Vec<String>>,
+    /// Approved traces are made anew instead of followed: [`Outcome::approved`].
+    pub approve: bool,
 }
 
 /// A wiring fault that is there from the start.
@@ -99,8 +104,14 @@ struct Ready {
 impl<'s> Script<'s> {
     /// Takes the parts together. With an error among the diagnostics no procedure of the file can be run.
     pub fn new(parts: ScriptParts<'s>) -> (Self, Vec<Diagnostic>) {
-        let mut script =
-            Script { prepare: Vec::new(), procedures: Vec::new(), record: None, scan_ns: 0, parts };
+        let mut script = Script {
+            prepare: Vec::new(),
+            procedures: Vec::new(),
+            record: None,
+            scan_ns: 0,
+            traces: Traces::default(),
+            parts,
+        };
         let mut diagnostics = Vec::new();
         let files = script.parts.files;
         for item in files.iter().flat_map(|file| &file.items) {
@@ -142,6 +153,13 @@ impl<'s> Script<'s> {
         (script, diagnostics)
     }
 
+    /// Takes the traces that its procedures are compared with; their texts are among the sources of the script.
+    #[must_use]
+    pub fn with_traces(mut self, traces: Traces) -> Self {
+        self.traces = traces;
+        self
+    }
+
     /// The procedures in the order of the file.
     pub fn procedures(&self) -> &[&'s Procedure] {
         &self.procedures
@@ -160,10 +178,15 @@ impl<'s> Script<'s> {
             Ok(ready) => ready,
             Err(diagnostics) => return refused(diagnostics),
         };
-        let compared: Vec<String> = match &options.record {
-            Some(names) => names.clone(),
-            None => self.compared(&procedure.comparisons),
+        let followed = match self.comparisons(options).ready(procedure) {
+            Ok(followed) => followed,
+            Err(diagnostics) => return refused(diagnostics),
         };
+        let mut compared: Vec<String> = options.record.clone().unwrap_or_default();
+        let more = self.compared(&procedure.comparisons);
+        let known = |name: &String| compared.iter().any(|known| known.eq_ignore_ascii_case(name));
+        let more: Vec<String> = more.into_iter().filter(|name| !known(name)).collect();
+        compared.extend(more);
         let observer = match compared.as_slice() {
             [] => None,
             names => match Observer::new(&self.parts.program, &panel, Some(names), 0, None) {
@@ -184,11 +207,39 @@ impl<'s> Script<'s> {
         let recorded = run.observer.take();
         let compared = recorded
             .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
-        let verdict = match stop {
-            None => Verdict::Passed,
-            Some(stop) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
+        let begun = compared.as_ref().zip(run.started_ns);
+        let parted = begun.and_then(|(recording, started)| traces::compare(&followed, recording, started));
+        let verdict = match (stop, parted, &compared) {
+            // What departed before something else was not as expected is told first.
+            (stop, Some(parted), Some(recording))
+                if stop.as_ref().is_none_or(|stop| parted.time_ns < stop.time_ns) =>
+            {
+                Verdict::Failed(Box::new(departed(
+                    parted,
+                    recording,
+                    procedure,
+                    begun.map_or(0, |(_, since)| since),
+                )))
+            }
+            (None, ..) => Verdict::Passed,
+            (Some(stop), ..) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
         };
-        Outcome { verdict, warnings: ready.warnings, scans, end_ns, events, plant_events, coverage, compared }
+        let approved =
+            begun.filter(|_| matches!(verdict, Verdict::Passed)).and_then(|(recording, started)| {
+                traces::to_approve(&followed, recording, started, &procedure.title.value)
+            });
+        let warnings = ready.warnings;
+        Outcome { verdict, warnings, scans, end_ns, events, plant_events, coverage, compared, approved }
+    }
+
+    fn comparisons<'c>(&'c self, options: &RunOptions) -> Comparisons<'c> {
+        Comparisons {
+            program: &self.parts.program,
+            station: self.parts.station,
+            sources: self.parts.sources,
+            traces: &self.traces,
+            approve: options.approve,
+        }
     }
 
     fn examine(&self, stop: &Stop, ready: &Ready, options: &RunOptions, procedure: &Procedure) -> Failure {
@@ -299,6 +350,25 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         plant_events: EventLog::default(),
         coverage: None,
         compared: None,
+        approved: None,
+    }
+}
+
+/// A run that departed from a trace, as a failure of its comparison.
+fn departed(parted: Parted, recording: &Recording, procedure: &Procedure, since_ns: i64) -> Failure {
+    Failure {
+        kind: parted.kind,
+        step: parted.span,
+        condition: None,
+        time_ns: parted.time_ns,
+        scan: Some(u64::from(parted.scan)),
+        since_ns,
+        parts: Vec::new(),
+        last_right_ns: None,
+        came_right_ns: None,
+        action: None,
+        recording: recording.clone(),
+        hint: procedure.hint.as_ref().map(|hint| hint.value.clone()),
     }
 }
 

@@ -347,6 +347,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "trace-time-column"
     "trace-time-order"
     "trace-timescale"
+    "trace-tolerance"
     "trace-too-large"
     "trace-too-many-errors"
     "trace-value"
