@@ -154,6 +154,21 @@ impl CoverageLog {
         true
     }
 
+    /// Adds what a log of another program has seen, as far as its points and decisions stand for some of this one:
+    /// pairs of the number there and the number here.
+    pub fn add(&mut self, other: &Self, points: &[(u32, u32)], decisions: &[(u32, u32)]) {
+        for (_, here) in points.iter().filter(|(there, _)| other.passed(*there)) {
+            self.pass(*here);
+        }
+        let most = self.vectors_max();
+        for (there, here) in decisions {
+            if let (Some(there), Some(own)) = (other.decision(*there), self.decisions.get_mut(*here as usize))
+            {
+                own.merge(there, most);
+            }
+        }
+    }
+
     pub(crate) fn pass(&mut self, point: u32) {
         if let Some(word) = self.points.get_mut(point as usize / 64) {
             *word |= 1 << (point % 64);
@@ -229,6 +244,17 @@ mod tests {
         let decision = log.decision(0).unwrap();
         assert!(decision.overflowed() && decision.has_outcome(true) && decision.has_outcome(false));
         assert!(decision.vectors().all(|vector| vector.conditions < 5000));
+    }
+
+    #[test]
+    fn what_stands_for_the_same_is_added() {
+        let there = filled(1..4);
+        let mut here = CoverageLog::new(CoverageSize { points: 9, decisions: 3 });
+        here.add(&there, &[(1, 8), (3, 0), (4, 5), (2, 99)], &[(0, 2), (7, 1), (0, 9)]);
+        let passed: Vec<u32> = (0..9).filter(|point| here.passed(*point)).collect();
+        assert_eq!(passed, [0, 8]);
+        assert_eq!(here.decision(2), there.decision(0));
+        assert_eq!(here.decision(1), Some(&DecisionLog::default()));
     }
 
     #[test]

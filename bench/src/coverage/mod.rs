@@ -11,6 +11,7 @@
 //!
 //! Knows nothing of files.
 
+mod combine;
 mod figures;
 mod findings;
 mod hint;
@@ -22,6 +23,7 @@ pub mod render;
 mod report;
 mod words;
 
+pub use combine::{Covered, combined};
 pub use figures::{Figure, Figures};
 pub use findings::{Finding, FindingKind};
 pub use hint::{Hint, hint};

@@ -6,6 +6,7 @@ mod brute_force;
 mod hints;
 mod procedures;
 mod program;
+mod programs;
 mod published;
 mod renderings;
 mod reports;
