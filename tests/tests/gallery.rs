@@ -56,7 +56,7 @@ fn the_programs_have_no_warnings() {
     }
 }
 
-/// The list of verdicts leaves out no procedure and invents none, and each file has them in its own order.
+/// The list of verdicts leaves out no procedure and invents none.
 #[test]
 fn the_verdicts_are_complete() {
     for folder in folders() {
