@@ -6,8 +6,14 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing test may panic")]
 
-use latchwork_bench::{export, recording::Recording, replay::ReplayOptions};
-use latchwork_tests::workbench::run_folder;
+use latchwork_bench::{
+    export,
+    procedure::{RunOptions, Script, ScriptParts, Verdict},
+    recording::{Recording, Row},
+    replay::ReplayOptions,
+};
+use latchwork_grammar::{Names, Sources, parse_steps, steps::tree::ItemKind};
+use latchwork_tests::workbench::{program, run_folder, sample, station_of};
 
 const SCAN_NS: i64 = 10_000_000;
 
@@ -22,7 +28,7 @@ fn recording(folder: &str, file: &str, record: &[&str]) -> Recording {
     run.recording
 }
 
-fn row<'r>(recording: &'r Recording, name: &str) -> &'r latchwork_bench::recording::Row {
+fn row<'r>(recording: &'r Recording, name: &str) -> &'r Row {
     recording.rows.iter().find(|row| row.name() == name).unwrap()
 }
 
@@ -142,4 +148,53 @@ fn the_tray_travels_by_speed_times_time() {
     // Held at 11 s; the belt has run on for 4 s since the entry and stops.
     assert_eq!(edges(&recording, "H1"), [first[2] + 4000, 18_000]);
     assert_eq!(number(&recording, "Trays", 23_000), 2.0);
+}
+
+/// Every procedure of a sample passes in both languages.
+#[test]
+fn the_procedures_pass() {
+    let mut passed = 0;
+    for folder in ["plant-tank", "plant-motor", "plant-conveyor"] {
+        let text = sample(&format!("{folder}/procedure.steps")).unwrap();
+        let mut sources = Sources::new();
+        let file = sources.add("procedure.steps", text.as_str());
+        let mut names = Names::new();
+        let parsed = parse_steps(file, &text, &mut names);
+        assert!(parsed.diagnostics.is_empty(), "{folder}: {:?}", parsed.diagnostics);
+        let files = [parsed.tree];
+        let station = station_of(folder).unwrap();
+        let variants = files[0].items.iter().filter_map(|item| match &item.kind {
+            ItemKind::Program(texts) => texts.first(),
+            _ => None,
+        });
+        for variant in variants {
+            let program = program(&sample(&format!("{folder}/{}", variant.value)).unwrap()).unwrap();
+            assert!(station.check(&program).is_empty());
+            let station = Some(&station);
+            let (script, problems) = Script::new(ScriptParts {
+                files: &files,
+                program,
+                station,
+                sources: &sources,
+                names: &names,
+            });
+            assert!(problems.is_empty(), "{folder}: {problems:?}");
+            for (index, procedure) in script.procedures().iter().enumerate() {
+                let title = format!("{folder}, {}: {}", variant.value, procedure.title.value);
+                let outcome = script.run(index, &RunOptions::default());
+                match outcome.verdict {
+                    Verdict::Passed => passed += 1,
+                    Verdict::Refused(problems) => panic!("{title}: {problems:?}"),
+                    Verdict::Failed(failure) => panic!(
+                        "{title}: {}: {:?} at {} ms, {:?}",
+                        sources.text(failure.step),
+                        failure.kind,
+                        failure.time_ns / 1_000_000,
+                        failure.parts
+                    ),
+                }
+            }
+        }
+    }
+    assert!(passed >= 2 * 20, "{passed}");
 }
