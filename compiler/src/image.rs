@@ -17,7 +17,7 @@ use latchwork_vm::{
 use crate::{
     configuration::is_open,
     deploy::{self, SingleConstants},
-    layout::{Base, Spot, align_up, debug, initial::tag, lines::Lines, pool::Pool, retain::Retained},
+    layout::{Base, Spot, align_up, debug, initial::tag, pool::Pool, retain::Retained},
     lower::{
         Context,
         code::{Resolver, UnitCode},
@@ -116,7 +116,6 @@ pub(crate) fn assemble(
 ) -> Result<Image, Box<Diagnostic>> {
     let program = context.program;
     let storage = context.storage;
-    let lines = Lines::new(sources);
     let single_constants = deploy::needs_single_constants(program).then(|| SingleConstants::new(&mut pool));
     let mut image = ImageBuilder::new();
     let files = sources.iter().map(|(_, file)| image.file(&file.name)).collect();
@@ -145,7 +144,7 @@ pub(crate) fn assemble(
     let frames_start = align_up(u64::from(storage.end), 8) as u32;
     let frames_region = Region { start: frames_start, size: constants - frames_start };
     let dispatch = dispatch_tables(program, names, &mut image);
-    let resolver = Resolver { frames, constants, lines: &lines, files, dispatch };
+    let resolver = Resolver { frames, constants, sources, files, dispatch };
     image.data.resize(total as usize, 0);
     let constants_region = Region { start: constants, size: pool.len() };
     let content = pool.finish(|spot| resolver.absolute(spot));

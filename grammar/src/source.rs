@@ -3,6 +3,10 @@
 //! A [`Span`] names its file, so that every node of every tree, every diagnostic and every line table can
 //! say which bytes it came from without a second argument.
 
+use std::sync::OnceLock;
+
+use crate::lines::LineTable;
+
 /// Largest source file accepted, in bytes. A control program is a few thousand lines; the limit keeps a
 /// mistaken argument (a log, a disk image) from being parsed.
 pub const SOURCE_BYTES_MAX: usize = 16 * 1024 * 1024;
@@ -47,6 +51,15 @@ pub struct SourceFile {
     pub name: String,
     /// The text, UTF-8 (a byte order mark, if any, still at the start).
     pub text: String,
+    /// Made when first asked for.
+    lines: OnceLock<LineTable>,
+}
+
+impl SourceFile {
+    /// The lines of the text; it is read for them once, whoever asks.
+    pub fn lines(&self) -> &LineTable {
+        self.lines.get_or_init(|| LineTable::new(&self.text))
+    }
 }
 
 /// The source files of one compilation, addressed by [`FileId`].
@@ -64,7 +77,7 @@ impl Sources {
     /// Adds a file and tells its id.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
         let id = FileId(self.files.len() as u32);
-        self.files.push(SourceFile { name: name.into(), text: text.into() });
+        self.files.push(SourceFile { name: name.into(), text: text.into(), lines: OnceLock::new() });
         id
     }
 
@@ -79,6 +92,14 @@ impl Sources {
     /// All files with their ids, in order.
     pub fn iter(&self) -> impl Iterator<Item = (FileId, &SourceFile)> {
         self.files.iter().enumerate().map(|(index, file)| (FileId(index as u32), file))
+    }
+
+    /// Line and column, from 1, of the first byte of a span and of the byte behind its last one; the very start for a
+    /// file that is of another set of sources.
+    pub fn range(&self, span: Span) -> ((u32, u32), (u32, u32)) {
+        let file = self.files.get(span.file.0 as usize);
+        let place = |offset: u32| file.map_or((1, 1), |file| file.lines().place(offset));
+        (place(span.start), place(span.end))
     }
 
     /// The text a span covers.

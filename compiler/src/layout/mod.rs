@@ -9,7 +9,6 @@ pub(crate) mod areas;
 pub(crate) mod debug;
 mod debug_configuration;
 pub(crate) mod initial;
-pub(crate) mod lines;
 pub(crate) mod paths;
 pub(crate) mod places;
 pub(crate) mod pool;

@@ -3,14 +3,14 @@
 //! The lowering works with [`Spot`]s, because the frames of units and the constants get their absolute places
 //! only when all units are lowered. [`UnitCode::finish`] turns them into the machine's places.
 
-use latchwork_grammar::Span;
+use latchwork_grammar::{Sources, Span};
 use latchwork_vm::{
     Family, FinishedUnit, ImageBuilder, IndexRange, Operand, Place, Scalar, SourcePlace, UnitBuilder,
     UnitKind,
 };
 
 use crate::{
-    layout::{Base, Spot, lines::Lines},
+    layout::{Base, Spot},
     types::UnitId,
 };
 
@@ -153,7 +153,7 @@ pub(crate) struct Resolver<'a> {
     /// Address of the constants.
     pub constants: u32,
     /// Lines and columns.
-    pub lines: &'a Lines,
+    pub sources: &'a Sources,
     /// Index of each source file in the debug tables.
     pub files: Vec<u32>,
     /// Index in the image of each table of [`Argument::Dispatch`].
@@ -180,7 +180,7 @@ impl Resolver<'_> {
     }
 
     fn place(&self, span: Span) -> SourcePlace {
-        let ((line, column), (end_line, end_column)) = self.lines.range(span);
+        let ((line, column), (end_line, end_column)) = self.sources.range(span);
         let file = self.files.get(span.file.0 as usize).copied().unwrap_or(0);
         SourcePlace { file, line, column, end_line, end_column }
     }
