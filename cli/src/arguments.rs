@@ -10,6 +10,7 @@ use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     names,
+    test::arguments as test,
 };
 
 /// Exit codes as the long help texts list them; the numbers are those of [`crate::exit::Exit`].
@@ -85,6 +86,9 @@ pub(crate) enum Command {
     /// Run a program on the virtual bench and draw its timing diagram
     #[command(after_help = RUN_EXAMPLES, after_long_help = long(RUN_EXAMPLES, RUN_MORE))]
     Run(Box<RunArguments>),
+    /// Run procedures: press buttons, let time pass, compare with what is expected
+    #[command(after_help = test::EXAMPLES, after_long_help = long(test::EXAMPLES, test::MORE))]
+    Test(Box<test::TestArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

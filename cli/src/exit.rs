@@ -15,6 +15,8 @@ pub(crate) enum Exit {
     Internal = 3,
     /// There was nothing to do.
     Nothing = 4,
+    /// The user ended it.
+    Interrupted = 130,
 }
 
 impl From<Exit> for ExitCode {

@@ -143,6 +143,26 @@ pub(crate) fn check_outputs<'a>(
     Ok(())
 }
 
+/// Refuses an output that cannot be written, without writing to it. Call it before any work is done.
+pub(crate) fn check_writable(path: &Path) -> Result<(), Failure> {
+    if path.is_dir() {
+        return Err(is_folder(path));
+    }
+    if is_stream(path) {
+        return Ok(());
+    }
+    let path = &resolved(path);
+    tempfile::Builder::new()
+        .prefix(".latchwork-")
+        .tempfile_in(folder(path))
+        .map(|_| ())
+        .map_err(|error| cannot("write", path, &error))
+}
+
+fn is_folder(path: &Path) -> Failure {
+    Failure::usage(format!("{}: this is a folder; name a file to write", path.display()))
+}
+
 /// Whether two paths lead to one file, by way of links too.
 fn same(one: &Path, other: &Path) -> bool {
     #[cfg(unix)]
@@ -188,7 +208,7 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         };
     }
     if path.is_dir() {
-        return Err(Failure::usage(format!("{}: this is a folder; name a file to write", path.display())));
+        return Err(is_folder(path));
     }
     // A link keeps pointing to what it pointed to.
     let path = &resolved(path);

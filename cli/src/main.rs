@@ -18,6 +18,7 @@ mod program;
 mod run;
 mod station;
 mod terminal;
+mod test;
 
 use std::{
     io::{self, Write},
@@ -67,6 +68,7 @@ fn run() -> Exit {
         None => terminal.result(CARD).map(|()| Exit::Good),
         Some(Command::Check(arguments)) => check::run(&arguments, &mut terminal),
         Some(Command::Run(arguments)) => run::run(&arguments, &mut terminal),
+        Some(Command::Test(arguments)) => test::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),

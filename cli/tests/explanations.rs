@@ -8,7 +8,10 @@ use std::{fmt::Write as _, sync::Arc};
 use latchwork_bench::{
     comparison::{Expected, Subject},
     plant::Plant,
-    procedure::{RunOptions, Script, ScriptParts, Verdict as Ran},
+    procedure::{
+        RunOptions, Script, ScriptParts, Verdict as Ran,
+        report::{FAILURES, failure_name},
+    },
     replay::{ReplayOptions, replay},
     station::Station,
     stimulus::Stimulus,
@@ -146,8 +149,13 @@ fn of_procedures(code: &str, program: &Arc<Program>) -> Vec<Diagnostic> {
     for index in 0..script.procedures().len() {
         let outcome = script.run(index, &RunOptions::default());
         found.extend(outcome.warnings);
-        if let Ran::Refused(problems) = outcome.verdict {
-            found.extend(problems);
+        match outcome.verdict {
+            Ran::Refused(problems) => found.extend(problems),
+            Ran::Failed(failure) => {
+                let name = failure_name(&failure.kind);
+                found.push(Diagnostic::error(name, failure.step, format!("{:?}", failure.kind)));
+            }
+            Ran::Passed => {}
         }
     }
     found
@@ -163,7 +171,10 @@ fn examples_of_stations_and_stimuli_say_what_they_claim() {
             .iter()
             .filter(|example| matches!(example.language, "toml" | "csv" | "vcd" | "steps"))
         {
-            let found = found(page.name, example, &program);
+            let mut found = found(page.name, example, &program);
+            // What the program makes of an example is the concern of pages about failures alone.
+            let is_failure = |name: &str| FAILURES.iter().any(|(known, _)| *known == name);
+            found.retain(|problem| is_failure(page.name) || !is_failure(problem.name));
             let fits = match example.verdict {
                 Verdict::Wrong => !found.is_empty() && found.iter().all(|found| found.name == page.name),
                 Verdict::Right => found.is_empty(),
@@ -182,6 +193,7 @@ fn examples_of_stations_and_stimuli_say_what_they_claim() {
 fn each_problem_of_stations_and_stimuli_is_explained() {
     let missing: Vec<&str> = latchwork_bench::catalogue::CATALOGUE
         .iter()
+        .chain(FAILURES)
         .map(|(name, _)| *name)
         .filter(|name| explain(name).is_none())
         .collect();

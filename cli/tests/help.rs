@@ -6,8 +6,8 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 9] =
-    ["check", "run", "build", "listing", "format", "explain", "compliance", "library", "completions"];
+const SUBCOMMANDS: [&str; 10] =
+    ["check", "run", "test", "build", "listing", "format", "explain", "compliance", "library", "completions"];
 
 #[test]
 fn a_bare_call_shows_a_card() {

@@ -13,7 +13,8 @@ use latchwork_grammar::{Diagnostic, FileId, Names, Sources, parse_steps};
 use latchwork_vm::{EventKind, FaultKind, Image, Machine, Program};
 
 /// Pages without examples: files too large to print, limits that nothing readable reaches, arguments of a command,
-/// and events of functions that need more than a few lines to provoke.
+/// what lies between files, what another program must do, and events of functions that need more than a few lines to
+/// provoke.
 const WITHOUT_EXAMPLE: &[&str] = &[
     "calendar-date",
     "call-depth",
@@ -27,7 +28,13 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "invalid-digit",
     "nesting-too-deep",
     "null-reference",
+    "plant-stopped",
     "precision",
+    "procedure-file",
+    "procedure-include-circle",
+    "procedure-included",
+    "procedure-no-program",
+    "program-stopped",
     "program-too-large",
     "replay-no-scan",
     "replay-record-unknown",
@@ -35,6 +42,7 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "replay-too-long",
     "replay-too-many-changes",
     "replay-too-many-rows",
+    "run-too-long",
     "safety-not-proved",
     "selection-conflict",
     "station-too-large",
@@ -44,10 +52,14 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "string-position",
     "task-overrun",
     "too-many-errors",
+    "trace-differs",
+    "trace-not-approved",
+    "trace-not-compared",
     "trace-reference",
     "trace-too-large",
     "trace-too-many-errors",
     "type-nesting",
+    "value-refused",
 ];
 
 /// What is found wrong with an example, and the names of the fault and the events of twenty scans of it.

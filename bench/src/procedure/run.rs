@@ -335,7 +335,7 @@ impl<'r, 's> Run<'r, 's> {
     // ── expectations ──
 
     fn expect(&mut self, expect: &BoundExpect, step: Span) -> Ended {
-        let since_ns = self.bench.now_ns;
+        let mut since_ns = self.bench.now_ns;
         let found = match (&expect.when, expect.check) {
             (BoundTime::While(steps), _) => return self.expect_while(expect, steps, step),
             (BoundTime::Within(window_ns), Check::Edges { .. }) => {
@@ -350,7 +350,10 @@ impl<'r, 's> Run<'r, 's> {
             (BoundTime::WithinFor(allowed_ns, wanted_ns), check) => {
                 match self.expect_within(check, since_ns, *allowed_ns)? {
                     Some(kind) => Some(kind),
-                    None => self.expect_for(check, self.bench.now_ns, *wanted_ns)?,
+                    None => {
+                        since_ns = self.bench.now_ns;
+                        self.expect_for(check, since_ns, *wanted_ns)?
+                    }
                 }
             }
             (BoundTime::Between(from_ns, until_ns), check) => {

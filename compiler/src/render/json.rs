@@ -83,6 +83,15 @@ pub fn json(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     pretty(&document)
 }
 
+/// The same list of diagnostics without a document around it, to stand in another one.
+pub fn entries(diagnostics: &[Diagnostic], sources: &Sources) -> serde_json::Value {
+    let files = Files::new(sources, spans(diagnostics));
+    let listed = in_source_order(diagnostics).into_iter().take(LISTED_MAX);
+    let entries: Vec<Entry<'_>> = listed.map(|diagnostic| entry(diagnostic, &files)).collect();
+    // These values are trees of strings and numbers, which always can be written.
+    serde_json::to_value(entries).unwrap_or_default()
+}
+
 /// A value as indented JSON. These values are trees of strings and numbers, which always can be written.
 pub(super) fn pretty(value: &impl Serialize) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_default();

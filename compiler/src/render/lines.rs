@@ -150,6 +150,11 @@ pub fn position(sources: &Sources, span: Span) -> Option<Position> {
     Files::new(sources, std::iter::once(span)).place(span).map(|(_, start, _)| start)
 }
 
+/// File name, start and end of a span; `None` if the file is not among the sources.
+pub fn extent(sources: &Sources, span: Span) -> Option<(&str, Position, Position)> {
+    Files::new(sources, std::iter::once(span)).place(span)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

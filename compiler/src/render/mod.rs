@@ -5,6 +5,7 @@
 
 mod excerpt;
 mod fault;
+mod finding;
 mod json;
 mod lines;
 mod sanitise;
@@ -14,10 +15,11 @@ mod text;
 use latchwork_grammar::{Diagnostic, Severity, Span};
 
 pub use fault::{events, fault, plant_events, plant_fault};
-pub use json::json;
-pub use lines::{Position, position};
+pub use finding::finding;
+pub use json::{entries, json};
+pub use lines::{Position, extent, position};
 pub use sarif::sarif;
-pub use text::{SHOWN_MAX, text};
+pub use text::{SHOWN_MAX, excerpts, text};
 
 /// Most diagnostics in a JSON or SARIF document; how many there are beyond it is told in the document.
 pub const LISTED_MAX: usize = 10_000;

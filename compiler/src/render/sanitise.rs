@@ -61,21 +61,25 @@ pub(super) fn line(text: &str, characters: usize) -> String {
     shown
 }
 
-/// Text of several lines broken into lines of at most `width` characters where there are spaces to break at.
+/// Text of several lines broken into lines of at most `width` characters where there are spaces to break at. Lines
+/// keep the blanks they begin with, and several blanks between words.
 pub(super) fn paragraph(text: &str, width: usize, characters: usize) -> String {
     let mut lines: Vec<String> = Vec::new();
     let mut left = characters;
     for part in text.split('\n') {
-        let mut current = String::new();
-        let mut length = 0;
-        for word in part.split(' ') {
+        let words = part.trim_start_matches(' ');
+        let indent = " ".repeat((part.len() - words.len()).min(width / 2));
+        left = left.saturating_sub(indent.len());
+        let mut current = indent.clone();
+        let mut length = indent.len();
+        for (index, word) in words.split(' ').enumerate() {
             let word = line(word, left);
             let count = word.chars().count();
             left = left.saturating_sub(count + 1);
-            if length > 0 && length + 1 + count > width {
-                lines.push(std::mem::take(&mut current));
-                length = 0;
-            } else if length > 0 || !current.is_empty() {
+            if length > indent.len() && length + 1 + count > width {
+                lines.push(std::mem::replace(&mut current, indent.clone()));
+                length = indent.len();
+            } else if index > 0 {
                 current.push(' ');
                 length += 1;
             }
@@ -120,5 +124,10 @@ mod tests {
     #[test]
     fn paragraphs_break_at_spaces() {
         assert_eq!(paragraph("one two three\nfour", 8, 100), "one two\nthree\nfour");
+        assert_eq!(
+            paragraph("NOT Pump   FALSE\n  Pump     TRUE", 40, 100),
+            "NOT Pump   FALSE\n  Pump     TRUE"
+        );
+        assert_eq!(paragraph("  one two three", 9, 100), "  one two\n  three");
     }
 }

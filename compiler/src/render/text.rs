@@ -39,6 +39,11 @@ pub fn text(diagnostics: &[Diagnostic], sources: &Sources, colour: bool) -> Stri
     if diagnostics.is_empty() {
         return String::new();
     }
+    excerpts(diagnostics, sources, colour) + &summary(diagnostics) + "\n"
+}
+
+/// The same without the line that counts them; ends with an empty line.
+pub fn excerpts(diagnostics: &[Diagnostic], sources: &Sources, colour: bool) -> String {
     let ordered = in_source_order(diagnostics);
     let files = Files::new(sources, spans(diagnostics));
     let mut explained = BTreeSet::new();
@@ -51,8 +56,6 @@ pub fn text(diagnostics: &[Diagnostic], sources: &Sources, colour: bool) -> Stri
     if let Some(more @ 1..) = ordered.len().checked_sub(SHOWN_MAX) {
         out.push_str(&format!("… and {more} more; the first ones are the ones to repair\n\n"));
     }
-    out.push_str(&summary(diagnostics));
-    out.push('\n');
     out
 }
 

@@ -40,7 +40,8 @@ pub struct TerminalOptions {
     pub colour: bool,
     /// Whether only ASCII characters are used.
     pub ascii: bool,
-    /// Whether title, source, the time shown and the time scale stand above.
+    /// Whether title, source, the time shown and the time scale stand above, and the rows in groups with titles; without
+    /// them the diagram is as short as it can be, to stand in a text that tells what it is.
     pub heading: bool,
     /// Whether the run in figures and the word on safety stand below.
     pub footer: bool,
@@ -91,8 +92,11 @@ impl<'d> Page<'d> {
         let label_most = (width * 3 / 10).clamp(12, 34);
         let marks = diagram.marks.iter().map(|mark| clean(&mark.name).width()).max().unwrap_or(0);
         let names = widest(&|row| vec![row.heading.name.clone()], label_most).max(marks.min(label_most));
-        let with_details =
-            |with_levels: bool| names.max(widest(&|row| vec![details(row, with_levels)], label_most)).max(6);
+        // Beside marks there is room for the unit of the time axis too.
+        let least = if diagram.marks.is_empty() { 6 } else { 10 };
+        let with_details = |with_levels: bool| {
+            names.max(widest(&|row| vec![details(row, with_levels)], label_most)).max(least)
+        };
         let level_words = widest(&|row| vec![row.heading.high.clone(), row.heading.low.clone()], 10);
         // From the richest to the tersest layout beside the waves. A terser one is taken only if it makes the time
         // scale finer: short pulses that can be seen are worth more than words that can be had elsewhere.
@@ -145,7 +149,9 @@ impl<'d> Page<'d> {
             lines.push(Line::default());
         }
         for (index, group) in self.diagram.groups.iter().enumerate() {
-            lines.push(self.group_heading(group.kind, index > 0 && has_time));
+            if self.options.heading {
+                lines.push(self.group_heading(group.kind, index > 0 && has_time));
+            }
             for row in &group.rows {
                 lines.extend(self.row(row, &mut marks));
             }
@@ -324,7 +330,7 @@ impl<'d> Page<'d> {
                 None => lines.push((line, vec![word])),
             }
         }
-        if lines.len() > 1 && self.scale.columns > 0 {
+        if lines.len() > 1 && self.scale.columns > 0 && self.options.heading {
             entries.extend(lines.iter().map(|(line, words)| format!("{line}{line} {}", words.join(" or "))));
         }
         let column = time_text(self.scale.column_ns);

@@ -1,0 +1,99 @@
+//! A failure as a text that reads like a good compile error: where the procedure stands, what was done last, what was
+//! expected and what was seen, every part of the condition with its value, and the rows concerned around that moment.
+//!
+//! Knows nothing of files and of terminals: width and colour are the caller's knowledge.
+
+mod name;
+mod parts;
+mod picture;
+mod quote;
+mod seen;
+mod wording;
+
+use latchwork_compiler::render;
+use latchwork_grammar::{Diagnostic, Sources, Span};
+
+pub use name::{FAILURES, failure_name};
+
+use self::wording::Wording;
+use super::outcome::{Failure, FailureKind};
+use crate::diagram::scale::time_text;
+
+/// The texts that a failure speaks of.
+#[derive(Clone, Copy, Debug)]
+pub struct ReportSources<'a> {
+    /// Those of the procedure, by the file numbers of its spans.
+    pub procedure: &'a Sources,
+    /// Those of the program, found by name; empty if it came without its source.
+    pub program: &'a Sources,
+    /// Those of the plant, found by name.
+    pub plant: &'a Sources,
+}
+
+/// How a report is set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ReportOptions {
+    /// Width of the diagram in columns, 40 to 1000; others are brought into this range.
+    pub width: usize,
+    /// Whether ECMA-48 colours are used. They never carry anything alone.
+    pub colour: bool,
+    /// Whether the diagram uses ASCII characters alone.
+    pub ascii: bool,
+}
+
+/// What failed in one line: "`NOT Pump` did not become TRUE within 20 ms".
+pub fn headline(failure: &Failure, sources: ReportSources<'_>) -> String {
+    wording::wording(failure, sources.procedure).headline
+}
+
+/// What underlines the failed condition: "`Pump` stayed TRUE until 2.31 s: 310 ms, allowed 20 ms".
+pub fn label(failure: &Failure, sources: ReportSources<'_>) -> String {
+    wording::wording(failure, sources.procedure).label
+}
+
+/// The place that the failure is about.
+pub fn place(failure: &Failure) -> Span {
+    failure.condition.unwrap_or(failure.step)
+}
+
+/// The parts of the condition: text, value, depth.
+pub fn parts(failure: &Failure) -> Vec<(String, String, u32)> {
+    parts::texts(failure)
+}
+
+/// The whole report; every line ends in a line feed.
+pub fn text(failure: &Failure, sources: ReportSources<'_>, options: &ReportOptions) -> String {
+    let diagnostic = diagnostic(failure, sources.procedure);
+    let mut out = render::finding("failed", &diagnostic, sources.procedure, options.colour);
+    match &failure.kind {
+        FailureKind::Fault(fault) => out.push_str(&render::fault(fault, sources.program, options.colour)),
+        FailureKind::PlantFault(fault) => {
+            out.push_str(&render::plant_fault(fault, sources.plant, options.colour));
+        }
+        _ => {}
+    }
+    if let Some(picture) = picture::picture(failure, options) {
+        out.push_str(&picture);
+        out.push('\n');
+    }
+    out
+}
+
+/// The failure in the form in which problems of a text are shown.
+fn diagnostic(failure: &Failure, sources: &Sources) -> Diagnostic {
+    let Wording { headline, label, notes } = wording::wording(failure, sources);
+    let mut found = Diagnostic::error(failure_name(&failure.kind), place(failure), headline).label(label);
+    if let Some(action) = failure.action.as_ref().filter(|action| action.span != failure.step) {
+        found = found.also(action.span, format!("at {}: {}", time_text(action.time_ns), action.effect));
+    }
+    if let FailureKind::Response { triggered_ns, .. } = failure.kind
+        && let Some(trigger) = wording::trigger(failure, sources)
+    {
+        found = found.also(trigger, format!("TRUE at {}", time_text(triggered_ns)));
+    }
+    // The table keeps its lines, so it does not go through the builder, which makes one line of all.
+    found.notes.extend(parts::table(failure));
+    found.notes.extend(notes);
+    found.notes.extend(failure.hint.iter().map(|hint| format!("hint: {hint}")));
+    found
+}

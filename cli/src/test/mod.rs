@@ -1,0 +1,215 @@
+//! `latchwork test`: procedures found, run on the programs they name, and told.
+
+pub(crate) mod arguments;
+mod case;
+mod find;
+mod interrupt;
+mod json;
+mod junit;
+mod last_failed;
+mod list;
+mod pool;
+mod program;
+mod progress;
+mod select;
+mod session;
+mod station;
+mod suite;
+mod tally;
+mod text;
+mod watch;
+
+use std::{num::NonZero, thread};
+
+use latchwork_bench::procedure::report::ReportOptions;
+use latchwork_compiler::render;
+
+use self::{
+    arguments::{ReportArguments, ResultForm, TestArguments},
+    case::{Forms, Told, Work},
+    pool::{Piece, Results},
+    select::Case,
+    session::Session,
+    suite::{Given, Shared, Suite},
+    watch::Seen,
+};
+use crate::{
+    exit::{Exit, Failure},
+    files,
+    terminal::Terminal,
+};
+
+/// Runs procedures, once or whenever a file changes.
+pub(crate) fn run(arguments: &TestArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
+    if arguments.watch {
+        watch::run(arguments, terminal)
+    } else {
+        round(arguments, terminal, &mut Seen::default())
+    }
+}
+
+/// Finds, runs and tells procedures; `seen` becomes all files that have to do with it.
+fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) -> Result<Exit, Failure> {
+    let given = Given {
+        program: &arguments.bench.program,
+        station: arguments.bench.station.as_ref(),
+        language: arguments.language,
+    };
+    let mut shared = Shared::default();
+    check_given(given, &mut shared, terminal)?;
+    let paths = find::find(&arguments.paths)?;
+    if paths.is_empty() {
+        let places = if arguments.paths.is_empty() {
+            "here".to_owned()
+        } else {
+            crate::program::names(&arguments.paths)
+        };
+        return Err(Failure::nothing(format!(
+            "{places}: there is no file of procedures; their names end in .steps"
+        )));
+    }
+    let suites: Vec<Suite> = paths.into_iter().map(|path| Suite::read(path, given, &mut shared)).collect();
+    let inputs = || suites.iter().flat_map(|suite| &suite.inputs).chain(shared.programs.paths());
+    *seen = Seen::look(inputs().cloned());
+    let outputs = || arguments.reports.junit.iter().chain(&arguments.reports.json);
+    files::check_outputs(inputs(), outputs())?;
+    outputs().try_for_each(|path| files::check_writable(path))?;
+    let cases = selected(arguments, &suites)?;
+    if arguments.selection.list {
+        return listed(arguments, &suites, &cases, terminal);
+    }
+    if !arguments.reports.quiet {
+        tell_warnings(&suites, terminal);
+    }
+    run_all(arguments, &suites, &cases, terminal)
+}
+
+/// Whether what is given on the command line can be used at all, so that it is not told for every file.
+fn check_given(given: Given<'_>, shared: &mut Shared, terminal: &Terminal) -> Result<(), Failure> {
+    for path in given.program {
+        files::input(path)?;
+    }
+    let Some(path) = given.station else { return Ok(()) };
+    let station = shared.stations.of(path, given.language)?;
+    if station.is_wrong() {
+        terminal.say(&render::text(&station.problems, &station.sources, terminal.message_colour()));
+        return Err(Failure::shown(Exit::Usage));
+    }
+    Ok(())
+}
+
+/// The cases that are to run; none is an error, but for a share that happens to be empty.
+fn selected(arguments: &TestArguments, suites: &[Suite]) -> Result<Vec<Case>, Failure> {
+    let all = select::all(suites);
+    if all.is_empty() {
+        return Err(Failure::nothing(
+            "the files found hold no procedure; write procedure 'title' … end_procedure",
+        ));
+    }
+    let failed = arguments.selection.last_failed.then(last_failed::read).transpose()?;
+    if failed.as_ref().is_some_and(std::collections::BTreeSet::is_empty) {
+        return Err(Failure::nothing(
+            "nothing failed the last time; run without --last-failed for all procedures",
+        ));
+    }
+    let found = all.len();
+    let cases = select::select(all, suites, &arguments.selection, failed.as_ref());
+    if cases.is_empty() && arguments.selection.shard.is_none() {
+        let which = if failed.is_some() { "that failed the last time" } else { "with such a name" };
+        return Err(Failure::nothing(format!(
+            "none of the {found} procedures found is one {which}; `latchwork test --list` shows their names"
+        )));
+    }
+    Ok(cases)
+}
+
+fn listed(
+    arguments: &TestArguments,
+    suites: &[Suite],
+    cases: &[Case],
+    terminal: &mut Terminal,
+) -> Result<Exit, Failure> {
+    terminal.result(&list::list(suites, cases, arguments.reports.format))?;
+    let mut failed = false;
+    for suite in suites.iter().filter(|suite| suite.is_refused()) {
+        failed = true;
+        match &suite.unreadable {
+            Some(message) => terminal.say(&format!("{}\n", render::visible(message))),
+            None => terminal.say(&render::text(&suite.problems, &suite.sources, terminal.message_colour())),
+        }
+    }
+    Ok(if failed { Exit::Usage } else { Exit::Good })
+}
+
+/// What may be meant otherwise in files that can be run.
+fn tell_warnings(suites: &[Suite], terminal: &Terminal) {
+    for suite in suites.iter().filter(|suite| !suite.is_refused()) {
+        terminal.say(&render::text(&suite.problems, &suite.sources, terminal.message_colour()));
+    }
+}
+
+fn run_all(
+    arguments: &TestArguments,
+    suites: &[Suite],
+    cases: &[Case],
+    terminal: &mut Terminal,
+) -> Result<Exit, Failure> {
+    let work = Work::new(suites, arguments.language, forms(&arguments.reports, terminal));
+    let jobs = arguments.jobs.map_or_else(cores, usize::from);
+    interrupt::watch();
+    let run = |index: usize| match cases.get(index) {
+        Some(case) => work.run(*case),
+        None => Told::not_run(0.0),
+    };
+    let take = |results: &mut Results<'_, Told>| take(arguments, &work, cases, results, terminal);
+    pool::run(cases.len(), jobs, &interrupt::asked, run, take)
+        .map_err(|error| Failure::internal(format!("no thread could be started: {error}")))?
+}
+
+/// Takes the results in order and tells them.
+fn take(
+    arguments: &TestArguments,
+    work: &Work<'_>,
+    cases: &[Case],
+    results: &mut Results<'_, Told>,
+    terminal: &mut Terminal,
+) -> Result<Exit, Failure> {
+    let mut session = Session::new(work, &arguments.reports, terminal, cases.len());
+    for case in cases {
+        let told = match results.next() {
+            Some(Piece::Done(told)) => told,
+            _ => Told::not_run(work.suites.get(case.suite).map_or(0.0, |suite| case::points(suite, *case))),
+        };
+        if session.tell(*case, told)? && arguments.fail_fast {
+            results.stop();
+        }
+    }
+    if results.panicked() {
+        return Err(Failure::shown(Exit::Internal));
+    }
+    let interrupted = interrupt::asked();
+    let exit = session.finish(!interrupted)?;
+    if interrupted {
+        // All is written; what still runs on other threads has nobody who waits for it.
+        interrupt::leave();
+    }
+    Ok(exit)
+}
+
+fn forms(reports: &ReportArguments, terminal: &Terminal) -> Forms {
+    let shown = ReportOptions {
+        width: terminal.columns(),
+        colour: terminal.result_colour(),
+        ascii: terminal.ascii(),
+    };
+    Forms {
+        shown: (reports.format == ResultForm::Text).then_some(shown),
+        plain: reports.junit.is_some(),
+        json: reports.json.is_some() || reports.format == ResultForm::Json,
+        warnings: (!reports.quiet).then(|| terminal.message_colour()),
+    }
+}
+
+fn cores() -> usize {
+    thread::available_parallelism().map_or(1, NonZero::get)
+}

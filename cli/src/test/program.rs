@@ -1,0 +1,106 @@
+//! The programs that procedures run on: read and compiled when first needed, and only once.
+
+use std::{
+    collections::BTreeMap,
+    path::PathBuf,
+    sync::{Arc, OnceLock},
+};
+
+use latchwork_compiler::render;
+use latchwork_grammar::{Diagnostic, Sources};
+use latchwork_vm::{Image, Program};
+
+use crate::{
+    arguments::LanguageArguments,
+    files::{self, Input},
+    program,
+};
+
+/// A program by its files.
+#[derive(Debug)]
+pub(super) struct TestProgram {
+    /// In the order in which they were named.
+    pub(super) paths: Vec<PathBuf>,
+    /// How it is called where there are several: the names of its files without their folders.
+    pub(super) label: String,
+    compiled: OnceLock<Compiled>,
+}
+
+/// What came of compiling.
+#[derive(Debug)]
+pub(super) enum Compiled {
+    /// It can run.
+    Ready {
+        /// Loaded.
+        program: Arc<Program>,
+        /// Its texts; none if it came as an image.
+        sources: Sources,
+    },
+    /// It has errors.
+    Errors {
+        /// What is wrong.
+        diagnostics: Vec<Diagnostic>,
+        /// Its texts.
+        sources: Sources,
+    },
+    /// It could not be read, or is no program; in words.
+    Unusable(String),
+}
+
+impl TestProgram {
+    /// Compiles it if that has not been done. Warnings are the concern of `check`.
+    pub(super) fn compiled(&self, language: LanguageArguments) -> &Compiled {
+        self.compiled.get_or_init(|| compile(&self.paths, language))
+    }
+}
+
+fn compile(paths: &[PathBuf], language: LanguageArguments) -> Compiled {
+    let (image, sources) = if let [path] = paths
+        && let Ok(Input::Image(bytes)) = files::input(path)
+    {
+        match Image::from_bytes(&bytes) {
+            Ok(image) => (image, Sources::new()),
+            Err(error) => return Compiled::Unusable(format!("{}: {error}", path.display())),
+        }
+    } else {
+        let sources = match program::sources(paths) {
+            Ok(sources) => sources,
+            Err(failure) => return Compiled::Unusable(failure.message),
+        };
+        let compilation = latchwork_compiler::compile_with(&sources, &language.options());
+        let failed = compilation.has_errors();
+        match compilation.image {
+            Some(image) if !failed => (image, sources),
+            _ => return Compiled::Errors { diagnostics: compilation.diagnostics, sources },
+        }
+    };
+    if let Err(failure) = program::require_program(&image, paths) {
+        return Compiled::Unusable(failure.message);
+    }
+    match Program::load(image, latchwork_stdlib::natives()) {
+        Ok(program) => Compiled::Ready { program: Arc::new(program), sources },
+        Err(error) => Compiled::Unusable(format!("{}: {error}", program::names(paths))),
+    }
+}
+
+/// All programs of a run; the same files are the same program.
+#[derive(Debug, Default)]
+pub(super) struct Programs {
+    known: BTreeMap<Vec<PathBuf>, Arc<TestProgram>>,
+}
+
+impl Programs {
+    /// The program of some files, in this order.
+    pub(super) fn of(&mut self, paths: Vec<PathBuf>) -> Arc<TestProgram> {
+        let real = paths.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
+        let names = paths.iter().filter_map(|path| path.file_name());
+        let label = names.map(|name| render::visible(&name.to_string_lossy())).collect::<Vec<_>>().join(", ");
+        let program = || Arc::new(TestProgram { paths, label, compiled: OnceLock::new() });
+        Arc::clone(self.known.entry(real).or_insert_with(program))
+    }
+
+    /// The files of all of them.
+    pub(super) fn paths(&self) -> impl Iterator<Item = &PathBuf> {
+        self.known.values().flat_map(|program| &program.paths)
+    }
+}

@@ -1,0 +1,155 @@
+//! Results as they come, handed to everything that tells them; and what is left to do at the end.
+
+use std::collections::BTreeSet;
+
+use super::{
+    arguments::{ReportArguments, ResultForm},
+    case::{Told, Verdict, Work},
+    json::Json,
+    junit::Junit,
+    last_failed::{self, Entry},
+    progress::Progress,
+    select::Case,
+    tally::Tally,
+    text::{Text, TextOptions},
+};
+use crate::{
+    exit::{Exit, Failure},
+    files,
+    terminal::Terminal,
+};
+
+/// A run being told.
+pub(super) struct Session<'w, 's> {
+    work: &'w Work<'s>,
+    arguments: &'w ReportArguments,
+    terminal: &'w mut Terminal,
+    /// Of all cases that were to run.
+    count: usize,
+    tally: Tally,
+    text: Option<Text>,
+    junit: Option<Junit>,
+    json: Option<Json>,
+    progress: Progress,
+    passed: BTreeSet<Entry>,
+    failed: BTreeSet<Entry>,
+    /// Suites and variants that were warned of, and what was said.
+    warned: BTreeSet<(usize, usize)>,
+    warnings: BTreeSet<String>,
+    /// A procedure was refused although the program has no errors.
+    misused: bool,
+}
+
+impl<'w, 's> Session<'w, 's> {
+    /// Nothing told yet.
+    pub(super) fn new(
+        work: &'w Work<'s>,
+        arguments: &'w ReportArguments,
+        terminal: &'w mut Terminal,
+        count: usize,
+    ) -> Self {
+        let options = TextOptions {
+            colour: terminal.result_colour(),
+            quiet: arguments.quiet,
+            timings: arguments.timings,
+        };
+        let json = arguments.json.is_some() || arguments.format == ResultForm::Json;
+        Session {
+            work,
+            arguments,
+            terminal,
+            count,
+            tally: Tally::default(),
+            text: (arguments.format == ResultForm::Text).then(|| Text::new(options)),
+            junit: arguments.junit.is_some().then(|| Junit::new(arguments.timings)),
+            json: json.then(|| Json::new(arguments.timings)),
+            progress: Progress::new(arguments.quiet),
+            passed: BTreeSet::new(),
+            failed: BTreeSet::new(),
+            warned: BTreeSet::new(),
+            warnings: BTreeSet::new(),
+            misused: false,
+        }
+    }
+
+    /// Tells a case; `true` if it did not pass.
+    pub(super) fn tell(&mut self, case: Case, mut told: Told) -> Result<bool, Failure> {
+        let Some(suite) = self.work.suites.get(case.suite) else { return Ok(false) };
+        self.tally.count(&told);
+        if let Some(text) = &mut self.text {
+            let lines = text.case(self.work, case, &told);
+            if !lines.is_empty() {
+                self.progress.clear();
+                self.terminal.result(&lines)?;
+            }
+        }
+        self.warn(case, &told);
+        if let Some(junit) = &mut self.junit {
+            junit.case(suite, case, &told);
+        }
+        if let Some(json) = &mut self.json {
+            json.case(suite, case, &mut told);
+        }
+        self.misused |=
+            told.verdict == Verdict::Refused && told.reason.as_ref().is_none_or(|reason| !reason.of_program);
+        match told.verdict {
+            Verdict::Passed => _ = self.passed.insert(Entry::of(suite, case)),
+            Verdict::Failed | Verdict::Refused => _ = self.failed.insert(Entry::of(suite, case)),
+            Verdict::NotRun => {}
+        }
+        let (done, count) = (self.tally.procedures(), self.count);
+        let wrong = self.tally.failed + self.tally.refused;
+        self.progress.show(|| match wrong {
+            0 => format!("{done} of {count}"),
+            _ => format!("{done} of {count}, {wrong} not passed"),
+        });
+        Ok(matches!(told.verdict, Verdict::Failed | Verdict::Refused))
+    }
+
+    /// Says what is questionable about a file, once, and about a procedure of it.
+    fn warn(&mut self, case: Case, told: &Told) {
+        let mut text = String::new();
+        if told.verdict != Verdict::NotRun && self.warned.insert((case.suite, case.variant)) {
+            let of_file = self.work.warnings(case);
+            // On another program it is mostly the same.
+            if self.warnings.insert(of_file.clone()) {
+                text.push_str(&of_file);
+            }
+        }
+        text.push_str(&told.warnings);
+        if !text.is_empty() {
+            self.progress.clear();
+            self.terminal.say(&text);
+        }
+    }
+
+    /// Writes the summary and the reports.
+    pub(super) fn finish(mut self, complete: bool) -> Result<Exit, Failure> {
+        self.progress.clear();
+        if let Some(text) = &self.text {
+            let summary = text.summary(&self.tally);
+            self.terminal.result(&summary)?;
+        }
+        let json = self.json.as_ref().map(|json| json.finish(&self.tally, complete));
+        if let Some(json) = json.as_ref().filter(|_| self.arguments.format == ResultForm::Json) {
+            self.terminal.result(json)?;
+        }
+        if let Some((path, json)) = self.arguments.json.as_ref().zip(json) {
+            files::write(path, json.as_bytes())?;
+        }
+        if let Some((path, junit)) = self.arguments.junit.as_ref().zip(self.junit.as_ref()) {
+            files::write(path, junit.finish(&self.tally).as_bytes())?;
+        }
+        if let Err(failure) = last_failed::write(&self.passed, std::mem::take(&mut self.failed)) {
+            // The results are there; only the next --last-failed will not know of them.
+            self.terminal.say(&format!("what failed is not kept: {}\n", failure.message));
+        }
+        Ok(if self.misused {
+            Exit::Usage
+        } else if self.tally.failed + self.tally.refused > 0 {
+            Exit::Findings
+        } else {
+            Exit::Good
+        })
+    }
+}

@@ -1,0 +1,57 @@
+//! The stations that procedures run on: read once, with their plants.
+
+use std::{
+    collections::BTreeMap,
+    path::{Path, PathBuf},
+    sync::Arc,
+};
+
+use latchwork_bench::station::Station;
+use latchwork_grammar::{Diagnostic, Severity, Sources};
+
+use crate::{arguments::LanguageArguments, exit::Failure, station};
+
+/// A station that was read.
+pub(super) struct TestStation {
+    /// Its texts and those of its plant.
+    pub(super) sources: Sources,
+    /// The station, unless there is an error in it or in its plant.
+    pub(super) station: Option<Station>,
+    /// What is wrong with it.
+    pub(super) problems: Vec<Diagnostic>,
+    /// Its file and those of its plant.
+    pub(super) inputs: Vec<PathBuf>,
+}
+
+impl TestStation {
+    /// Whether it cannot be used.
+    pub(super) fn is_wrong(&self) -> bool {
+        self.station.is_none() || self.problems.iter().any(|problem| problem.severity == Severity::Error)
+    }
+}
+
+/// All stations of a run; the same file is the same station.
+#[derive(Default)]
+pub(super) struct Stations {
+    known: BTreeMap<PathBuf, Arc<TestStation>>,
+}
+
+impl Stations {
+    /// The station of a file.
+    pub(super) fn of(
+        &mut self,
+        path: &Path,
+        language: LanguageArguments,
+    ) -> Result<Arc<TestStation>, Failure> {
+        let real = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+        if let Some(known) = self.known.get(&real) {
+            return Ok(Arc::clone(known));
+        }
+        let mut sources = Sources::new();
+        let found = station::read(path, language, &mut sources)?;
+        let mut inputs = found.plant_files;
+        inputs.push(path.to_path_buf());
+        let read = TestStation { sources, station: found.station, problems: found.problems, inputs };
+        Ok(Arc::clone(self.known.entry(real).or_insert(Arc::new(read))))
+    }
+}

@@ -1,0 +1,90 @@
+//! Running again whenever a file changes.
+//!
+//! Times and sizes of the files are compared several times a second. That needs nothing of the system, works on
+//! network folders too, and for the few files of a project costs nothing.
+
+use std::{
+    collections::BTreeMap,
+    fs,
+    path::{Path, PathBuf},
+    thread,
+    time::{Duration, SystemTime},
+};
+
+use latchwork_bench::diagram::counted;
+use latchwork_compiler::render;
+
+use super::{arguments::TestArguments, find::find, interrupt, round};
+use crate::{
+    exit::{Exit, Failure},
+    terminal::Terminal,
+};
+
+/// How often the files are looked at.
+const LOOK: Duration = Duration::from_millis(300);
+
+/// Files with what tells that they changed; `None` for one that is not there.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(super) struct Seen(BTreeMap<PathBuf, Option<(SystemTime, u64)>>);
+
+impl Seen {
+    /// Looks at some files.
+    pub(super) fn look(paths: impl Iterator<Item = PathBuf>) -> Self {
+        Seen(paths.map(|path| (path.clone(), stamp(&path))).collect())
+    }
+
+    /// Looks at the same files again, and at those that are found now.
+    fn again(&self, arguments: &TestArguments) -> Self {
+        let found = find(&arguments.paths).unwrap_or_default();
+        Seen::look(self.0.keys().cloned().chain(found))
+    }
+
+    /// The first file that is not as it was.
+    fn changed<'n>(&self, now: &'n Seen) -> Option<&'n Path> {
+        let changed = now.0.iter().find(|(path, stamp)| self.0.get(*path) != Some(*stamp));
+        changed.map(|(path, _)| path.as_path())
+    }
+}
+
+fn stamp(path: &Path) -> Option<(SystemTime, u64)> {
+    let metadata = fs::metadata(path).ok()?;
+    Some((metadata.modified().ok()?, metadata.len()))
+}
+
+/// Runs the procedures again and again until the user ends it.
+pub(super) fn run(arguments: &TestArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
+    interrupt::watch();
+    let mut seen = Seen::default();
+    // What is wrong with the command line itself will not be repaired by a change of a file.
+    round(arguments, terminal, &mut seen)?;
+    loop {
+        let count = counted(seen.0.len() as u64, "file");
+        terminal.say(&format!("\nwatching {count}; Ctrl-C ends\n"));
+        let Some(changed) = wait(arguments, &seen) else { return Ok(Exit::Interrupted) };
+        terminal.say(&format!("{} changed; running again\n\n", render::visible(&changed.to_string_lossy())));
+        if let Err(failure) = round(arguments, terminal, &mut seen) {
+            if failure.exit == Exit::Internal {
+                return Err(failure);
+            }
+            let lines: Vec<String> = failure.message.lines().map(render::visible).collect();
+            terminal.say(&format!("{}\n", lines.join("\n")));
+        }
+    }
+}
+
+/// Waits for a change and then until nothing changes any more, since an editor may write a file in several steps.
+/// `None` if the user ends it.
+fn wait(arguments: &TestArguments, seen: &Seen) -> Option<PathBuf> {
+    let mut changed: Option<(PathBuf, Seen)> = None;
+    while !interrupt::asked() {
+        thread::sleep(LOOK);
+        let now = seen.again(arguments);
+        changed = match (changed, seen.changed(&now)) {
+            (Some((path, before)), _) if before == now => return Some(path),
+            (Some((path, _)), _) => Some((path, now)),
+            (None, Some(path)) => Some((path.to_path_buf(), now)),
+            (None, None) => None,
+        };
+    }
+    None
+}
