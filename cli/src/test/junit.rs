@@ -168,3 +168,18 @@ fn escape(text: &str) -> String {
     }
     escaped
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_xml_has_no_place_for_becomes_a_stand_in() {
+        assert_eq!(
+            escape("a<b & \"c\"\u{1b}\0\u{fffe}\u{1f39b}"),
+            "a&lt;b &amp; &quot;c&quot;\u{fffd}\u{fffd}\u{fffd}\u{1f39b}"
+        );
+        assert_eq!(escape("a\t\r\n"), "a&#9;&#13;&#10;");
+        assert_eq!(content("]]>\nb\r\n"), "]]&gt;\nb&#13;\n");
+    }
+}

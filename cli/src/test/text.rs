@@ -13,7 +13,7 @@ use super::{
 };
 
 /// Most columns of titles; a longer one pushes what stands behind it.
-const TITLE_COLUMNS_MAX: usize = 56;
+const TITLE_COLUMNS_MAX: usize = 68;
 
 /// Columns of the longest verdict.
 const VERDICT_COLUMNS: usize = 7;
