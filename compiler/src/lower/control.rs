@@ -10,7 +10,7 @@ use latchwork_vm::{Family, Scalar};
 use super::{
     access::Location,
     code::Label,
-    observe::Control,
+    observe_branch::Control,
     unit::{Loop, Lowering},
 };
 use crate::{

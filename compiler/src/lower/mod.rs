@@ -22,6 +22,7 @@ mod located;
 mod method;
 mod native;
 mod observe;
+mod observe_branch;
 mod open_array;
 mod outputs;
 mod standard;
