@@ -4,9 +4,6 @@ use std::path::PathBuf;
 
 use clap::Args;
 use latchwork_bench::coverage::{Report, render};
-use latchwork_compiler::coverage::CoverageMap;
-use latchwork_grammar::Sources;
-use latchwork_vm::CoverageLog;
 
 use crate::{exit::Failure, files, terminal::Terminal};
 
@@ -50,17 +47,15 @@ impl CoverageArguments {
         [&self.annotated, &self.coverage_html, &self.coverage_json, &self.lcov].into_iter().flatten()
     }
 
-    /// Writes the files, and the summary to standard output. `sources` are those of the program alone.
+    /// Writes the files, and the summary: to standard output, or beside it where that has another result.
     pub(crate) fn write(
         &self,
-        map: &CoverageMap,
-        log: Option<&CoverageLog>,
-        sources: &Sources,
+        report: &Report,
+        is_result: bool,
         terminal: &mut Terminal,
     ) -> Result<(), Failure> {
-        let report = Report::new(map, log, sources);
         let file = |path: &Option<PathBuf>, form: fn(&Report) -> String| match path {
-            Some(path) => files::write(path, form(&report).as_bytes()),
+            Some(path) => files::write(path, form(report).as_bytes()),
             None => Ok(()),
         };
         file(&self.annotated, render::annotated)?;
@@ -68,7 +63,12 @@ impl CoverageArguments {
         file(&self.coverage_json, render::json)?;
         file(&self.lcov, render::lcov)?;
         if self.coverage {
-            terminal.result(&render::summary(&report, terminal.columns()))?;
+            let summary = render::summary(report, terminal.columns());
+            if is_result {
+                terminal.result(&summary)?;
+            } else {
+                terminal.say(&summary);
+            }
         }
         Ok(())
     }

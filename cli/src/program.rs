@@ -40,6 +40,12 @@ pub(crate) fn names(paths: &[PathBuf]) -> String {
     paths.iter().map(|path| name(path)).collect::<Vec<_>>().join(", ")
 }
 
+/// Why the coverage of an image cannot be measured.
+pub(crate) fn without_coverage(path: &Path) -> String {
+    let name = path.display();
+    format!("{name}: an image has no source text whose coverage could be told; give the source files")
+}
+
 /// Reads source files.
 pub(crate) fn sources(paths: &[PathBuf]) -> Result<Sources, Failure> {
     let mut sources = Sources::new();
@@ -77,10 +83,7 @@ pub(crate) fn compiled_with(
             )));
         }
         if coverage {
-            return Err(Failure::usage(format!(
-                "{}: an image has no source text whose coverage could be told; give the source files",
-                path.display()
-            )));
+            return Err(Failure::usage(without_coverage(path)));
         }
         let image = Image::from_bytes(&bytes)
             .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?;

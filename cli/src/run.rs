@@ -3,6 +3,7 @@
 use std::{path::PathBuf, sync::Arc};
 
 use latchwork_bench::{
+    coverage::Report,
     diagram::{Diagram, DiagramOptions},
     export,
     recording::Recording,
@@ -71,7 +72,11 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         })?;
     let exit = report(arguments, &replayed, &sources, terminal)?;
     if let Some((map, sources)) = &covered {
-        arguments.coverage.write(map, replayed.coverage.as_ref(), sources, terminal)?;
+        let report = Report::new(map, replayed.coverage.as_ref(), sources);
+        if arguments.coverage.coverage && !arguments.quiet {
+            terminal.result("\n")?;
+        }
+        arguments.coverage.write(&report, true, terminal)?;
     }
     Ok(exit)
 }

@@ -85,3 +85,84 @@ fn what_cannot_be_is_refused() {
     let twice = folder.run(&format!("{RUN} --lcov pump.x --annotated pump.x")).expect(2);
     assert!(twice.err.contains("two outputs"), "{}", twice.shown());
 }
+
+/// Two suites on two programs with a file in common, and a suite on one of them.
+fn suites() -> Folder {
+    let folder = Folder::new();
+    let main = |expression: &str| {
+        format!(
+            "PROGRAM Main VAR a AT %IX0.0 : BOOL; b AT %IX0.1 : BOOL; z AT %QX0.0 : BOOL; END_VAR\nz := {expression};\nEND_PROGRAM\n"
+        )
+    };
+    folder.write("one.st", main("Either(a, b)"));
+    folder.write("other.st", main("NOT Either(a, FALSE) AND b"));
+    folder.write(
+        "common.st",
+        "FUNCTION Either : BOOL VAR_INPUT x, y : BOOL; END_VAR\nEither := x OR y;\nEND_FUNCTION\n",
+    );
+    let steps = |program: &str, cases: &[(&str, &str, &str)]| {
+        let mut text = format!("program '{program}', 'common.st';\n");
+        for (title, set, expect) in cases {
+            text.push_str(&format!("procedure '{title}'\n  {set}\n  expect {expect};\nend_procedure\n"));
+        }
+        text
+    };
+    folder.write("a.steps", steps("one.st", &[("off", "", "NOT z"), ("one", "set %IX0.0 to TRUE;", "z")]));
+    folder
+        .write("b.steps", steps("other.st", &[("off", "", "NOT z"), ("other", "set %IX0.1 to TRUE;", "z")]));
+    folder.write("c.steps", steps("one.st", &[("both", "set %IX0.1 to TRUE;", "z")]));
+    folder
+}
+
+const SUITES: &str = "test a.steps b.steps c.steps --quiet";
+
+#[test]
+fn procedures_of_all_files_are_covered_together() {
+    let folder = suites();
+    let ran = folder.run(&format!("{SUITES} --coverage")).expect(0);
+    insta::assert_snapshot!(ran.shown());
+    // However many run at once, the same bytes.
+    let files = |jobs: u16| {
+        folder.run(&format!("{SUITES} --jobs {jobs} {FILES}")).expect(0);
+        ["pump.info", "pump.html", "pump.json", "pump.txt"].map(|name| folder.read(name))
+    };
+    let alone = files(1);
+    for jobs in [2, 7] {
+        assert!(files(jobs) == alone, "{jobs}");
+    }
+    let lcov = String::from_utf8(alone[0].clone()).unwrap();
+    let names: Vec<&str> = lcov.lines().filter_map(|line| line.strip_prefix("SF:")).collect();
+    assert_eq!(names, ["one.st", "common.st", "other.st"]);
+    // A part of the procedures covers a part.
+    let part = folder.run("test a.steps --quiet --coverage").expect(0);
+    assert!(part.out.contains("`y` was never TRUE"), "{}", part.shown());
+}
+
+/// Whether procedures pass does not depend on measuring; neither does what is told of them.
+#[test]
+fn measuring_changes_no_verdict() {
+    let folder = suites();
+    folder
+        .write("d.steps", "program 'one.st', 'common.st';\nprocedure 'wrong'\n  expect z;\nend_procedure\n");
+    let all = format!("{SUITES} d.steps").replace(" --quiet", "");
+    let plain = folder.run(&all).expect(1);
+    let measured = folder.run(&format!("{all} {FILES}")).expect(1);
+    assert_eq!(plain.shown(), measured.shown());
+    let document = folder.run(&format!("{all} --format json --coverage")).expect(1);
+    let parsed: serde_json::Value = serde_json::from_str(&document.out).unwrap();
+    assert!(parsed.is_object() && document.err.contains("Coverage\n"), "{}", document.shown());
+}
+
+#[test]
+fn an_image_under_test_cannot_be_measured() {
+    let folder = suites();
+    folder.run("build one.st common.st -o one.image").expect(0);
+    let steps = "program 'one.image';\nprocedure 'off'\n  expect NOT z;\nend_procedure\n";
+    folder.write("e.steps", steps);
+    folder.run("test e.steps").expect(0);
+    let refused = folder.run("test e.steps --coverage");
+    assert!(refused.shown().contains("give the source files"), "{}", refused.shown());
+    assert_ne!(refused.code, Some(0));
+    let listed = folder.run("test --list --coverage");
+    assert_eq!(listed.code, Some(2), "{}", listed.shown());
+}

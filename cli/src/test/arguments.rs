@@ -4,7 +4,11 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use crate::arguments::LanguageArguments;
+use crate::{arguments::LanguageArguments, coverage::CoverageArguments};
+
+/// Arguments that make no sense where nothing is run.
+const LEAD_TO_A_RUN: [&str; 8] =
+    ["watch", "junit", "json", "coverage", "annotated", "coverage_html", "coverage_json", "lcov"];
 
 /// Most procedures that run at once.
 const JOBS_MAX: i64 = 1_024;
@@ -19,6 +23,8 @@ pub(crate) const MORE: &str = "\
 PATH is a file of procedures or a folder; folders are searched for *.steps, without hidden folders
 and `target`. Programs and stations are meant from the folder of the file that names them.
 What failed is kept in .latchwork/last-failed, for --last-failed; the file may be deleted.
+What all procedures together have run of the programs, and which conditions were shown to decide:
+  latchwork test --coverage --lcov coverage.info
 The same procedures give the same bytes, however many run at once; times are simulated times.
 Ctrl-C ends the run: what was finished is reported, the rest counts as not run.
 Exit codes: 0 all passed; 1 some failed, or errors in a program; 2 wrong usage, errors in procedures
@@ -54,6 +60,9 @@ pub(crate) struct TestArguments {
 
     #[command(flatten)]
     pub(crate) language: LanguageArguments,
+
+    #[command(flatten)]
+    pub(crate) coverage: CoverageArguments,
 }
 
 /// What the procedures run on.
@@ -84,7 +93,7 @@ pub(crate) struct SelectionArguments {
     pub(crate) shard: Option<Shard>,
 
     /// List the procedures and run none
-    #[arg(long, conflicts_with_all = ["watch", "junit", "json"])]
+    #[arg(long, conflicts_with_all = LEAD_TO_A_RUN)]
     pub(crate) list: bool,
 }
 

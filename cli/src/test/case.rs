@@ -9,6 +9,7 @@ use latchwork_bench::procedure::{
 };
 use latchwork_compiler::render;
 use latchwork_grammar::{Diagnostic, Sources};
+use latchwork_vm::CoverageLog;
 use serde_json::Value;
 
 use super::{
@@ -52,6 +53,8 @@ pub(super) struct Told {
     pub(super) reason: Option<Reason>,
     /// What is questionable about it, for people; empty if that is not asked for.
     pub(super) warnings: String,
+    /// What of the program it has run, if coverage is measured.
+    pub(super) coverage: Option<CoverageLog>,
 }
 
 /// Why a case did not pass.
@@ -142,6 +145,7 @@ impl<'s> Work<'s> {
             events: outcome.events.total(),
             took,
             reason,
+            coverage: outcome.coverage,
             warnings: match self.forms.warnings {
                 // The same procedure on another program has the same ones.
                 Some(colour) if case.variant == 0 => {
@@ -274,6 +278,7 @@ impl Told {
             took: Duration::ZERO,
             reason: None,
             warnings: String::new(),
+            coverage: None,
         }
     }
 }

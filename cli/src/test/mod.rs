@@ -2,6 +2,7 @@
 
 pub(crate) mod arguments;
 mod case;
+mod coverage;
 mod find;
 mod interrupt;
 mod json;
@@ -56,6 +57,7 @@ fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) ->
         language: arguments.language,
     };
     let mut shared = Shared::default();
+    shared.programs.coverage = arguments.coverage.measures();
     check_given(given, &mut shared, terminal)?;
     let paths = find::find(&arguments.paths)?;
     if paths.is_empty() {
@@ -71,7 +73,8 @@ fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) ->
     let suites: Vec<Suite> = paths.into_iter().map(|path| Suite::read(path, given, &mut shared)).collect();
     let inputs = || suites.iter().flat_map(|suite| &suite.inputs).chain(shared.programs.paths());
     *seen = Seen::look(inputs().cloned());
-    let outputs = || arguments.reports.junit.iter().chain(&arguments.reports.json);
+    let reports = || arguments.reports.junit.iter().chain(&arguments.reports.json);
+    let outputs = || reports().chain(arguments.coverage.outputs());
     files::check_outputs(inputs(), outputs())?;
     outputs().try_for_each(|path| files::check_writable(path))?;
     let cases = selected(arguments, &suites)?;
@@ -174,7 +177,7 @@ fn take(
     results: &mut Results<'_, Told>,
     terminal: &mut Terminal,
 ) -> Result<Exit, Failure> {
-    let mut session = Session::new(work, &arguments.reports, terminal, cases.len());
+    let mut session = Session::new(work, arguments, terminal, cases.len());
     for case in cases {
         let told = match results.next() {
             Some(Piece::Done(told)) => told,

@@ -6,7 +6,7 @@ use std::{
     sync::{Arc, OnceLock},
 };
 
-use latchwork_compiler::render;
+use latchwork_compiler::{CompileOptions, coverage::CoverageMap, render};
 use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::{Image, Program};
 
@@ -23,6 +23,8 @@ pub(super) struct TestProgram {
     pub(super) paths: Vec<PathBuf>,
     /// How it is called where there are several: the names of its files without their folders.
     pub(super) label: String,
+    /// Whether its coverage is to be measured.
+    coverage: bool,
     compiled: OnceLock<Compiled>,
 }
 
@@ -35,6 +37,8 @@ pub(super) enum Compiled {
         program: Arc<Program>,
         /// Its texts; none if it came as an image.
         sources: Sources,
+        /// What its image observes of itself, if its coverage is measured.
+        coverage: Option<CoverageMap>,
     },
     /// It has errors.
     Errors {
@@ -50,16 +54,19 @@ pub(super) enum Compiled {
 impl TestProgram {
     /// Compiles it if that has not been done. Warnings are the concern of `check`.
     pub(super) fn compiled(&self, language: LanguageArguments) -> &Compiled {
-        self.compiled.get_or_init(|| compile(&self.paths, language))
+        self.compiled.get_or_init(|| compile(&self.paths, language, self.coverage))
     }
 }
 
-fn compile(paths: &[PathBuf], language: LanguageArguments) -> Compiled {
-    let (image, sources) = if let [path] = paths
+fn compile(paths: &[PathBuf], language: LanguageArguments, coverage: bool) -> Compiled {
+    let (image, sources, coverage) = if let [path] = paths
         && let Ok(Input::Image(bytes)) = files::input(path)
     {
+        if coverage {
+            return Compiled::Unusable(program::without_coverage(path));
+        }
         match Image::from_bytes(&bytes) {
-            Ok(image) => (image, Sources::new()),
+            Ok(image) => (image, Sources::new(), None),
             Err(error) => return Compiled::Unusable(format!("{}: {error}", path.display())),
         }
     } else {
@@ -67,10 +74,11 @@ fn compile(paths: &[PathBuf], language: LanguageArguments) -> Compiled {
             Ok(sources) => sources,
             Err(failure) => return Compiled::Unusable(failure.message),
         };
-        let compilation = latchwork_compiler::compile_with(&sources, &language.options());
+        let options = CompileOptions { coverage, ..language.options() };
+        let compilation = latchwork_compiler::compile_with(&sources, &options);
         let failed = compilation.has_errors();
         match compilation.image {
-            Some(image) if !failed => (image, sources),
+            Some(image) if !failed => (image, sources, compilation.coverage),
             _ => return Compiled::Errors { diagnostics: compilation.diagnostics, sources },
         }
     };
@@ -78,7 +86,7 @@ fn compile(paths: &[PathBuf], language: LanguageArguments) -> Compiled {
         return Compiled::Unusable(failure.message);
     }
     match Program::load(image, latchwork_stdlib::natives()) {
-        Ok(program) => Compiled::Ready { program: Arc::new(program), sources },
+        Ok(program) => Compiled::Ready { program: Arc::new(program), sources, coverage },
         Err(error) => Compiled::Unusable(format!("{}: {error}", program::names(paths))),
     }
 }
@@ -86,6 +94,8 @@ fn compile(paths: &[PathBuf], language: LanguageArguments) -> Compiled {
 /// All programs of a run; the same files are the same program.
 #[derive(Debug, Default)]
 pub(super) struct Programs {
+    /// Whether their coverage is to be measured.
+    pub(super) coverage: bool,
     known: BTreeMap<Vec<PathBuf>, Arc<TestProgram>>,
 }
 
@@ -95,7 +105,8 @@ impl Programs {
         let real = paths.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
         let names = paths.iter().filter_map(|path| path.file_name());
         let label = names.map(|name| render::visible(&name.to_string_lossy())).collect::<Vec<_>>().join(", ");
-        let program = || Arc::new(TestProgram { paths, label, compiled: OnceLock::new() });
+        let coverage = self.coverage;
+        let program = || Arc::new(TestProgram { paths, label, coverage, compiled: OnceLock::new() });
         Arc::clone(self.known.entry(real).or_insert_with(program))
     }
 

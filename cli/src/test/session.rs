@@ -3,8 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::{
-    arguments::{ReportArguments, ResultForm},
+    arguments::{ReportArguments, ResultForm, TestArguments},
     case::{Told, Verdict, Work},
+    coverage::Logs,
     json::Json,
     junit::Junit,
     last_failed::{self, Entry},
@@ -14,6 +15,7 @@ use super::{
     text::{Text, TextOptions},
 };
 use crate::{
+    coverage::CoverageArguments,
     exit::{Exit, Failure},
     files,
     terminal::Terminal,
@@ -23,6 +25,7 @@ use crate::{
 pub(super) struct Session<'w, 's> {
     work: &'w Work<'s>,
     arguments: &'w ReportArguments,
+    coverage: &'w CoverageArguments,
     terminal: &'w mut Terminal,
     /// Of all cases that were to run.
     count: usize,
@@ -38,13 +41,14 @@ pub(super) struct Session<'w, 's> {
     warnings: BTreeSet<String>,
     /// A procedure was refused although the program has no errors.
     misused: bool,
+    logs: Logs,
 }
 
 impl<'w, 's> Session<'w, 's> {
     /// Nothing told yet.
     pub(super) fn new(
         work: &'w Work<'s>,
-        arguments: &'w ReportArguments,
+        TestArguments { reports: arguments, coverage, .. }: &'w TestArguments,
         terminal: &'w mut Terminal,
         count: usize,
     ) -> Self {
@@ -57,6 +61,7 @@ impl<'w, 's> Session<'w, 's> {
         Session {
             work,
             arguments,
+            coverage,
             terminal,
             count,
             tally: Tally::default(),
@@ -69,6 +74,7 @@ impl<'w, 's> Session<'w, 's> {
             warned: BTreeSet::new(),
             warnings: BTreeSet::new(),
             misused: false,
+            logs: Logs::default(),
         }
     }
 
@@ -76,6 +82,9 @@ impl<'w, 's> Session<'w, 's> {
     pub(super) fn tell(&mut self, case: Case, mut told: Told) -> Result<bool, Failure> {
         let Some(suite) = self.work.suites.get(case.suite) else { return Ok(false) };
         self.tally.count(&told);
+        if let Some(log) = told.coverage.take() {
+            self.logs.add(suite, case, log);
+        }
         if let Some(text) = &mut self.text {
             let lines = text.case(self.work, case, &told);
             if !lines.is_empty() {
@@ -139,6 +148,14 @@ impl<'w, 's> Session<'w, 's> {
         }
         if let Some((path, junit)) = self.arguments.junit.as_ref().zip(self.junit.as_ref()) {
             files::write(path, junit.finish(&self.tally).as_bytes())?;
+        }
+        if self.coverage.measures() {
+            let report = self.logs.report(self.work.language);
+            let is_result = self.arguments.format == ResultForm::Text;
+            if is_result && self.coverage.coverage {
+                self.terminal.result("\n")?;
+            }
+            self.coverage.write(&report, is_result, self.terminal)?;
         }
         if let Err(failure) = last_failed::write(&self.passed, std::mem::take(&mut self.failed)) {
             // The results are there; only the next --last-failed will not know of them.

@@ -1,6 +1,8 @@
 //! The figures of all units as rows, for every form of report.
 
-use crate::coverage::{Figure, Figures, Report};
+use std::collections::BTreeMap;
+
+use crate::coverage::{Figure, Figures, Report, UnitReport};
 
 /// The headings behind the name.
 pub(super) const HEADINGS: [&str; 5] = ["statements", "branches", "conditions", "unique cause", "masking"];
@@ -10,10 +12,22 @@ pub(super) const fn columns(figures: &Figures) -> [Figure; 5] {
     [figures.statements, figures.branches, figures.conditions, figures.unique_cause, figures.masking]
 }
 
-/// The rows: name and figures of each unit, then of all together if there are several.
+/// The rows: name and figures of each unit, then of all together if there are several. Units of the same name, which
+/// several programs may have, are told by their files.
 pub(super) fn rows(report: &Report) -> Vec<(String, &Figures)> {
+    let mut known: BTreeMap<String, usize> = BTreeMap::new();
+    for unit in &report.units {
+        *known.entry(unit.name.to_lowercase()).or_default() += 1;
+    }
+    let name = |unit: &UnitReport| {
+        let file = report.files.get(unit.place.file as usize);
+        match (known.get(&unit.name.to_lowercase()), file) {
+            (Some(2..), Some(file)) => format!("{} ({})", unit.name, file.name),
+            _ => unit.name.clone(),
+        }
+    };
     let mut rows: Vec<(String, &Figures)> =
-        report.units.iter().map(|unit| (unit.name.clone(), &unit.figures)).collect();
+        report.units.iter().map(|unit| (name(unit), &unit.figures)).collect();
     if rows.len() != 1 {
         rows.push(("all".to_owned(), &report.figures));
     }
