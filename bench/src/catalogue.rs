@@ -7,6 +7,14 @@ pub const CATALOGUE: &[(&str, &str)] = &[
         "missed-pulse",
         "a value of the stimulus came and went between two scans, so that the program never saw it",
     ),
+    ("observed-column", "a column of what was seen on a board stands for nothing, or for something twice"),
+    ("observed-empty", "a table of what was seen on a board has nothing in it that could be explained"),
+    ("observed-row", "a row of what was seen on a board has too many cells or an open quotation mark"),
+    (
+        "observed-too-large",
+        "a table of what was seen on a board has more bytes, rows or scans than are allowed",
+    ),
+    ("observed-value", "a cell of what was seen on a board does not hold what its column needs"),
     ("procedure-analog-device", "an analog device is pressed, released or turned"),
     ("procedure-fault", "a wiring fault is placed where it cannot be"),
     ("procedure-file", "a file that is named in a file of procedures cannot be read"),
@@ -94,9 +102,10 @@ mod tests {
     /// The names in the source text of the station side, each in a string of its own.
     fn names_in(source: &str) -> impl Iterator<Item = &str> {
         source.split('"').filter(|piece| {
-            let prefixed = ["procedure-", "station-", "stimulus-", "replay-", "missed-", "trace-"]
-                .iter()
-                .any(|prefix| piece.starts_with(prefix));
+            let prefixed =
+                ["observed-", "procedure-", "station-", "stimulus-", "replay-", "missed-", "trace-"]
+                    .iter()
+                    .any(|prefix| piece.starts_with(prefix));
             prefixed && piece.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-')
         })
     }
@@ -129,6 +138,7 @@ mod tests {
             include_str!("stimulus/columns.rs"),
             include_str!("stimulus/plant.rs"),
             include_str!("stimulus/read.rs"),
+            include_str!("wiring_proof/observed/read.rs"),
         ];
         let used: BTreeSet<&str> = sources.iter().flat_map(|source| names_in(source)).collect();
         let listed: Vec<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();

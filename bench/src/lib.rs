@@ -18,3 +18,4 @@ pub mod stimulus;
 mod table;
 mod terminals;
 pub mod wiring;
+pub mod wiring_proof;

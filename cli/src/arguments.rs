@@ -10,7 +10,7 @@ use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     names,
-    test::arguments as test,
+    test::{arguments as test, faults::arguments as faults},
 };
 
 /// Exit codes as the long help texts list them; the numbers are those of [`crate::exit::Exit`].
@@ -89,6 +89,9 @@ pub(crate) enum Command {
     /// Run procedures: press buttons, let time pass, compare with what is expected
     #[command(after_help = test::EXAMPLES, after_long_help = long(test::EXAMPLES, test::MORE))]
     Test(Box<test::TestArguments>),
+    /// Run procedures with every single wiring fault: what runs on, what goes unnoticed
+    #[command(after_help = faults::EXAMPLES, after_long_help = long(faults::EXAMPLES, faults::MORE))]
+    Faults(Box<faults::FaultsArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

@@ -69,6 +69,7 @@ fn run() -> Exit {
         Some(Command::Check(arguments)) => check::run(&arguments, &mut terminal),
         Some(Command::Run(arguments)) => run::run(&arguments, &mut terminal),
         Some(Command::Test(arguments)) => test::run(&arguments, &mut terminal),
+        Some(Command::Faults(arguments)) => test::faults::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),

@@ -15,6 +15,7 @@ use latchwork_bench::{
     replay::{ReplayOptions, replay},
     station::Station,
     stimulus::Stimulus,
+    wiring_proof::observed,
 };
 use latchwork_compiler::{
     Compilation, CompileOptions, compile_files,
@@ -97,6 +98,9 @@ fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> 
     if page.starts_with("trace-") && example.language != "steps" {
         let pump = Subject::find("Pump", program, None).unwrap();
         Expected::read(file, example.code, &[pump]).1
+    } else if page.starts_with("observed-") {
+        let station = Station::parse(file, STATION).0.unwrap();
+        observed::read(file, example.code, &station, 10_000_000).1
     } else if example.language == "toml" {
         let (station, mut found) = Station::parse(file, example.code);
         if let Some(mut station) = station {

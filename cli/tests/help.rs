@@ -6,8 +6,19 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 10] =
-    ["check", "run", "test", "build", "listing", "format", "explain", "compliance", "library", "completions"];
+const SUBCOMMANDS: [&str; 11] = [
+    "check",
+    "run",
+    "test",
+    "faults",
+    "build",
+    "listing",
+    "format",
+    "explain",
+    "compliance",
+    "library",
+    "completions",
+];
 
 #[test]
 fn a_bare_call_shows_a_card() {
@@ -47,6 +58,7 @@ fn the_examples_of_the_help_texts_work() {
     for subcommand in SUBCOMMANDS {
         let folder = Folder::new();
         folder.run("build pump.st -o pump.image").expect(0);
+        folder.write("wiring.steps", include_str!("files/wiring.steps"));
         let examples = examples(&folder.run(&format!("{subcommand} --help")).out);
         assert!(examples.len() >= 2, "{subcommand} has {} examples", examples.len());
         for example in examples {

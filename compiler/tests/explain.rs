@@ -28,6 +28,7 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "invalid-digit",
     "nesting-too-deep",
     "null-reference",
+    "observed-too-large",
     "plant-stopped",
     "precision",
     "procedure-file",

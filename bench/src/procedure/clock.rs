@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use latchwork_vm::{Fault, Machine, Restart, Value};
 
-use super::{bound::SetTarget, outcome::FailureKind};
+use super::{bound::SetTarget, outcome::FailureKind, script::LaterFault};
 use crate::{
     panel::Panel,
     terminals::{place_key, terminal_number},
@@ -30,6 +30,8 @@ pub(super) struct Bench<'s> {
     /// What stopped the plant.
     plant_fault: Option<Box<Fault>>,
     ramps: Vec<Ramp>,
+    /// Faults to come, the last one first.
+    later: Vec<LaterFault>,
     /// What inputs were set to: a restart leaves it.
     levels: BTreeMap<(u32, u8), (SetTarget, Value)>,
 }
@@ -56,8 +58,18 @@ impl<'s> Bench<'s> {
             plant_waits: false,
             plant_fault: None,
             ramps: Vec::new(),
+            later: Vec::new(),
             levels: BTreeMap::new(),
         }
+    }
+
+    /// Lets faults come in the middle of the run.
+    pub(super) fn with_later(mut self, later: &[LaterFault]) -> Self {
+        self.later = later.to_vec();
+        // The same order at one time as they were given in.
+        self.later.reverse();
+        self.later.sort_by_key(|fault| std::cmp::Reverse(fault.from_ns));
+        self
     }
 
     /// When the next scan starts.
@@ -82,6 +94,9 @@ impl<'s> Bench<'s> {
         self.let_plant_go_on();
         if let Some(fault) = &self.plant_fault {
             return Err(FailureKind::PlantFault(fault.clone()));
+        }
+        while let Some(fault) = self.later.pop_if(|fault| fault.from_ns <= start_ns) {
+            fault.fault.place(&mut self.panel, &mut self.machine);
         }
         self.move_ramps(start_ns);
         self.machine.scan(start_ns).map_err(FailureKind::Fault)?;

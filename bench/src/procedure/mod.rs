@@ -32,5 +32,5 @@ mod script;
 mod traces;
 
 pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};
-pub use script::{InitialFault, RunOptions, Script, ScriptParts};
+pub use script::{InitialFault, LaterFault, RunOptions, Script, ScriptParts};
 pub use traces::{TraceFile, Traces};

@@ -25,6 +25,8 @@ pub(super) struct Observer {
     turns: Vec<(i64, bool)>,
     /// The last thing that was done.
     pub(super) action: Option<Action>,
+    /// When things were done, in nanoseconds, each time once.
+    acted: Vec<i64>,
 }
 
 impl Observer {
@@ -45,6 +47,7 @@ impl Observer {
             tracked,
             turns: Vec::new(),
             action: None,
+            acted: Vec::new(),
         })
     }
 
@@ -69,6 +72,14 @@ impl Observer {
     /// Notes what was done.
     pub(super) fn did(&mut self, span: Span, time_ns: i64, effect: String) {
         self.action = Some(Action { span, time_ns, effect });
+        if self.acted.last() != Some(&time_ns) {
+            self.acted.push(time_ns);
+        }
+    }
+
+    /// When things were done: the starts of the scans that saw them first, in nanoseconds.
+    pub(super) fn acted(&self) -> Vec<i64> {
+        self.acted.clone()
     }
 
     /// The start of the last scan up to a time after which the tracked condition was right.

@@ -30,6 +30,8 @@ pub struct Outcome {
     pub compared: Option<Recording>,
     /// The text of the approved trace that its comparison asks for, if it passed and traces are to be approved.
     pub approved: Option<String>,
+    /// When steps did something, with such rows: the starts of the scans that saw it first, in nanoseconds.
+    pub acted_ns: Vec<i64>,
 }
 
 /// The verdict.

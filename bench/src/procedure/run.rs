@@ -57,6 +57,16 @@ pub(super) struct Run<'r, 's> {
 
 type Ended = Result<(), Box<Stop>>;
 
+/// How much time passes at least where what is expected comes.
+fn wanted_ns(kind: &FailureKind, when: &BoundTime) -> i64 {
+    match (kind, when) {
+        (FailureKind::For { wanted_ns }, _) => *wanted_ns,
+        (FailureKind::TooEarly { from_ns, .. }, _) => *from_ns,
+        (FailureKind::Edges { .. }, BoundTime::Within(window_ns)) => *window_ns,
+        _ => 0,
+    }
+}
+
 impl<'r, 's> Run<'r, 's> {
     pub(super) fn new(
         bench: Bench<'s>,
@@ -201,7 +211,7 @@ impl<'r, 's> Run<'r, 's> {
     }
 
     /// Runs the scans that start before a time.
-    fn run_before(&mut self, until_ns: i64) -> Ended {
+    pub(super) fn run_before(&mut self, until_ns: i64) -> Ended {
         while self.bench.next_ns() < until_ns {
             self.scan()?;
         }
@@ -361,13 +371,22 @@ impl<'r, 's> Run<'r, 's> {
             }
         };
         let Some(kind) = found else { return Ok(()) };
+        let wanted_ns = wanted_ns(&kind, &expect.when);
         let mut stop = self.stop(kind);
         stop.step = step;
         stop.condition = Some(expect.condition);
         stop.since_ns = since_ns;
         stop.check = Some((expect.check, true));
         stop.hint.clone_from(&expect.hint);
-        self.fail(stop)
+        self.fail(stop)?;
+        // A run that carries on lets the time pass that the expectation takes when it is met, so that what comes next
+        // comes at the same time.
+        let until_ns = since_ns.saturating_add(wanted_ns);
+        if until_ns > self.bench.now_ns {
+            self.run_before(until_ns)?;
+            self.bench.now_ns = until_ns;
+        }
+        Ok(())
     }
 
     fn expect_within(

@@ -63,6 +63,8 @@ pub struct Script<'s> {
 pub struct RunOptions {
     /// Wiring faults that are there from the start.
     pub faults: Vec<InitialFault>,
+    /// Wiring faults that come in the middle of it.
+    pub later: Vec<LaterFault>,
     /// What is not as expected is noted and does not end the run.
     pub carry_on: bool,
     /// These rows are recorded for the whole run, into [`Outcome::compared`]; without them those of the comparisons.
@@ -90,6 +92,27 @@ pub enum InitialFault {
         /// The fault.
         fault: LoadFault,
     },
+}
+
+/// A wiring fault that comes in the middle of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LaterFault {
+    /// When, in nanoseconds from the start of the run: before the scan that starts at or after it, and after the steps
+    /// before that scan.
+    pub from_ns: i64,
+    /// The fault.
+    pub fault: InitialFault,
+}
+
+impl InitialFault {
+    pub(super) fn place(&self, panel: &mut Panel<'_>, machine: &mut Machine) {
+        match self {
+            InitialFault::Device { device, fault, stuck_at } => {
+                panel.place_device(*device, Some(*fault), stuck_at.clone(), machine);
+            }
+            InitialFault::Load { load, fault } => panel.place_load(*load, Some(*fault)),
+        }
+    }
 }
 
 /// A procedure with its names looked up and its conditions compiled.
@@ -194,7 +217,7 @@ impl<'s> Script<'s> {
                 Err(errors) => return refused(not_recorded(&errors, procedure)),
             },
         };
-        let bench = Bench::new(machine, panel, self.scan_ns);
+        let bench = Bench::new(machine, panel, self.scan_ns).with_later(&options.later);
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
         let ended = run.run(&ready.prepare, &ready.steps);
@@ -205,6 +228,7 @@ impl<'s> Script<'s> {
         let plant_events = run.bench.panel.plant_events().cloned().unwrap_or_default();
         let coverage = run.bench.machine.coverage().cloned();
         let recorded = run.observer.take();
+        let acted_ns = recorded.as_ref().map(Observer::acted).unwrap_or_default();
         let compared = recorded
             .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
         let begun = compared.as_ref().zip(run.started_ns);
@@ -229,7 +253,18 @@ impl<'s> Script<'s> {
                 traces::to_approve(&followed, recording, started, &procedure.title.value)
             });
         let warnings = ready.warnings;
-        Outcome { verdict, warnings, scans, end_ns, events, plant_events, coverage, compared, approved }
+        Outcome {
+            verdict,
+            warnings,
+            scans,
+            end_ns,
+            events,
+            plant_events,
+            coverage,
+            compared,
+            approved,
+            acted_ns,
+        }
     }
 
     fn comparisons<'c>(&'c self, options: &RunOptions) -> Comparisons<'c> {
@@ -255,7 +290,7 @@ impl<'s> Script<'s> {
         };
         let (machine, panel) = self.bench(options);
         let observer = failed.observer(&self.parts.program, &panel);
-        let bench = Bench::new(machine, panel, self.scan_ns);
+        let bench = Bench::new(machine, panel, self.scan_ns).with_later(&options.later);
         // Up to the failure that is told, also of a run that went on.
         let run = Run::new(bench, Conditions::new(&ready.probes), observer, false, procedure.heading);
         failed.examine(run, &ready.prepare, &ready.steps)
@@ -266,12 +301,7 @@ impl<'s> Script<'s> {
         let mut machine = Machine::new(Arc::clone(&self.parts.program));
         let mut panel = Panel::new(&self.parts.program, self.parts.station);
         for fault in &options.faults {
-            match fault {
-                InitialFault::Device { device, fault, stuck_at } => {
-                    panel.place_device(*device, Some(*fault), stuck_at.clone(), &mut machine);
-                }
-                InitialFault::Load { load, fault } => panel.place_load(*load, Some(*fault)),
-            }
+            fault.place(&mut panel, &mut machine);
         }
         (machine, panel)
     }
@@ -351,6 +381,7 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         coverage: None,
         compared: None,
         approved: None,
+        acted_ns: Vec::new(),
     }
 }
 

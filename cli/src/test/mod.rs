@@ -3,6 +3,7 @@
 pub(crate) mod arguments;
 mod case;
 mod coverage;
+pub(crate) mod faults;
 mod find;
 mod interrupt;
 mod json;
