@@ -19,6 +19,7 @@ mod clock;
 mod conditions;
 mod driven;
 mod effects;
+mod expectations;
 mod explain;
 pub mod files;
 mod length;
@@ -29,6 +30,7 @@ pub mod report;
 mod rules;
 mod run;
 mod script;
+mod throughout;
 mod traces;
 
 pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};

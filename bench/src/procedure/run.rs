@@ -4,15 +4,12 @@ use latchwork_grammar::Span;
 use latchwork_vm::{Fault, Value};
 
 use super::{
-    bound::{
-        BoundExpect, BoundKind, BoundRule, BoundStep, BoundTime, Check, PlacedLoadFault, ProbeId, SetTarget,
-        SetValue,
-    },
+    bound::{BoundKind, BoundStep, Check, PlacedLoadFault, ProbeId, SetTarget, SetValue},
     clock::{Bench, measure},
     conditions::Conditions,
     observation::Observer,
     outcome::FailureKind,
-    rules::{ActiveRule, ActiveWhile, Edges, Response},
+    rules::{ActiveRule, ActiveWhile},
 };
 use crate::{replay::SCANS_MAX, wiring::LoadFault};
 
@@ -44,8 +41,8 @@ pub(super) struct Run<'r, 's> {
     pub(super) carry_on: bool,
     /// What was wrong first, in a run that carries on.
     pub(super) first: Option<Box<Stop>>,
-    rules: Vec<ActiveRule>,
-    blocks: Vec<ActiveWhile>,
+    pub(super) rules: Vec<ActiveRule>,
+    pub(super) blocks: Vec<ActiveWhile>,
     steps: u64,
     /// The step being run.
     step: Span,
@@ -55,17 +52,7 @@ pub(super) struct Run<'r, 's> {
     pub(super) started_ns: Option<i64>,
 }
 
-type Ended = Result<(), Box<Stop>>;
-
-/// How much time passes at least where what is expected comes.
-fn wanted_ns(kind: &FailureKind, when: &BoundTime) -> i64 {
-    match (kind, when) {
-        (FailureKind::For { wanted_ns }, _) => *wanted_ns,
-        (FailureKind::TooEarly { from_ns, .. }, _) => *from_ns,
-        (FailureKind::Edges { .. }, BoundTime::Within(window_ns)) => *window_ns,
-        _ => 0,
-    }
-}
+pub(super) type Ended = Result<(), Box<Stop>>;
 
 impl<'r, 's> Run<'r, 's> {
     pub(super) fn new(
@@ -104,7 +91,7 @@ impl<'r, 's> Run<'r, 's> {
         Ok(())
     }
 
-    fn steps(&mut self, steps: &[BoundStep]) -> Ended {
+    pub(super) fn steps(&mut self, steps: &[BoundStep]) -> Ended {
         steps.iter().try_for_each(|step| self.step(step))
     }
 
@@ -200,8 +187,6 @@ impl<'r, 's> Run<'r, 's> {
         Ok(())
     }
 
-    // ── time ──
-
     /// Lets time pass.
     fn wait(&mut self, duration_ns: i64) -> Ended {
         let until_ns = self.bench.now_ns.saturating_add(duration_ns);
@@ -219,7 +204,7 @@ impl<'r, 's> Run<'r, 's> {
     }
 
     /// Runs the scan that starts now, or the next one after that, unless it was run and nothing was done since.
-    fn see(&mut self) -> Ended {
+    pub(super) fn see(&mut self) -> Ended {
         while !self.bench.is_seen() {
             self.scan()?;
         }
@@ -241,288 +226,24 @@ impl<'r, 's> Run<'r, 's> {
         self.look_at_rules()?;
         self.look_at_blocks()
     }
-
-    fn look_at_rules(&mut self) -> Ended {
-        let mut rules = std::mem::take(&mut self.rules);
-        let looked = rules.iter_mut().try_for_each(|rule| self.look_at_rule(rule));
-        self.rules = rules;
-        looked
-    }
-
-    fn look_at_rule(&mut self, active: &mut ActiveRule) -> Ended {
-        if active.broken {
-            return Ok(());
-        }
-        let now_ns = self.bench.last_ns();
-        let found = match active.rule {
-            BoundRule::Always(probe) => (!self.is_true(probe, active.step)?).then_some((
-                FailureKind::Always,
-                Check::Condition(probe),
-                true,
-            )),
-            BoundRule::Never(probe) => self.is_true(probe, active.step)?.then_some((
-                FailureKind::Never,
-                Check::Condition(probe),
-                false,
-            )),
-            BoundRule::Whenever { trigger, response, when } => {
-                let triggered = self.is_true(trigger, active.step)?;
-                let (step, scan_ns) = (active.step, self.bench.scan_ns);
-                let answered = || self.is_true(response, step);
-                let missing = active.response.scan(when, triggered, answered, now_ns, scan_ns)?;
-                missing.map(|missing| {
-                    let kind = FailureKind::Response {
-                        triggered_ns: missing.triggered_ns,
-                        allowed_ns: missing.allowed_ns,
-                        stay_ns: missing.stay_ns,
-                    };
-                    (kind, Check::Condition(response), true)
-                })
-            }
-        };
-        let Some((kind, check, right)) = found else { return Ok(()) };
-        active.broken = true;
-        let mut stop = self.stop(kind);
-        stop.step = active.step;
-        stop.condition = Some(active.condition);
-        stop.since_ns = active.since_ns;
-        stop.check = Some((check, right));
-        stop.hint.clone_from(&active.hint);
-        self.fail(stop)
-    }
-
-    fn look_at_blocks(&mut self) -> Ended {
-        let mut blocks = std::mem::take(&mut self.blocks);
-        let looked = blocks.iter_mut().try_for_each(|block| self.look_at_block(block, false));
-        self.blocks = blocks;
-        looked
-    }
-
-    fn look_at_block(&mut self, block: &mut ActiveWhile, ended: bool) -> Ended {
-        if block.broken {
-            return Ok(());
-        }
-        let kind = match &mut block.edges {
-            Some(edges) => {
-                if !ended {
-                    let value = self.value(edges.of)?;
-                    edges.scan(value, self.bench.last_ns());
-                }
-                edges.failure(ended)
-            }
-            None if ended || self.holds(block.check)? => None,
-            None => Some(FailureKind::While),
-        };
-        let Some(kind) = kind else { return Ok(()) };
-        block.broken = true;
-        let mut stop = self.stop(kind);
-        stop.step = block.step;
-        stop.condition = Some(block.condition);
-        stop.since_ns = block.since_ns;
-        stop.check = Some((block.check, true));
-        stop.hint.clone_from(&block.hint);
-        self.fail(stop)
-    }
-
-    fn begin_rule(&mut self, rule: BoundRule, condition: Span, hint: Option<String>, step: Span) -> Ended {
-        let since_ns = self.bench.now_ns;
-        let mut active = ActiveRule {
-            rule,
-            step,
-            condition,
-            since_ns,
-            hint,
-            response: Response::default(),
-            broken: false,
-        };
-        if self.bench.is_seen() {
-            self.look_at_rule(&mut active)?;
-        }
-        self.rules.push(active);
-        Ok(())
-    }
-
-    // ── expectations ──
-
-    fn expect(&mut self, expect: &BoundExpect, step: Span) -> Ended {
-        let mut since_ns = self.bench.now_ns;
-        let found = match (&expect.when, expect.check) {
-            (BoundTime::While(steps), _) => return self.expect_while(expect, steps, step),
-            (BoundTime::Within(window_ns), Check::Edges { .. }) => {
-                self.expect_edges(expect.check, since_ns.saturating_add(*window_ns))?
-            }
-            (BoundTime::Now, check) => {
-                self.see()?;
-                (!self.holds(check)?).then_some(FailureKind::Now)
-            }
-            (BoundTime::Within(allowed_ns), check) => self.expect_within(check, since_ns, *allowed_ns)?,
-            (BoundTime::For(wanted_ns), check) => self.expect_for(check, since_ns, *wanted_ns)?,
-            (BoundTime::WithinFor(allowed_ns, wanted_ns), check) => {
-                match self.expect_within(check, since_ns, *allowed_ns)? {
-                    Some(kind) => Some(kind),
-                    None => {
-                        since_ns = self.bench.now_ns;
-                        self.expect_for(check, since_ns, *wanted_ns)?
-                    }
-                }
-            }
-            (BoundTime::Between(from_ns, until_ns), check) => {
-                self.expect_between(check, since_ns, *from_ns, *until_ns)?
-            }
-        };
-        let Some(kind) = found else { return Ok(()) };
-        let wanted_ns = wanted_ns(&kind, &expect.when);
-        let mut stop = self.stop(kind);
-        stop.step = step;
-        stop.condition = Some(expect.condition);
-        stop.since_ns = since_ns;
-        stop.check = Some((expect.check, true));
-        stop.hint.clone_from(&expect.hint);
-        self.fail(stop)?;
-        // A run that carries on lets the time pass that the expectation takes when it is met, so that what comes next
-        // comes at the same time.
-        let until_ns = since_ns.saturating_add(wanted_ns);
-        if until_ns > self.bench.now_ns {
-            self.run_before(until_ns)?;
-            self.bench.now_ns = until_ns;
-        }
-        Ok(())
-    }
-
-    fn expect_within(
-        &mut self,
-        check: Check,
-        since_ns: i64,
-        allowed_ns: i64,
-    ) -> Result<Option<FailureKind>, Box<Stop>> {
-        let until_ns = since_ns.saturating_add(allowed_ns);
-        self.see()?;
-        loop {
-            if self.holds(check)? {
-                return Ok(None);
-            }
-            if self.bench.next_ns() > until_ns {
-                self.bench.now_ns = self.bench.now_ns.max(until_ns);
-                return Ok(Some(FailureKind::Within { allowed_ns }));
-            }
-            self.scan()?;
-            self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
-        }
-    }
-
-    fn expect_for(
-        &mut self,
-        check: Check,
-        since_ns: i64,
-        wanted_ns: i64,
-    ) -> Result<Option<FailureKind>, Box<Stop>> {
-        let until_ns = since_ns.saturating_add(wanted_ns);
-        self.see()?;
-        loop {
-            if !self.holds(check)? {
-                return Ok(Some(FailureKind::For { wanted_ns }));
-            }
-            if self.bench.next_ns() >= until_ns {
-                self.bench.now_ns = self.bench.now_ns.max(until_ns);
-                return Ok(None);
-            }
-            self.scan()?;
-        }
-    }
-
-    fn expect_between(
-        &mut self,
-        check: Check,
-        since_ns: i64,
-        from_ns: i64,
-        until_ns: i64,
-    ) -> Result<Option<FailureKind>, Box<Stop>> {
-        let (from, until) = (since_ns.saturating_add(from_ns), since_ns.saturating_add(until_ns));
-        if self.bench.is_seen() && from_ns > 0 && self.holds(check)? {
-            return Ok(Some(FailureKind::TooEarly { from_ns, until_ns }));
-        }
-        while self.bench.next_ns() < from {
-            self.scan()?;
-            if self.holds(check)? {
-                return Ok(Some(FailureKind::TooEarly { from_ns, until_ns }));
-            }
-        }
-        self.bench.now_ns = self.bench.now_ns.max(from);
-        loop {
-            if self.bench.next_ns() > until {
-                self.bench.now_ns = self.bench.now_ns.max(until);
-                return Ok(Some(FailureKind::TooLate { from_ns, until_ns }));
-            }
-            self.scan()?;
-            self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
-            if self.holds(check)? {
-                return Ok(None);
-            }
-        }
-    }
-
-    fn expect_edges(&mut self, check: Check, until_ns: i64) -> Result<Option<FailureKind>, Box<Stop>> {
-        let Some(mut edges) = self.edges(check)? else { return Ok(None) };
-        while self.bench.next_ns() <= until_ns {
-            self.scan()?;
-            let value = self.value(edges.of)?;
-            edges.scan(value, self.bench.last_ns());
-            if let Some(kind) = edges.failure(false) {
-                self.bench.now_ns = self.bench.now_ns.max(self.bench.last_ns());
-                return Ok(Some(kind));
-            }
-        }
-        self.bench.now_ns = self.bench.now_ns.max(until_ns);
-        Ok(edges.failure(true))
-    }
-
-    fn expect_while(&mut self, expect: &BoundExpect, steps: &[BoundStep], step: Span) -> Ended {
-        let block = ActiveWhile {
-            check: expect.check,
-            edges: self.edges(expect.check)?,
-            broken: false,
-            step,
-            condition: expect.condition,
-            since_ns: self.bench.now_ns,
-            hint: expect.hint.clone(),
-        };
-        self.blocks.push(block);
-        self.steps(steps)?;
-        self.see()?;
-        match self.blocks.pop() {
-            Some(mut block) => self.look_at_block(&mut block, true),
-            None => Ok(()),
-        }
-    }
-
-    fn edges(&mut self, check: Check) -> Result<Option<Edges>, Box<Stop>> {
-        let Check::Edges { bound, count, edge, of } = check else { return Ok(None) };
-        let first = self.value(of)?;
-        Ok(Some(Edges::new(bound, count, edge, of, first)))
-    }
-
-    // ── values ──
-
-    fn value(&mut self, probe: ProbeId) -> Result<Value, Box<Stop>> {
+    pub(super) fn value(&mut self, probe: ProbeId) -> Result<Value, Box<Stop>> {
         let now_ns = self.bench.last_ns();
         let found = self.conditions.value(probe, &self.bench.machine, &self.bench.panel, now_ns);
         found.map_err(|fault| self.condition_fault(fault, Check::Condition(probe)))
     }
 
-    fn holds(&mut self, check: Check) -> Result<bool, Box<Stop>> {
+    pub(super) fn holds(&mut self, check: Check) -> Result<bool, Box<Stop>> {
         let now_ns = self.bench.last_ns();
         let found = self.conditions.holds(check, &self.bench.machine, &self.bench.panel, now_ns);
         found.map_err(|fault| self.condition_fault(fault, check))
     }
 
-    fn is_true(&mut self, probe: ProbeId, step: Span) -> Result<bool, Box<Stop>> {
+    pub(super) fn is_true(&mut self, probe: ProbeId, step: Span) -> Result<bool, Box<Stop>> {
         self.holds(Check::Condition(probe)).map_err(|mut stop| {
             stop.step = step;
             stop
         })
     }
-
-    // ── ends ──
 
     fn condition_fault(&self, fault: Box<Fault>, check: Check) -> Box<Stop> {
         let mut stop = self.stop(FailureKind::ConditionFault(fault));
@@ -530,7 +251,7 @@ impl<'r, 's> Run<'r, 's> {
         stop
     }
 
-    fn stop(&self, kind: FailureKind) -> Box<Stop> {
+    pub(super) fn stop(&self, kind: FailureKind) -> Box<Stop> {
         let scan = self.bench.scans.checked_sub(1);
         Box::new(Stop {
             kind,
@@ -546,7 +267,7 @@ impl<'r, 's> Run<'r, 's> {
     }
 
     /// What is not as expected ends the run, or is noted.
-    fn fail(&mut self, stop: Box<Stop>) -> Ended {
+    pub(super) fn fail(&mut self, stop: Box<Stop>) -> Ended {
         if !self.carry_on {
             return Err(stop);
         }
@@ -559,8 +280,6 @@ impl<'r, 's> Run<'r, 's> {
         self.rules.clear();
         self.blocks.clear();
     }
-
-    // ── what was done ──
 
     fn did(&mut self, step: Span, effect: impl FnOnce() -> String) {
         if let Some(observer) = &mut self.observer {
