@@ -22,7 +22,7 @@ pub(super) fn rows(report: &Report) -> Vec<(String, &Figures)> {
     let name = |unit: &UnitReport| {
         let file = report.files.get(unit.place.file as usize);
         match (known.get(&unit.name.to_lowercase()), file) {
-            (Some(2..), Some(file)) => format!("{} ({})", unit.name, file.name),
+            (Some(2..), Some(file)) => format!("{} ({})", unit.name, without_folder(&file.name)),
             _ => unit.name.clone(),
         }
     };
@@ -32,6 +32,11 @@ pub(super) fn rows(report: &Report) -> Vec<(String, &Figures)> {
         rows.push(("all".to_owned(), &report.figures));
     }
     rows
+}
+
+/// The last part of a path.
+fn without_folder(name: &str) -> &str {
+    name.rsplit(['/', '\\']).next().unwrap_or(name)
 }
 
 /// `3/4`, or a dash where there is nothing.

@@ -107,12 +107,16 @@ fn missing(report: &Report, page: &mut String) {
     if units().next().is_none() {
         page.push_str("<p>Nothing.</p>\n");
     }
-    units().for_each(|unit| missing_of(unit, page));
+    for unit in units() {
+        let file = report.files.get(unit.place.file as usize).map_or("", |file| file.name.as_str());
+        missing_of(unit, file, page);
+    }
     page.push_str("</section>\n");
 }
 
-fn missing_of(unit: &UnitReport, page: &mut String) {
-    let _ = writeln!(page, "<h3>{}</h3>\n<ul class=\"missing\">", escaped(&unit.name));
+fn missing_of(unit: &UnitReport, file: &str, page: &mut String) {
+    let (name, file) = (escaped(&unit.name), escaped(file));
+    let _ = writeln!(page, "<h3>{name} <span class=\"file\">{file}</span></h3>\n<ul class=\"missing\">");
     for Finding { place, subject, message, advice, .. } in &unit.missing {
         let _ = write!(page, "<li><a href=\"#{}\">line {}</a> ", anchor(*place), place.line);
         if let Some(subject) = subject {

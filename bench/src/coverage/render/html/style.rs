@@ -21,8 +21,9 @@ thead th{border-bottom:1px solid var(--line);color:var(--faint);font-weight:600}
 .figures{width:100%}.figures td,.figures thead th+th{text-align:right;font-variant-numeric:tabular-nums;\
 white-space:nowrap}
 .figures tbody tr+tr>*{border-top:1px solid var(--band)}.figures .covered{color:var(--covered)}
-.percent{display:inline-block;min-width:3.5rem;color:inherit}meter{width:4.5rem;height:.75rem;vertical-align:middle}
-.missing{padding-left:1.25rem}.missing li{margin:.35rem 0}.advice{color:var(--faint)}
+.percent{display:inline-block;min-width:3.5rem;color:inherit}meter{width:3.5rem;height:.75rem;vertical-align:middle}
+.missing{padding-left:1.25rem}.missing li{margin:.35rem 0}.advice,.file{color:var(--faint)}.file{font-weight:400;font-size:.9rem}\
+.figures tbody th{min-width:9rem;overflow-wrap:break-word}
 .legend .sign{display:inline-block;width:1.5rem;margin-left:1rem;text-align:center;font-weight:700}
 .source{width:100%;table-layout:fixed;border:1px solid var(--line)}
 .source>thead th{position:relative;padding:0;border:0}.of-sign{width:2rem}.of-number{width:4.5rem}
@@ -43,7 +44,8 @@ border-left:3px solid var(--line);background:var(--band);font-size:.9rem}
 .conditions .missed{color:var(--missed)}
 .unseen{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 .wide{overflow-x:auto}
-@media (max-width:60rem){meter{display:none}.figures th,.figures td{padding:.2rem .35rem}\
+@media (max-width:75rem){meter{display:none}}\
+@media (max-width:60rem){.figures th,.figures td{padding:.2rem .35rem}\
 .percent{display:block;min-width:0}.of-number{width:3rem}}
 @media print{:root{--ground:#fff;--band:#fff;--ink:#000;--faint:#000;--line:#888;--covered:#000;\
 --covered-ground:#fff;--partly:#000;--partly-ground:#fff;--missed:#000;--missed-ground:#fff;--link:#000}
@@ -52,7 +54,7 @@ tr,.decision,.missing li{break-inside:avoid}thead{display:table-header-group}met
 ";
 
 /// SHA-256 of the style sheet as a content security policy names it (W3C Content Security Policy, 2.3.1).
-pub(super) const STYLE_DIGEST: &str = "sha256-zAv6jW3byYw4iGCtL4V8Q7EfpijL1HUVAa/R/wKr+Fo=";
+pub(super) const STYLE_DIGEST: &str = "sha256-ljGM/Tu+veDak9CQRz2bNP7s468LRpFA1yQ0UjENHIA=";
 
 #[cfg(test)]
 mod tests {
