@@ -131,5 +131,12 @@ proptest! {
         let carried = script.run(0, &RunOptions { carry_on: true, record, ..RunOptions::default() });
         prop_assert_eq!(essence(&plain, plain.passed()), essence(&carried, plain.passed()));
         prop_assert!(carried.scans >= plain.scans);
+        let brief = script.run(0, &RunOptions { brief: true, ..RunOptions::default() });
+        let failed = |outcome: &Outcome| match &outcome.verdict {
+            Verdict::Failed(failure) => Some((failure.step, failure.time_ns, failure.scan)),
+            _ => None,
+        };
+        prop_assert_eq!(failed(&plain), failed(&brief));
+        prop_assert_eq!((plain.scans, plain.end_ns), (brief.scans, brief.end_ns));
     }
 }

@@ -160,6 +160,15 @@ fn a_procedure_that_fails_anyway_is_told_and_still_done() {
     assert!(ran.out.contains("every procedure fails without any fault already"), "{}", ran.out);
 }
 
+#[test]
+fn faults_of_the_station_file_are_told() {
+    let folder = folder();
+    let station = include_str!("files/station.toml").replace("[[load]]", "fault = \"open wire\"\n[[load]]");
+    folder.write("broken.toml", station);
+    let ran = folder.run("faults wiring.steps --station broken.toml").expect(1);
+    assert!(ran.out.contains("which are there in every run: StopPB: open wire"), "{}", ran.out);
+}
+
 const BOARD: &str = "gallery/seal-in";
 
 fn observed(folder: &Folder, table: &str) -> bench::Ran {

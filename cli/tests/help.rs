@@ -59,6 +59,7 @@ fn the_examples_of_the_help_texts_work() {
         let folder = Folder::new();
         folder.run("build pump.st -o pump.image").expect(0);
         folder.write("wiring.steps", include_str!("files/wiring.steps"));
+        folder.write("seen.csv", "StartPB,StopPB,P1\npressed,,on\nreleased,pressed,off\n");
         let examples = examples(&folder.run(&format!("{subcommand} --help")).out);
         assert!(examples.len() >= 2, "{subcommand} has {} examples", examples.len());
         for example in examples {

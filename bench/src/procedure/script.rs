@@ -67,6 +67,8 @@ pub struct RunOptions {
     pub later: Vec<LaterFault>,
     /// What is not as expected is noted and does not end the run.
     pub carry_on: bool,
+    /// A failure is told by its step and time alone, which spares a second run to explain it.
+    pub brief: bool,
     /// These rows are recorded for the whole run, into [`Outcome::compared`]; without them those of the comparisons.
     pub record: Option<Vec<String>>,
     /// Approved traces are made anew instead of followed: [`Outcome::approved`].
@@ -246,6 +248,7 @@ impl<'s> Script<'s> {
                 )))
             }
             (None, ..) => Verdict::Passed,
+            (Some(stop), ..) if options.brief => Verdict::Failed(Box::new(brief(*stop, self.scan_ns))),
             (Some(stop), ..) => Verdict::Failed(Box::new(self.examine(&stop, &ready, options, procedure))),
         };
         let approved =
@@ -382,6 +385,32 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         compared: None,
         approved: None,
         acted_ns: Vec::new(),
+    }
+}
+
+/// A failure that is not explained.
+fn brief(stop: Stop, scan_ns: i64) -> Failure {
+    let recording = Recording {
+        title: String::new(),
+        source: String::new(),
+        scan_ns,
+        end_ns: 0,
+        scans: Vec::new(),
+        rows: Vec::new(),
+    };
+    Failure {
+        kind: stop.kind,
+        step: stop.step,
+        condition: stop.condition,
+        time_ns: stop.time_ns,
+        scan: stop.scan,
+        since_ns: stop.since_ns,
+        parts: Vec::new(),
+        last_right_ns: None,
+        came_right_ns: None,
+        action: None,
+        recording,
+        hint: stop.hint,
     }
 }
 

@@ -73,7 +73,10 @@ impl Runner<'_, '_> {
     /// Runs it to its end, whatever is not as expected.
     pub(super) fn run(&self, faults: Vec<InitialFault>, later: Vec<LaterFault>) -> Outcome {
         let record = Some(names(self.station));
-        self.script.run(self.index, &RunOptions { faults, later, carry_on: true, record, approve: false })
+        self.script.run(
+            self.index,
+            &RunOptions { faults, later, carry_on: true, brief: true, record, approve: false },
+        )
     }
 
     pub(super) fn timeline(&self, faults: Vec<InitialFault>, later: Vec<LaterFault>) -> Option<Timeline> {

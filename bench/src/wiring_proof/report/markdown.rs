@@ -3,13 +3,17 @@
 use super::{
     CAUTIONS, FileProof, ProofOptions,
     sheet::sheets,
-    text::{answered, heading, rows},
+    text::{answered, heading, placed, rows},
 };
 
 /// The proof of a file.
 pub fn markdown(proof: &FileProof<'_>, options: ProofOptions) -> String {
     let mut out = format!("# {}", escaped(&heading(proof)));
     out.push('\n');
+    let placed = placed(proof);
+    if !placed.is_empty() {
+        out.push_str(&format!("{}\n\n", escaped(&placed)));
+    }
     for caution in CAUTIONS {
         out.push_str(&format!("> {caution}\n"));
     }

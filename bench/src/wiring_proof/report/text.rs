@@ -15,6 +15,10 @@ const COLUMN_LEAST: usize = 16;
 pub fn text(proof: &FileProof<'_>, options: ProofOptions) -> String {
     let width = options.width.clamp(60, 100);
     let mut out = heading(proof);
+    let placed = placed(proof);
+    if !placed.is_empty() {
+        out.push_str(&paragraph("", &placed, width));
+    }
     if options.tables {
         for sheet in sheets(proof) {
             out.push('\n');
@@ -45,6 +49,24 @@ pub(super) fn heading(proof: &FileProof<'_>) -> String {
     let title = proof.station.title.as_ref().map(|title| harmless(&title.value));
     let of = title.map_or_else(String::new, |title| format!(", {title}"));
     format!("Wiring proof of {}{of}\n", harmless(proof.file))
+}
+
+/// The faults that the station file itself places, in a sentence; empty if there are none.
+pub(super) fn placed(proof: &FileProof<'_>) -> String {
+    let devices =
+        proof.station.devices.iter().filter_map(|device| {
+            Some(format!("{}: {}", harmless(&device.name.value), device.fault?.words()))
+        });
+    let loads = proof
+        .station
+        .loads
+        .iter()
+        .filter_map(|load| Some(format!("{}: {}", harmless(&load.name.value), load.fault?)));
+    let faults: Vec<String> = devices.chain(loads).collect();
+    if faults.is_empty() {
+        return String::new();
+    }
+    format!("The station file places faults of its own, which are there in every run: {}.", faults.join("; "))
 }
 
 /// The answers, those of programs with the same together.

@@ -12,8 +12,8 @@ const JOBS_MAX: i64 = 1_024;
 pub(crate) const EXAMPLES: &str = "\
 Examples:
   latchwork faults wiring.steps
-  latchwork faults wiring.steps --quiet
-  latchwork faults wiring.steps --format markdown";
+  latchwork faults wiring.steps --format markdown
+  latchwork faults --observed seen.csv --program pump.st --station station.toml";
 
 pub(crate) const MORE: &str = "\
 Every procedure runs once without a fault and once with each single fault that the wiring can have:
