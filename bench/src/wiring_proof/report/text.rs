@@ -5,6 +5,7 @@ use super::{
     grid::{paragraph, table},
     sentences::{Question, questions},
     sheet::{Sheet, sheets},
+    words,
 };
 use crate::diagram::words::harmless;
 
@@ -117,7 +118,12 @@ pub(super) fn rows(sheet: &Sheet, loads: &[usize], is_last: bool) -> Vec<Vec<Str
     let mut rows = vec![heading];
     for row in &sheet.rows {
         let mut cells = vec![row.fault.clone()];
-        cells.extend(loads.iter().filter_map(|load| row.effects.get(*load).cloned()));
+        let effects: Vec<String> = loads.iter().filter_map(|load| row.effects.get(*load).cloned()).collect();
+        // Of a table in several blocks, the last one has all faults.
+        if !is_last && effects.iter().all(|effect| effect == words::AS_BEFORE) {
+            continue;
+        }
+        cells.extend(effects);
         if is_last {
             cells.push(row.notice.clone());
         }

@@ -12,13 +12,16 @@ use crate::{
     wiring_proof::{Change, Effect, Move, Notice, fault::state_word},
 };
 
+/// What is said of a load that a fault does not change.
+pub(super) const AS_BEFORE: &str = "as before";
+
 /// Widest quotation of a step, in columns.
 const STEP_COLUMNS_MAX: usize = 60;
 
 /// What becomes of a load.
 pub fn effect(effect: &Effect, load: usize, station: &Station) -> String {
     if effect.is_as_before() {
-        return "as before".to_owned();
+        return AS_BEFORE.to_owned();
     }
     let changes = effect.changes.iter().map(|what| change(what, load, station));
     changes.collect::<Vec<_>>().join("; ")
@@ -53,9 +56,15 @@ fn change(change: &Change, load: usize, station: &Station) -> String {
                 _ => String::new(),
             };
             let from = time_text(*from_ns);
-            format!("{value:.6}{unit} instead of {sound:.6}{unit}, from {from}")
+            format!("{}{unit} instead of {}{unit}, from {from}", number(*value), number(*sound))
         }
     }
+}
+
+/// A value with three decimal places at most.
+fn number(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// "StopPB is pressed", "Level is at 80.0".
