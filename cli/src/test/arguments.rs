@@ -22,6 +22,7 @@ Examples:
 pub(crate) const MORE: &str = "\
 PATH is a file of procedures or a folder; folders are searched for *.steps, without hidden folders
 and `target`. Programs and stations are meant from the folder of the file that names them.
+Approved traces lie in the folder NAME.traces beside NAME.steps; keep them with it.
 What failed is kept in .latchwork/last-failed, for --last-failed; the file may be deleted.
 What all procedures together have run of the programs, and which conditions were shown to decide:
   latchwork test --coverage --lcov coverage.info
@@ -47,12 +48,16 @@ pub(crate) struct TestArguments {
     pub(crate) reports: ReportArguments,
 
     /// Stop at the first procedure that does not pass
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     pub(crate) fail_fast: bool,
 
     /// Procedures that run at once [default: as many as the computer has cores]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=JOBS_MAX), hide_short_help = true)]
     pub(crate) jobs: Option<u16>,
+
+    /// Keep what passes as the approved traces of `compare` without a file
+    #[arg(long, conflicts_with_all = ["watch", "list", "shard"])]
+    pub(crate) approve: bool,
 
     /// Run again whenever a file changes
     #[arg(long)]

@@ -55,6 +55,8 @@ pub(super) struct Told {
     pub(super) warnings: String,
     /// What of the program it has run, if coverage is measured.
     pub(super) coverage: Option<CoverageLog>,
+    /// The trace to be approved.
+    pub(super) approved: Option<String>,
 }
 
 /// Why a case did not pass.
@@ -93,12 +95,15 @@ pub(super) struct Work<'s> {
     pub(super) scripts: Vec<Scripts<'s>>,
     pub(super) language: LanguageArguments,
     pub(super) forms: Forms,
+    /// Whether traces are approved instead of followed.
+    pub(super) approve: bool,
 }
 
 impl<'s> Work<'s> {
     /// Nothing done yet.
     pub(super) fn new(suites: &'s [Suite], language: LanguageArguments, forms: Forms) -> Self {
-        Work { suites, scripts: suites.iter().map(Scripts::new).collect(), language, forms }
+        let scripts = suites.iter().map(Scripts::new).collect();
+        Work { suites, scripts, language, forms, approve: false }
     }
 
     /// Runs a case.
@@ -110,7 +115,8 @@ impl<'s> Work<'s> {
         match scripts.get(suite, case.variant, self.language) {
             Ok(prepared) => {
                 let began = Instant::now();
-                let outcome = prepared.script.run(case.procedure.unwrap_or(0), &RunOptions::default());
+                let options = RunOptions { approve: self.approve, ..RunOptions::default() };
+                let outcome = prepared.script.run(case.procedure.unwrap_or(0), &options);
                 let took = began.elapsed();
                 self.told(suite, case, outcome, took)
             }
@@ -153,6 +159,7 @@ impl<'s> Work<'s> {
                 }
                 _ => String::new(),
             },
+            approved: outcome.approved,
         }
     }
 
@@ -279,6 +286,7 @@ impl Told {
             reason: None,
             warnings: String::new(),
             coverage: None,
+            approved: None,
         }
     }
 }

@@ -14,6 +14,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::{
+    approve::Approval,
     case::{Told, Verdict},
     select::{self, Case},
     suite::Suite,
@@ -68,6 +69,9 @@ struct Entry {
     events: u64,
     #[serde(skip_serializing_if = "Option::is_none")]
     took_ns: Option<u64>,
+    /// What became of its approved trace, where traces are approved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    approval: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reason: Option<Why>,
 }
@@ -89,7 +93,7 @@ impl Json {
     }
 
     /// Adds a case.
-    pub(super) fn case(&mut self, suite: &Suite, case: Case, told: &mut Told) {
+    pub(super) fn case(&mut self, suite: &Suite, case: Case, told: &mut Told, approval: Option<Approval>) {
         let procedure = case.procedure.and_then(|index| suite.procedure(index));
         let position = procedure.and_then(|procedure| render::position(&suite.sources, procedure.heading));
         let points = points_number(told.points);
@@ -116,6 +120,12 @@ impl Json {
             simulated_ns: told.end_ns,
             events: told.events,
             took_ns: self.timings.then(|| u64::try_from(told.took.as_nanos()).unwrap_or(u64::MAX)),
+            approval: approval.map(|approval| match approval {
+                Approval::New => "new",
+                Approval::Changed => "changed",
+                Approval::Unchanged => "unchanged",
+                Approval::Refused => "not_approved",
+            }),
             reason,
         });
     }

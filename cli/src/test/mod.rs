@@ -1,5 +1,6 @@
 //! `latchwork test`: procedures found, run on the programs they name, and told.
 
+mod approve;
 pub(crate) mod arguments;
 mod case;
 mod coverage;
@@ -19,6 +20,8 @@ mod station;
 mod suite;
 mod tally;
 mod text;
+mod trace_paths;
+mod traces;
 mod watch;
 
 use std::{num::NonZero, thread};
@@ -158,7 +161,8 @@ fn run_all(
     cases: &[Case],
     terminal: &mut Terminal,
 ) -> Result<Exit, Failure> {
-    let work = Work::new(suites, arguments.language, forms(&arguments.reports, terminal));
+    let forms = forms(&arguments.reports, terminal);
+    let work = Work { approve: arguments.approve, ..Work::new(suites, arguments.language, forms) };
     let jobs = arguments.jobs.map_or_else(cores, usize::from);
     interrupt::watch();
     let run = |index: usize| match cases.get(index) {

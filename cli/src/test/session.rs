@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{
+    approve::Approvals,
     arguments::{ReportArguments, ResultForm, TestArguments},
     case::{Told, Verdict, Work},
     coverage::Logs,
@@ -42,6 +43,8 @@ pub(super) struct Session<'w, 's> {
     /// A procedure was refused although the program has no errors.
     misused: bool,
     logs: Logs,
+    /// Traces being approved, if they are.
+    approvals: Option<Approvals>,
 }
 
 impl<'w, 's> Session<'w, 's> {
@@ -75,6 +78,7 @@ impl<'w, 's> Session<'w, 's> {
             warnings: BTreeSet::new(),
             misused: false,
             logs: Logs::default(),
+            approvals: work.approve.then(Approvals::default),
         }
     }
 
@@ -85,6 +89,10 @@ impl<'w, 's> Session<'w, 's> {
         if let Some(log) = told.coverage.take() {
             self.logs.add(suite, case, log);
         }
+        let approval = match &mut self.approvals {
+            Some(approvals) => approvals.take(suite, case, &mut told)?,
+            None => None,
+        };
         if let Some(text) = &mut self.text {
             let lines = text.case(self.work, case, &told);
             if !lines.is_empty() {
@@ -97,7 +105,7 @@ impl<'w, 's> Session<'w, 's> {
             junit.case(suite, case, &told);
         }
         if let Some(json) = &mut self.json {
-            json.case(suite, case, &mut told);
+            json.case(suite, case, &mut told, approval);
         }
         self.misused |=
             told.verdict == Verdict::Refused && told.reason.as_ref().is_none_or(|reason| !reason.of_program);
@@ -135,6 +143,13 @@ impl<'w, 's> Session<'w, 's> {
     /// Writes the summary and the reports.
     pub(super) fn finish(mut self, complete: bool) -> Result<Exit, Failure> {
         self.progress.clear();
+        if let Some(approvals) = &self.approvals {
+            let told = approvals.told(self.work.suites, self.arguments.quiet);
+            match &mut self.text {
+                Some(text) => self.terminal.result(&text.apart(&told))?,
+                None => self.terminal.say(&told),
+            }
+        }
         if let Some(text) = &self.text {
             let summary = text.summary(&self.tally);
             self.terminal.result(&summary)?;

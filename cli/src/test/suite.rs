@@ -5,7 +5,7 @@ use std::{
     sync::{Arc, OnceLock},
 };
 
-use latchwork_bench::procedure::{Script, ScriptParts, files as wording};
+use latchwork_bench::procedure::{Script, ScriptParts, Traces, files as wording};
 use latchwork_grammar::{
     Diagnostic, FileId, Names, Severity, Sources, parse_steps,
     steps::tree::{ItemKind, Procedure, StepsFile, Text},
@@ -14,6 +14,7 @@ use latchwork_grammar::{
 use super::{
     program::{Compiled, Programs, TestProgram},
     station::{Stations, TestStation},
+    traces::FoundTraces,
 };
 use crate::{arguments::LanguageArguments, exit::Failure, files, program};
 
@@ -35,6 +36,10 @@ pub(super) struct Suite {
     pub(super) station: Option<Arc<TestStation>>,
     /// The programs that every procedure runs on; empty if none is named.
     pub(super) variants: Vec<Arc<TestProgram>>,
+    /// What its procedures are compared with.
+    traces: Traces,
+    /// For each procedure that is compared with an approved trace its path.
+    approved: Vec<Option<PathBuf>>,
     /// What is wrong with the files.
     pub(super) problems: Vec<Diagnostic>,
     /// Why the file could not be read.
@@ -69,6 +74,8 @@ impl Suite {
             procedures: Vec::new(),
             station: None,
             variants: Vec::new(),
+            traces: Traces::default(),
+            approved: Vec::new(),
             problems: Vec::new(),
             unreadable: None,
             inputs: Vec::new(),
@@ -84,6 +91,7 @@ impl Suite {
         suite.problems.extend(wording::together(&suite.files));
         suite.find_station(given, &folders, &mut shared.stations);
         suite.find_programs(given, &folders, &mut shared.programs);
+        suite.find_traces();
         suite
     }
 
@@ -209,6 +217,28 @@ impl Suite {
         self.variants = variants;
     }
 
+    /// Reads what its procedures are compared with. They all stand in the file itself.
+    fn find_traces(&mut self) {
+        let places = self.procedures.iter();
+        let items = places.filter_map(|(file, item)| self.files.get(*file)?.items.get(*item));
+        let procedures: Vec<&Procedure> = items
+            .filter_map(|item| match &item.kind {
+                ItemKind::Procedure(procedure) => Some(procedure),
+                _ => None,
+            })
+            .collect();
+        let found = FoundTraces::read(&self.path, &procedures, &mut self.sources);
+        self.traces = found.traces;
+        self.approved = found.approved;
+        self.problems.extend(found.problems);
+        self.inputs.extend(found.inputs);
+    }
+
+    /// The path of the approved trace that a procedure is compared with, if it is with one.
+    pub(super) fn approved_trace(&self, procedure: usize) -> Option<&Path> {
+        self.approved.get(procedure)?.as_deref()
+    }
+
     /// The script of a variant with what is questionable about it, or why there is none.
     fn script(&self, variant: usize, language: LanguageArguments) -> Result<Prepared<'_>, Refusal> {
         if self.is_refused() {
@@ -237,7 +267,7 @@ impl Suite {
         if has_error(&found) {
             Err(Refusal::Problems(errors(found)))
         } else {
-            Ok(Prepared { script, warnings: found })
+            Ok(Prepared { script: script.with_traces(self.traces.clone()), warnings: found })
         }
     }
 }

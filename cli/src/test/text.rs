@@ -129,6 +129,16 @@ impl Text {
         line
     }
 
+    /// A block of lines, apart from what stands before it.
+    pub(super) fn apart(&mut self, block: &str) -> String {
+        if block.is_empty() {
+            return String::new();
+        }
+        let gap = if self.apart { "" } else { "\n" };
+        self.apart = false;
+        format!("{gap}{block}")
+    }
+
     /// The counts, the points, and the word on safety.
     pub(super) fn summary(&self, tally: &Tally) -> String {
         let colour = self.options.colour;

@@ -234,6 +234,11 @@ fn notes(failure: &Failure, sources: &Sources) -> Vec<String> {
         // The first line is told beside the comparison.
         notes.extend(departed.comparison.report().lines().skip(1).map(harmless));
     }
+    if matches!(failure.kind, FailureKind::NotApproved { .. }) {
+        let note =
+            "if the run does what it should, `latchwork test --approve` keeps it as the approved trace";
+        notes.push(note.to_owned());
+    }
     let looks_back =
         matches!(failure.kind, FailureKind::Now | FailureKind::Within { .. } | FailureKind::TooLate { .. });
     if looks_back && let Some(last_ns) = failure.last_right_ns {
