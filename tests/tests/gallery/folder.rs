@@ -47,7 +47,8 @@ pub fn folders() -> Vec<Folder> {
         names.sort();
         names
     };
-    let folders = names(&root).into_iter().filter(|name| root.join(name).is_dir());
+    // What begins with a dot was left there by a run, and is no task.
+    let folders = names(&root).into_iter().filter(|name| !name.starts_with('.') && root.join(name).is_dir());
     folders.map(|name| Folder { files: names(&root.join(&name)), name }).collect()
 }
 
