@@ -3,7 +3,13 @@
 //! What is looked at after a scan is what the scan saw and did, so the plant goes on only when something new is done or
 //! the next scan begins.
 
-use std::collections::BTreeMap;
+use std::{
+    collections::BTreeMap,
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+};
 
 use latchwork_vm::{Fault, Machine, Restart, Value};
 
@@ -34,6 +40,8 @@ pub(super) struct Bench<'s> {
     later: Vec<LaterFault>,
     /// What inputs were set to: a restart leaves it.
     levels: BTreeMap<(u32, u8), (SetTarget, Value)>,
+    /// Set when nobody waits for the run any more.
+    halt: Option<Arc<AtomicBool>>,
 }
 
 /// A value on its way.
@@ -60,6 +68,7 @@ impl<'s> Bench<'s> {
             ramps: Vec::new(),
             later: Vec::new(),
             levels: BTreeMap::new(),
+            halt: None,
         }
     }
 
@@ -70,6 +79,17 @@ impl<'s> Bench<'s> {
         self.later.reverse();
         self.later.sort_by_key(|fault| std::cmp::Reverse(fault.from_ns));
         self
+    }
+
+    /// With a flag that tells when nobody waits for the run any more.
+    pub(super) fn until(mut self, halt: Option<Arc<AtomicBool>>) -> Self {
+        self.halt = halt;
+        self
+    }
+
+    /// Whether nobody waits for the run any more.
+    pub(super) fn is_halted(&self) -> bool {
+        self.halt.as_ref().is_some_and(|halt| halt.load(Ordering::Relaxed))
     }
 
     /// When the next scan starts.

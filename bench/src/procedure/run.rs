@@ -217,6 +217,9 @@ impl<'r, 's> Run<'r, 's> {
         if self.bench.scans >= SCANS_MAX {
             return Err(self.stop(FailureKind::TooLong { limit: SCANS_MAX, what: "scans" }));
         }
+        if self.bench.is_halted() {
+            return Err(self.stop(FailureKind::TooLong { limit: self.bench.scans, what: "scans" }));
+        }
         if let Err(kind) = self.bench.scan() {
             return Err(self.stop(kind));
         }

@@ -1,6 +1,9 @@
 //! One file of procedures on one variant of its program, ready to be run.
 
-use std::{collections::BTreeSet, sync::Arc};
+use std::{
+    collections::BTreeSet,
+    sync::{Arc, atomic::AtomicBool},
+};
 
 use latchwork_compiler::probe::compile_probes;
 use latchwork_grammar::{
@@ -73,6 +76,8 @@ pub struct RunOptions {
     pub record: Option<Vec<String>>,
     /// Approved traces are made anew instead of followed: [`Outcome::approved`].
     pub approve: bool,
+    /// Set from outside to end the run soon. Its outcome is then of no use: it ends like one that takes too long.
+    pub halt: Option<Arc<AtomicBool>>,
 }
 
 /// A wiring fault that is there from the start.
@@ -219,7 +224,8 @@ impl<'s> Script<'s> {
                 Err(errors) => return refused(not_recorded(&errors, procedure)),
             },
         };
-        let bench = Bench::new(machine, panel, self.scan_ns).with_later(&options.later);
+        let bench =
+            Bench::new(machine, panel, self.scan_ns).with_later(&options.later).until(options.halt.clone());
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
         let ended = run.run(&ready.prepare, &ready.steps);
@@ -293,7 +299,8 @@ impl<'s> Script<'s> {
         };
         let (machine, panel) = self.bench(options);
         let observer = failed.observer(&self.parts.program, &panel);
-        let bench = Bench::new(machine, panel, self.scan_ns).with_later(&options.later);
+        let bench =
+            Bench::new(machine, panel, self.scan_ns).with_later(&options.later).until(options.halt.clone());
         // Up to the failure that is told, also of a run that went on.
         let run = Run::new(bench, Conditions::new(&ready.probes), observer, false, procedure.heading);
         failed.examine(run, &ready.prepare, &ready.steps)

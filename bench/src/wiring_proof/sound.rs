@@ -75,7 +75,7 @@ impl Runner<'_, '_> {
         let record = Some(names(self.station));
         self.script.run(
             self.index,
-            &RunOptions { faults, later, carry_on: true, brief: true, record, approve: false },
+            &RunOptions { faults, later, carry_on: true, brief: true, record, ..RunOptions::default() },
         )
     }
 

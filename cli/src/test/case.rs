@@ -1,7 +1,10 @@
 //! One procedure on one program: run, and told in the forms that are asked for. Nothing else of the run is kept, so
 //! that thousands of procedures need no more memory than their results.
 
-use std::time::{Duration, Instant};
+use std::{
+    sync::{Arc, atomic::AtomicBool},
+    time::{Duration, Instant},
+};
 
 use latchwork_bench::procedure::{
     Failure, Outcome, RunOptions, Verdict as Ended,
@@ -97,13 +100,15 @@ pub(super) struct Work<'s> {
     pub(super) forms: Forms,
     /// Whether traces are approved instead of followed.
     pub(super) approve: bool,
+    /// Set when nobody waits for a result any more.
+    pub(super) halt: Arc<AtomicBool>,
 }
 
 impl<'s> Work<'s> {
     /// Nothing done yet.
     pub(super) fn new(suites: &'s [Suite], language: LanguageArguments, forms: Forms) -> Self {
         let scripts = suites.iter().map(Scripts::new).collect();
-        Work { suites, scripts, language, forms, approve: false }
+        Work { suites, scripts, language, forms, approve: false, halt: Arc::default() }
     }
 
     /// Runs a case.
@@ -114,8 +119,9 @@ impl<'s> Work<'s> {
         let points = points(suite, case);
         match scripts.get(suite, case.variant, self.language) {
             Ok(prepared) => {
+                let halt = Some(Arc::clone(&self.halt));
+                let options = RunOptions { approve: self.approve, halt, ..RunOptions::default() };
                 let began = Instant::now();
-                let options = RunOptions { approve: self.approve, ..RunOptions::default() };
                 let outcome = prepared.script.run(case.procedure.unwrap_or(0), &options);
                 let took = began.elapsed();
                 self.told(suite, case, outcome, took)

@@ -26,7 +26,7 @@ pub(super) fn asked() -> bool {
     ASKED.load(Ordering::SeqCst)
 }
 
-/// Ends the process while threads are still at work that nobody waits for any more.
+/// Ends the process while threads are still at work that nobody waits for and nothing can end.
 pub(super) fn leave() -> ! {
     process::exit(Exit::Interrupted as i32)
 }

@@ -170,7 +170,7 @@ fn run_all(
         None => Told::not_run(0.0),
     };
     let take = |results: &mut Results<'_, Told>| take(arguments, &work, cases, results, terminal);
-    pool::run(cases.len(), jobs, &interrupt::asked, run, take)
+    pool::run(cases.len(), jobs, &interrupt::asked, &work.halt, run, take)
         .map_err(|error| Failure::internal(format!("no thread could be started: {error}")))?
 }
 
@@ -197,11 +197,7 @@ fn take(
     }
     let interrupted = interrupt::asked();
     let exit = session.finish(!interrupted)?;
-    if interrupted {
-        // All is written; what still runs on other threads has nobody who waits for it.
-        interrupt::leave();
-    }
-    Ok(exit)
+    Ok(if interrupted { Exit::Interrupted } else { exit })
 }
 
 fn forms(reports: &ReportArguments, terminal: &Terminal) -> Forms {

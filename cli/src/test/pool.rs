@@ -7,7 +7,10 @@ use std::{
     collections::VecDeque,
     io,
     panic::{AssertUnwindSafe, catch_unwind},
-    sync::{Condvar, Mutex, MutexGuard, PoisonError},
+    sync::{
+        Condvar, Mutex, MutexGuard, PoisonError,
+        atomic::{AtomicBool, Ordering},
+    },
     thread,
     time::Duration,
 };
@@ -31,12 +34,12 @@ pub(super) enum Piece<T> {
 
 /// The results, one for each piece of work, in order.
 pub(super) struct Results<'p, T> {
-    shared: &'p Shared<T>,
+    shared: &'p Shared<'p, T>,
     stop: &'p dyn Fn() -> bool,
     next: usize,
 }
 
-struct Shared<T> {
+struct Shared<'p, T> {
     state: Mutex<State<T>>,
     /// A result is there, or a thread is gone.
     ready: Condvar,
@@ -44,6 +47,8 @@ struct Shared<T> {
     room: Condvar,
     count: usize,
     ahead: usize,
+    /// Tells the work that is going on that nobody waits for it any more.
+    halt: &'p AtomicBool,
 }
 
 struct State<T> {
@@ -58,14 +63,17 @@ struct State<T> {
     panicked: bool,
 }
 
-impl<T> Shared<T> {
+impl<T> Shared<'_, T> {
     fn state(&self) -> MutexGuard<'_, State<T>> {
         // The state is whole between any two statements, so a panic elsewhere does not matter.
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn stop(&self) {
-        self.state().stopped = true;
+    /// Nothing new is begun, and what goes on is to end. Since it ends because it is told to, its results are none.
+    fn stop(&self, state: &mut State<T>) {
+        state.stopped = true;
+        state.discarding = true;
+        self.halt.store(true, Ordering::Relaxed);
         self.room.notify_all();
     }
 
@@ -98,8 +106,7 @@ impl<T> Shared<T> {
                 Err(_) => {
                     // The hook has said what it was.
                     state.panicked = true;
-                    state.stopped = true;
-                    self.room.notify_all();
+                    self.stop(&mut state);
                 }
             }
             self.ready.notify_all();
@@ -116,8 +123,8 @@ impl<T> Results<'_, T> {
         self.next += 1;
         let mut state = self.shared.state();
         loop {
-            if (self.stop)() {
-                state.stopped = true;
+            if (self.stop)() && !state.stopped {
+                self.shared.stop(&mut state);
             }
             if matches!(state.results.front(), Some(Some(_))) || state.stopped {
                 let result = state.results.pop_front().flatten();
@@ -133,10 +140,8 @@ impl<T> Results<'_, T> {
     /// their number what counts.
     pub(super) fn stop(&mut self) {
         let mut state = self.shared.state();
-        state.stopped = true;
-        state.discarding = true;
         state.results.clear();
-        self.shared.room.notify_all();
+        self.shared.stop(&mut state);
     }
 
     /// Whether a piece of work ended in a panic.
@@ -145,7 +150,8 @@ impl<T> Results<'_, T> {
     }
 }
 
-/// Does `count` pieces of work on `threads` threads while `take` takes the results. `stop` is asked now and then.
+/// Does `count` pieces of work on `threads` threads while `take` takes the results. `stop` is asked now and then whether
+/// to end; `halt` is set when the work that goes on may end too, as nobody takes its result.
 ///
 /// # Errors
 /// If no thread can be started.
@@ -153,6 +159,7 @@ pub(super) fn run<T: Send, R>(
     count: usize,
     threads: usize,
     stop: &dyn Fn() -> bool,
+    halt: &AtomicBool,
     work: impl Fn(usize) -> T + Sync,
     take: impl FnOnce(&mut Results<'_, T>) -> R,
 ) -> io::Result<R> {
@@ -169,6 +176,7 @@ pub(super) fn run<T: Send, R>(
         room: Condvar::new(),
         count,
         ahead: threads.saturating_mul(AHEAD),
+        halt,
     };
     thread::scope(|scope| {
         for index in 0..threads.clamp(1, count.max(1)) {
@@ -184,14 +192,14 @@ pub(super) fn run<T: Send, R>(
             }
         }
         let taken = take(&mut Results { shared: &shared, stop, next: 0 });
-        shared.stop();
+        shared.stop(&mut shared.state());
         Ok(taken)
     })
 }
 
 #[cfg(test)]
 mod tests {
-    use std::sync::atomic::{AtomicUsize, Ordering};
+    use std::sync::atomic::AtomicUsize;
 
     use super::*;
 
@@ -215,10 +223,10 @@ mod tests {
                 }
                 index * index
             };
-            let taken = run(100, threads, &|| false, work, all).unwrap();
+            let taken = run(100, threads, &|| false, &AtomicBool::new(false), work, all).unwrap();
             assert_eq!(taken, (0..100).map(|index| Some(index * index)).collect::<Vec<_>>());
         }
-        assert_eq!(run(0, 3, &|| false, |index| index, all).unwrap(), []);
+        assert_eq!(run(0, 3, &|| false, &AtomicBool::new(false), |index| index, all).unwrap(), []);
     }
 
     #[test]
@@ -228,6 +236,7 @@ mod tests {
             1_000,
             4,
             &|| false,
+            &AtomicBool::new(false),
             |_| begun.fetch_add(1, Ordering::SeqCst),
             |results| {
                 let mut most = 0;
@@ -251,6 +260,7 @@ mod tests {
                 100,
                 threads,
                 &|| false,
+                &AtomicBool::new(false),
                 |index| index,
                 |results| {
                     let mut taken = Vec::new();
@@ -272,7 +282,7 @@ mod tests {
     #[test]
     fn a_panic_ends_the_work_and_is_told() {
         let work = |index: usize| if index == 3 { panic!("the float switch is stuck") } else { index };
-        let (panicked, taken) = run(1_000, 2, &|| false, work, |results| {
+        let (panicked, taken) = run(1_000, 2, &|| false, &AtomicBool::new(false), work, |results| {
             let taken = all(results);
             (results.panicked(), taken)
         })

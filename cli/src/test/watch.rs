@@ -56,19 +56,24 @@ pub(super) fn run(arguments: &TestArguments, terminal: &mut Terminal) -> Result<
     interrupt::watch();
     let mut seen = Seen::default();
     // What is wrong with the command line itself will not be repaired by a change of a file.
-    round(arguments, terminal, &mut seen)?;
+    let mut exit = round(arguments, terminal, &mut seen)?;
     loop {
+        if exit == Exit::Interrupted {
+            return Ok(exit);
+        }
         let count = counted(seen.0.len() as u64, "file");
         terminal.say(&format!("\nwatching {count}; Ctrl-C ends\n"));
         let Some(changed) = wait(arguments, &seen) else { return Ok(Exit::Interrupted) };
         terminal.say(&format!("{} changed; running again\n\n", render::visible(&changed.to_string_lossy())));
-        if let Err(failure) = round(arguments, terminal, &mut seen) {
-            if failure.exit == Exit::Internal {
-                return Err(failure);
+        exit = match round(arguments, terminal, &mut seen) {
+            Ok(exit) => exit,
+            Err(failure) if failure.exit == Exit::Internal => return Err(failure),
+            Err(failure) => {
+                let lines: Vec<String> = failure.message.lines().map(render::visible).collect();
+                terminal.say(&format!("{}\n", lines.join("\n")));
+                failure.exit
             }
-            let lines: Vec<String> = failure.message.lines().map(render::visible).collect();
-            terminal.say(&format!("{}\n", lines.join("\n")));
-        }
+        };
     }
 }
 

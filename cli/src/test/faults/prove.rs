@@ -1,6 +1,6 @@
 //! The runs, on many threads: first those without a fault, then those with each.
 
-use std::{num::NonZero, thread};
+use std::{num::NonZero, sync::atomic::AtomicBool, thread};
 
 use latchwork_bench::{
     procedure::Script,
@@ -139,7 +139,7 @@ fn all<T: Send>(
         }
         Ok(taken)
     };
-    pool::run(count, jobs, &interrupt::asked, work, take)
+    pool::run(count, jobs, &interrupt::asked, &AtomicBool::new(false), work, take)
         .map_err(|error| Failure::internal(format!("no thread could be started: {error}")))?
 }
 
