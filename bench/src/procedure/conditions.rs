@@ -166,7 +166,7 @@ fn near(value: &Value, target: &Value, tolerance: &Value) -> bool {
         }
         _ => match (value.as_f64(), target.as_f64(), tolerance.as_f64()) {
             (Some(value), Some(target), Some(tolerance)) => {
-                value == target || (value - target).abs() <= tolerance
+                (value == target && tolerance >= 0.0) || (value - target).abs() <= tolerance
             }
             _ => false,
         },

@@ -151,7 +151,10 @@ impl Run<'_, '_> {
         };
         self.blocks.push(block);
         self.steps(steps)?;
-        self.see()?;
+        // What was done last is part of the block.
+        if self.bench.unseen {
+            self.see()?;
+        }
         match self.blocks.pop() {
             Some(mut block) => self.look_at_block(&mut block, true),
             None => Ok(()),

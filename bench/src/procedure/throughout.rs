@@ -99,6 +99,10 @@ impl Run<'_, '_> {
         hint: Option<String>,
         step: Span,
     ) -> Ended {
+        // In a repeated block it holds already.
+        if self.rules.iter().any(|active| active.step == step) {
+            return Ok(());
+        }
         let since_ns = self.bench.now_ns;
         let mut active = ActiveRule {
             rule,

@@ -1,4 +1,4 @@
-//! Ctrl-C: asked once, a run ends in good order; asked twice, it ends at once.
+//! Ctrl-C, or a request to terminate: asked once, a run ends in good order; asked twice, it ends at once.
 
 use std::{
     process,
@@ -10,7 +10,7 @@ use crate::exit::Exit;
 /// Whether the user asked to end. A signal belongs to the whole process, so this does too.
 static ASKED: AtomicBool = AtomicBool::new(false);
 
-/// From now on Ctrl-C is noted instead of ending the process. Where the process was told to ignore it, it stays
+/// From now on Ctrl-C and SIGTERM, with which a batch system cancels a job, are noted instead of ending the process. Where the process was told to ignore it, it stays
 /// ignored.
 pub(super) fn watch() {
     // A second call finds the handler of the first, which does the same.
