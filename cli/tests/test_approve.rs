@@ -182,3 +182,38 @@ fn approvals_are_in_the_json_document() {
     assert!(ran.err.contains("approved traces\n  new  lab.traces/a.csv"), "{}", ran.shown());
     assert_eq!(text(&folder, "out.json"), ran.out);
 }
+
+/// The sample with recorded traces: followed in both languages, approved as it stands, and a pump that starts later
+/// departs from both traces.
+#[test]
+fn the_sample_follows_its_traces() {
+    let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/../samples/transfer-pump");
+    let folder = folder();
+    let copy = |from: &str, to: &str| {
+        for entry in std::fs::read_dir(format!("{samples}/{from}")).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_file() {
+                let name = path.file_name().unwrap().to_str().unwrap();
+                folder.write(&format!("{to}{name}"), std::fs::read(&path).unwrap());
+            }
+        }
+    };
+    copy("", "");
+    std::fs::create_dir(folder.path("recorded.traces")).unwrap();
+    copy("recorded.traces", "recorded.traces/");
+    folder.run("test recorded.steps").expect(0);
+    let approved = folder.run("test recorded.steps --approve").expect(0);
+    assert!(
+        approved
+            .out
+            .contains("approved traces\n  unchanged  recorded.traces/a-batch-then-the-stop-button.csv\n"),
+        "{}",
+        approved.shown()
+    );
+    folder.write("pump.st", text(&folder, "pump.st").replace("PT := T#800ms", "PT := T#900ms"));
+    let late = folder.run("test recorded.steps").expect(1);
+    assert_eq!(late.out.matches("failed[trace-differs]: `P1` departs").count(), 2, "{}", late.shown());
+    assert!(late.out.contains("expected is TRUE (from 800 ms to 2.2 s)"), "{}", late.shown());
+    // The board allowed 30 ms; its pump started at 1.321 s.
+    assert!(late.out.contains("at 1.351 s"), "{}", late.shown());
+}
