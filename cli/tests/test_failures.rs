@@ -10,7 +10,7 @@ use bench::Ran;
 use latchwork_bench::procedure::report::FAILURES;
 
 /// Ways to fail that no short procedure comes to; their reports are tested where they are made.
-const ELSEWHERE: &[&str] = &["plant-stopped", "run-too-long", "trace-not-compared", "value-refused"];
+const ELSEWHERE: &[&str] = &["run-too-long", "trace-not-compared", "value-refused"];
 
 fn folder() -> &'static Path {
     Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/failures"))
