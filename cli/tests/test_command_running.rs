@@ -104,7 +104,12 @@ fn interrupt_is_ignored() -> bool {
 
 #[cfg(unix)]
 fn interrupt(child: &Child) {
-    let sent = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    send("-INT", child);
+}
+
+#[cfg(unix)]
+fn send(signal: &str, child: &Child) {
+    let sent = std::process::Command::new("kill").args([signal, &child.id().to_string()]).status().unwrap();
     assert!(sent.success());
 }
 
@@ -129,9 +134,19 @@ fn endless() -> String {
 #[cfg(unix)]
 #[test]
 fn an_interrupted_run_leaves_whole_reports() {
-    if interrupt_is_ignored() {
-        return;
+    if !interrupt_is_ignored() {
+        whole_reports_are_left_after("-INT");
     }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_run_that_a_batch_system_cancels_leaves_whole_reports() {
+    whole_reports_are_left_after("-TERM");
+}
+
+#[cfg(unix)]
+fn whole_reports_are_left_after(signal: &str) {
     let folder = folder();
     write(&folder, "a.steps", &[passing("one"), failing("two"), endless(), passing("four")]);
     let mut child = start(&folder, &["--jobs", "1", "--junit", "out.xml", "--json", "out.json"]);
@@ -141,7 +156,7 @@ fn an_interrupted_run_leaves_whole_reports() {
         assert_ne!(out.read_line(&mut shown).unwrap(), 0, "{shown}");
     }
     thread::sleep(Duration::from_millis(200));
-    interrupt(&child);
+    send(signal, &child);
     out.read_to_string(&mut shown).unwrap();
     assert_eq!(child.wait().unwrap().code(), Some(130));
     assert!(shown.contains("4 procedures: 1 passed, 1 failed, 2 not run"), "{shown}");

@@ -5,10 +5,11 @@
 mod support;
 
 use latchwork_grammar::{
-    FileId, Names, Parsed, Span, TokenKind, parse, parse_constant, parse_expression, tokens,
+    FileId, Names, Parsed, TokenKind, parse, parse_constant, parse_expression, tokens,
     tree::{Body, Declaration, ExpressionKind, StatementKind, TriviaKind},
 };
 use proptest::prelude::*;
+use support::spans::{check_diagnostics, check_span};
 
 fn parsed(text: &str) -> Parsed {
     parse(FileId(0), text, &mut Names::new())
@@ -18,21 +19,9 @@ fn names_of(parsed: &Parsed) -> Vec<&'static str> {
     parsed.diagnostics.iter().map(|d| d.name).collect()
 }
 
-fn check_span(text: &str, span: Span) {
-    assert!(span.start <= span.end, "{span:?}");
-    assert!(text.get(span.start as usize..span.end as usize).is_some(), "{span:?} in {text:?}");
-}
-
 fn check(text: &str) {
     let parsed = parsed(text);
-    for problem in &parsed.diagnostics {
-        check_span(text, problem.primary.span);
-        problem.secondary.iter().for_each(|label| check_span(text, label.span));
-        for edit in problem.fix.iter().flat_map(|fix| &fix.edits) {
-            check_span(text, edit.span);
-        }
-        assert!(!problem.message.contains('\n') && !problem.message.ends_with('.'), "{}", problem.message);
-    }
+    check_diagnostics(text, &parsed.diagnostics);
     for declaration in &parsed.tree.declarations {
         match declaration {
             Declaration::Types(section) => check_span(text, section.span),

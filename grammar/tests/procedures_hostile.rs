@@ -4,9 +4,12 @@
 
 mod support;
 
-use latchwork_grammar::{FileId, Names, ParsedSteps, Span, parse_steps};
+use latchwork_grammar::{FileId, Names, ParsedSteps, parse_steps};
 use proptest::prelude::*;
-use support::steps::spans;
+use support::{
+    spans::{check_diagnostics, check_span},
+    steps::spans,
+};
 
 fn parsed(text: &str) -> ParsedSteps {
     parse_steps(FileId(0), text, &mut Names::new())
@@ -16,21 +19,9 @@ fn names_of(parsed: &ParsedSteps) -> Vec<&'static str> {
     parsed.diagnostics.iter().map(|problem| problem.name).collect()
 }
 
-fn check_span(text: &str, span: Span) {
-    assert!(span.start <= span.end, "{span:?}");
-    assert!(text.get(span.start as usize..span.end as usize).is_some(), "{span:?} in {text:?}");
-}
-
 fn check(text: &str) {
     let parsed = parsed(text);
-    for problem in &parsed.diagnostics {
-        check_span(text, problem.primary.span);
-        problem.secondary.iter().for_each(|label| check_span(text, label.span));
-        for edit in problem.fix.iter().flat_map(|fix| &fix.edits) {
-            check_span(text, edit.span);
-        }
-        assert!(!problem.message.contains('\n') && !problem.message.ends_with('.'), "{}", problem.message);
-    }
+    check_diagnostics(text, &parsed.diagnostics);
     spans(&parsed.tree).into_iter().for_each(|span| check_span(text, span));
     assert!(parsed.diagnostics.is_sorted_by_key(|problem| problem.primary.span.start));
 }

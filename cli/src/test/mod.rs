@@ -15,10 +15,10 @@ mod pool;
 mod program;
 mod progress;
 mod select;
-mod session;
 mod station;
 mod suite;
 mod tally;
+mod telling;
 mod text;
 mod trace_paths;
 mod traces;
@@ -34,8 +34,8 @@ use self::{
     case::{Forms, Told, Work},
     pool::{Piece, Results},
     select::Case,
-    session::Session,
     suite::{Given, Shared, Suite},
+    telling::Telling,
     watch::Seen,
 };
 use crate::{
@@ -182,13 +182,13 @@ fn take(
     results: &mut Results<'_, Told>,
     terminal: &mut Terminal,
 ) -> Result<Exit, Failure> {
-    let mut session = Session::new(work, arguments, terminal, cases.len());
+    let mut telling = Telling::new(work, arguments, terminal, cases.len());
     for case in cases {
         let told = match results.next() {
             Some(Piece::Done(told)) => told,
             _ => Told::not_run(work.suites.get(case.suite).map_or(0.0, |suite| case::points(suite, *case))),
         };
-        if session.tell(*case, told)? && arguments.fail_fast {
+        if telling.tell(*case, told)? && arguments.fail_fast {
             results.stop();
         }
     }
@@ -196,7 +196,7 @@ fn take(
         return Err(Failure::shown(Exit::Internal));
     }
     let interrupted = interrupt::asked();
-    let exit = session.finish(!interrupted)?;
+    let exit = telling.finish(!interrupted)?;
     Ok(if interrupted { Exit::Interrupted } else { exit })
 }
 

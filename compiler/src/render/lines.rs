@@ -145,14 +145,27 @@ impl<'a> Files<'a> {
     }
 }
 
-/// Line and column of the start of a span, from 1; `None` if the file is not among the sources.
+/// Line and column of the start of a span, from 1; `None` if the file is not among the sources. The lines of a file are
+/// read once, so that it may be asked for many places.
 pub fn position(sources: &Sources, span: Span) -> Option<Position> {
-    Files::new(sources, std::iter::once(span)).place(span).map(|(_, start, _)| start)
+    extent(sources, span).map(|(_, start, _)| start)
 }
 
-/// File name, start and end of a span; `None` if the file is not among the sources.
+/// File name, start and end of a span; `None` if the file is not among the sources. As [`position`], for many places.
 pub fn extent(sources: &Sources, span: Span) -> Option<(&str, Position, Position)> {
-    Files::new(sources, std::iter::once(span)).place(span)
+    let (_, source) = sources.iter().nth(span.file.0 as usize)?;
+    let marked = source.text.starts_with(BYTE_ORDER_MARK);
+    let place = |offset: u32| {
+        let (line, column) = source.lines().place(offset);
+        let column = if marked && line == 1 { (column - 1).max(1) } else { column };
+        Position { line: line as usize, column: column as usize }
+    };
+    let (start, end) = (place(span.start), place(span.end));
+    if end.column == 1 && end != start {
+        // A span that takes in its line end stays on its line.
+        return Files::new(sources, std::iter::once(span)).place(span);
+    }
+    Some((&source.name, start, end))
 }
 
 #[cfg(test)]
@@ -187,6 +200,24 @@ mod tests {
             let end = offset + character.len_utf8();
             assert_eq!(place(&text, offset as u32, end as u32), (2, column, 2, column + 1));
         }
+    }
+
+    #[test]
+    fn places_are_the_same_one_by_one_and_together() {
+        let mut sources = Sources::new();
+        for text in ["\u{feff}x := 1;\r\nβγ := 2;\n", "a;\r\nb;\r\n", "ä := '€';\n\n  c := 3;", ""] {
+            let file = sources.add("vent.st", text);
+            let ends = (0..=text.len()).filter(|at| text.is_char_boundary(*at));
+            for (start, end) in ends.clone().flat_map(|start| ends.clone().map(move |end| (start, end))) {
+                let span = Span::new(file, start as u32, end as u32);
+                if start > end || text.get(start..end).is_some_and(|piece| piece.ends_with('\r')) {
+                    continue;
+                }
+                let together = Files::new(&sources, [span].into_iter()).place(span);
+                assert_eq!(extent(&sources, span), together, "{start} to {end} of {text:?}");
+            }
+        }
+        assert_eq!(extent(&sources, Span::new(FileId(9), 0, 0)), None);
     }
 
     #[test]

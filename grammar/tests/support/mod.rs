@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "every test file uses a part of it")]
 #![allow(clippy::unwrap_used, reason = "a test that cannot print has failed")]
 
+pub mod spans;
 pub mod steps;
 
 use latchwork_grammar::{Diagnostic, Literal, Name, Names, Parsed, Span, tree::*};

@@ -152,7 +152,7 @@ fn broken_wire(proof: &FileProof<'_>, wire: &BrokenWire) -> String {
     };
     let title = proof.titles.get(wire.procedure).copied().unwrap_or("");
     format!(
-        "NAMED: {cannot}: {why}. (Shown in '{}': the wire breaks at {}, while {load} runs.)",
+        "Danger: {cannot}: {why}. (Shown in '{}': the wire breaks at {}, while {load} runs.)",
         crate::diagram::words::harmless(title),
         time_text(wire.broken_ns)
     )

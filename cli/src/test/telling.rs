@@ -23,7 +23,7 @@ use crate::{
 };
 
 /// A run being told.
-pub(super) struct Session<'w, 's> {
+pub(super) struct Telling<'w, 's> {
     work: &'w Work<'s>,
     arguments: &'w ReportArguments,
     coverage: &'w CoverageArguments,
@@ -47,7 +47,7 @@ pub(super) struct Session<'w, 's> {
     approvals: Option<Approvals>,
 }
 
-impl<'w, 's> Session<'w, 's> {
+impl<'w, 's> Telling<'w, 's> {
     /// Nothing told yet.
     pub(super) fn new(
         work: &'w Work<'s>,
@@ -61,7 +61,7 @@ impl<'w, 's> Session<'w, 's> {
             timings: arguments.timings,
         };
         let json = arguments.json.is_some() || arguments.format == ResultForm::Json;
-        Session {
+        Telling {
             work,
             arguments,
             coverage,
