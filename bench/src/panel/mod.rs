@@ -5,6 +5,7 @@
 
 mod device;
 mod load;
+mod names;
 mod process;
 
 use latchwork_vm::{EventLog, Fault, Machine, Program, Resolved, Value};
@@ -16,6 +17,7 @@ use crate::{
     wiring::{LoadFault, WiringFault},
 };
 
+pub(crate) use self::names::{Missing, Place};
 pub use self::{device::WiredDevice, load::WiredLoad};
 
 /// A station in front of a machine.

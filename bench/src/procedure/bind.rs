@@ -14,10 +14,11 @@ use super::{
         BoundExpect, BoundKind, BoundResponse, BoundRule, BoundStep, BoundTime, Check, PlacedLoadFault,
         ProbeId, SetTarget, SetValue,
     },
-    names::{Missing, NamesOutside, Place},
+    names::NamesOutside,
 };
 use crate::{
     nearest::{alternatives, did_you_mean, nearest},
+    panel::{Missing, Place},
     station::{Device, DeviceForm},
     terminals::{Direction, direction},
     wiring::WiringFault,

@@ -8,10 +8,10 @@ use latchwork_vm::{ElementaryType, Fault, Machine, Program, Resolved, ResolvedKi
 
 use super::{
     bound::{Check, ProbeId},
-    names::{NamesOutside, Place},
+    names::NamesOutside,
     outcome::Part,
 };
-use crate::panel::Panel;
+use crate::panel::{Panel, Place};
 
 /// The probes of a procedure, to be run by any number of [`Conditions`].
 #[derive(Clone, Debug)]

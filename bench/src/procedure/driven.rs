@@ -3,8 +3,11 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::Resolved;
 
-use super::{bind::Binder, names::Place};
-use crate::{panel::WiredDevice, terminals::place_key};
+use super::bind::Binder;
+use crate::{
+    panel::{Place, WiredDevice},
+    terminals::place_key,
+};
 
 impl Binder<'_, '_> {
     /// Why a step can not set something, if that is because of the plant.

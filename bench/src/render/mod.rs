@@ -2,6 +2,7 @@
 //!
 //! A renderer chooses a scale and draws what the model says; it never looks into a recording.
 
+pub(crate) mod markup;
 mod svg;
 mod terminal;
 

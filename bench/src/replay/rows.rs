@@ -16,11 +16,10 @@ use super::{
 };
 use crate::{
     address::Address,
-    panel::{Panel, WiredDevice},
-    plant::Plant,
+    panel::{Panel, Place},
     recording::{Role, Row},
     station::{DeviceForm, Load, LoadForm},
-    terminals::{Direction, direction, place_key, unresolved_text},
+    terminals::{Direction, direction, place_key},
 };
 
 /// The rows of a recording to be.
@@ -102,10 +101,6 @@ impl Plan {
 fn too_many(rows: usize) -> ReplayError {
     let message = format!("the recording would have {rows} rows, more than the {ROWS_MAX} allowed");
     ReplayError::new("replay-too-many-rows", message, "name the rows to record")
-}
-
-fn unknown(name: &str, note: String) -> ReplayError {
-    ReplayError::new("replay-record-unknown", format!("there is nothing named `{name}` to record"), note)
 }
 
 struct Planner<'a> {
@@ -203,48 +198,24 @@ impl Planner<'_> {
 
     /// The row of a name.
     fn named(&mut self, name: &str) -> Result<(), ReplayError> {
-        let same = |other: &str| other.eq_ignore_ascii_case(name);
-        if let Some(index) = self.panel.devices().iter().position(|device| same(&device.device.name.value)) {
-            self.device(index);
-            return Ok(());
-        }
-        if let Some(index) = self.panel.loads().iter().position(|load| same(&load.load.name.value)) {
-            self.load(index);
-            return Ok(());
-        }
-        let error = match self.program.resolve(name) {
-            Ok(variable) => {
+        match self.panel.find(self.program, name) {
+            Ok(Place::Device(index)) => self.device(index),
+            Ok(Place::Load(index)) => self.load(index),
+            Ok(Place::Terminal(index)) => self.terminal(index),
+            Ok(Place::Plant(variable)) => self.of_plant(variable),
+            Ok(Place::Variable(variable)) => {
                 let asked = as_asked(&variable, name);
                 self.variable(variable);
                 if let Some(row) = self.plan.rows.last_mut() {
                     row.asked = asked;
                 }
-                return Ok(());
             }
-            Err(error) => error,
-        };
-        if let Some(plant) = self.panel.plant().filter(|plant| plant.owns(name)) {
-            return match plant.resolve(name) {
-                Ok(variable) => {
-                    self.of_plant(variable);
-                    Ok(())
-                }
-                Err(error) => Err(unknown(name, unresolved_text(plant.program(), name, &error, &[]))),
-            };
-        }
-        // The terminal of a device that the program does not read.
-        if let Ok(address) = Address::parse(name) {
-            let at = |device: &WiredDevice<'_>| device.device.terminal.address.as_ref() == Some(&address);
-            if let Some(index) = self.panel.devices().iter().position(at) {
-                self.terminal(index);
-                return Ok(());
+            Err(missing) => {
+                let message = format!("there is nothing named `{name}` to record");
+                return Err(ReplayError::new("replay-record-unknown", message, missing.label));
             }
         }
-        let devices = self.panel.devices().iter().map(|device| device.device.name.value.as_str());
-        let loads = self.panel.loads().iter().map(|load| load.load.name.value.as_str());
-        let of_plant = self.panel.plant().map(Plant::variable_names).unwrap_or_default();
-        let others: Vec<&str> = devices.chain(loads).chain(of_plant.iter().map(String::as_str)).collect();
-        Err(unknown(name, unresolved_text(self.program, name, &error, &others)))
+        Ok(())
     }
 
     /// The row of a variable of the plant.

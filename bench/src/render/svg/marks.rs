@@ -2,8 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::{MARGIN, PLOT_LEFT, PLOT_WIDTH, escape, shape::Plot, shape::Tenths};
+use super::{MARGIN, PLOT_LEFT, PLOT_WIDTH, shape::Plot, shape::Tenths};
 use crate::diagram::{Diagram, mark::Mark};
+use crate::render::markup::escape;
 
 /// Height of the line of one mark.
 pub(super) const MARK_HEIGHT: i64 = 22;

@@ -16,6 +16,7 @@ use crate::diagram::lane::LaneKind;
 use crate::diagram::scale::{TimeScale, rounded_up, time_text};
 use crate::diagram::words::crop;
 use crate::diagram::{Diagram, DiagramRow, GroupKind, RowKind, SAFETY_SENTENCE, counted};
+use crate::render::markup::escape;
 
 /// Left edge of the labels.
 const MARGIN: i64 = 20;
@@ -289,20 +290,4 @@ fn footer(diagram: &Diagram<'_>, plot: &Plot, bars: bool, y: i64, output: &mut S
             escape(text)
         );
     }
-}
-
-/// Text for element content and attribute values.
-fn escape(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for character in text.chars() {
-        match character {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            '\'' => escaped.push_str("&#39;"),
-            _ => escaped.push(character),
-        }
-    }
-    escaped
 }

@@ -2,20 +2,11 @@
 
 use latchwork_compiler::render::visible;
 
+use crate::render::markup::escape;
+
 /// A text as it is: signs of the language escaped, control and hidden characters made visible.
 pub(super) fn escaped(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len() + 16);
-    for letter in visible(text).chars() {
-        match letter {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            '\'' => escaped.push_str("&#39;"),
-            _ => escaped.push(letter),
-        }
-    }
-    escaped
+    escape(&visible(text))
 }
 
 /// The same for a message, with what stands between backquotes set as code.
