@@ -50,17 +50,60 @@ pub(super) struct Unchecked<P> {
     pub(super) addressing: PhantomData<P>,
 }
 
+impl<P> Unchecked<P> {
+    /// Reads at an offset into the data image.
+    ///
+    /// # Safety
+    /// The offset and the width of S lie inside the data image.
+    #[inline(always)]
+    unsafe fn read<S: Number>(&self, offset: usize) -> S {
+        self.assert_inside(offset, size_of::<S::Bytes>());
+        // SAFETY: as the caller says. Bytes need no alignment.
+        S::from_bytes(unsafe { self.data.add(offset).cast::<S::Bytes>().read() })
+    }
+
+    /// Writes at an offset into the data image.
+    ///
+    /// # Safety
+    /// As for `read`.
+    #[inline(always)]
+    unsafe fn write<S: Number>(&self, offset: usize, value: S) {
+        self.assert_inside(offset, size_of::<S::Bytes>());
+        // SAFETY: as the caller says. Bytes need no alignment.
+        unsafe { self.data.add(offset).cast::<S::Bytes>().write(value.to_bytes()) };
+    }
+
+    /// With the feature `checked-access`, ends the process when an access does not lie inside the data image.
+    #[inline(always)]
+    fn assert_inside(&self, offset: usize, bytes: usize) {
+        if cfg!(feature = "checked-access") {
+            // SAFETY: the context outlives the run.
+            let size = unsafe { (*self.context).size } as usize;
+            if offset > size || bytes > size - offset {
+                outside(offset, bytes, size);
+            }
+        }
+    }
+}
+
+/// Ends the process. It cannot unwind, so that the handlers need no cleaning up and keep their tail calls.
+#[cold]
+#[inline(never)]
+extern "C" fn outside(offset: usize, bytes: usize, size: usize) -> ! {
+    panic!("the threaded dispatcher was to access {bytes} bytes at {offset} of a data image of {size} bytes");
+}
+
 impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn get<S: Number>(&mut self, place: u32) -> S {
-        // SAFETY: V1 and V2: the offset and the width of S lie inside the data image. Bytes need no alignment.
-        S::from_bytes(unsafe { self.data.add(P::offset(place, self.base)).cast::<S::Bytes>().read() })
+        // SAFETY: V1 and V2.
+        unsafe { self.read(P::offset(place, self.base)) }
     }
 
     #[inline(always)]
     fn set<S: Number>(&mut self, place: u32, value: S) {
-        // SAFETY: as in `get`.
-        unsafe { self.data.add(P::offset(place, self.base)).cast::<S::Bytes>().write(value.to_bytes()) }
+        // SAFETY: V1 and V2.
+        unsafe { self.write(P::offset(place, self.base), value) };
     }
 
     #[inline(always)]
@@ -86,7 +129,7 @@ impl<P: Addressing> Access for Unchecked<P> {
             return None;
         }
         // SAFETY: checked in the line above.
-        Some(S::from_bytes(unsafe { self.data.add(address as usize).cast::<S::Bytes>().read() }))
+        Some(unsafe { self.read(address as usize) })
     }
 
     #[inline(always)]
@@ -95,7 +138,7 @@ impl<P: Addressing> Access for Unchecked<P> {
             return None;
         }
         // SAFETY: checked in the line above.
-        unsafe { self.data.add(address as usize).cast::<S::Bytes>().write(value.to_bytes()) };
+        unsafe { self.write(address as usize, value) };
         Some(())
     }
 
@@ -107,18 +150,13 @@ impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
         // SAFETY: V6: the offset and the width of S lie inside the instance, and that lies inside the data image.
-        S::from_bytes(unsafe {
-            self.data.add(instance.address() as usize + offset as usize).cast::<S::Bytes>().read()
-        })
+        unsafe { self.read(instance.address() as usize + offset as usize) }
     }
 
     #[inline(always)]
     fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
         // SAFETY: as in `member`.
-        unsafe {
-            let member = self.data.add(instance.address() as usize + offset as usize);
-            member.cast::<S::Bytes>().write(value.to_bytes());
-        }
+        unsafe { self.write(instance.address() as usize + offset as usize, value) };
     }
 
     #[inline(always)]
