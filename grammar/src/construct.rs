@@ -235,17 +235,12 @@ pub(crate) fn assignment(
     statement(context, start, StatementKind::Assignment { target, attempt, operator, value }, end)
 }
 
-pub(crate) fn call_or_expression(
-    context: &Context<'_>,
-    start: u32,
-    expression: Expression,
-    end: u32,
-) -> Box<Piece> {
-    let kind = match expression.kind {
+/// An expression where a statement is expected: a call, or a mistake.
+pub(crate) fn call_or_expression(expression: Expression) -> StatementKind {
+    match expression.kind {
         ExpressionKind::Call(call) => StatementKind::Call(*call),
         kind => StatementKind::Expression(Expression { kind, span: expression.span }),
-    };
-    statement(context, start, kind, end)
+    }
 }
 
 pub(crate) fn operation(

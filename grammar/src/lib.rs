@@ -7,6 +7,7 @@
 pub mod catalogue;
 mod construct;
 pub mod diagnostic;
+mod direct;
 mod keyword;
 pub mod lexer;
 mod lines;

@@ -6,12 +6,13 @@ use super::{
 };
 use crate::{
     diagnostic::Diagnostic,
+    direct::Reader,
     lexer::TokenKind,
     piece::{Piece, PieceKind},
     source::Span,
     tree::{
-        AccessSection, InstanceSection, TypeDeclaration, TypeSection, TypeSpecification,
-        TypeSpecificationKind, VariableDeclaration, VariableSection,
+        AccessSection, InstanceSection, Qualifier, SectionKind, TypeDeclaration, TypeSection,
+        TypeSpecification, TypeSpecificationKind, VariableDeclaration, VariableSection,
     },
 };
 
@@ -94,18 +95,29 @@ impl Parser<'_> {
                 Section::Instances(InstanceSection { variables: self.settings(heading_end, close), span })
             }
             _ => {
-                let cut = Cut { end: heading_end, terminated: true };
-                let heading = self.piece(PieceKind::Section, start, cut).0;
+                let heading = self.section_heading(start, heading_end);
                 let variables = self.variables(heading_end, close, false);
-                match heading.map(|piece| *piece) {
-                    Some(Piece::Section { kind, qualifiers }) => {
+                match heading {
+                    Some((kind, qualifiers)) => {
                         Section::Variables(VariableSection { kind, qualifiers, variables, keyword, span })
                     }
-                    _ => Section::Missing,
+                    None => Section::Missing,
                 }
             }
         };
         (section, next)
+    }
+
+    /// The keyword of a section and the words behind it.
+    fn section_heading(&mut self, start: usize, end: usize) -> Option<(SectionKind, Vec<(Qualifier, Span)>)> {
+        if let Some((heading, _)) = self.directly(start, end, Reader::section) {
+            return Some(heading);
+        }
+        let heading = self.piece(PieceKind::Section, start, Cut { end, terminated: true }).0;
+        match heading.map(|piece| *piece) {
+            Some(Piece::Section { kind, qualifiers }) => Some((kind, qualifiers)),
+            _ => None,
+        }
     }
 
     /// Reports `CONSTANT` and the like where a section has none.
@@ -188,6 +200,11 @@ impl Parser<'_> {
         while index < end {
             if self.kind(index) == TokenKind::Semicolon {
                 index = self.stray_semicolon(index);
+                continue;
+            }
+            if let Some((variable, next)) = self.directly(index, end, Reader::variable) {
+                variables.push(variable);
+                index = next;
                 continue;
             }
             let cut = self.cut_variable(index, end);

@@ -7,6 +7,7 @@ use super::{
 };
 use crate::{
     diagnostic::Diagnostic,
+    direct::{ForHead, Reader},
     lexer::TokenKind,
     piece::{Piece, PieceKind},
     tree::{Expression, Statement, StatementKind},
@@ -20,22 +21,31 @@ impl Parser<'_> {
             Err(next) => return (None, next),
         };
         let inner = Region { end: end.index, depth: region.depth + 1, within: Within::Loop };
-        let cut = self.cut_head(start, end.index);
-        let kind = if is_for { PieceKind::For } else { PieceKind::Condition };
-        let (piece, body_start) = self.piece(kind, start, cut);
-        let (body, _) = self.statements(body_start, inner);
-        let kind = match piece.map(|piece| *piece) {
-            Some(Piece::For { variable, from, to, by }) => {
-                StatementKind::For { variable, from, to, by, body }
-            }
-            Some(Piece::Expression(condition)) => StatementKind::While { condition, body },
-            _ => {
-                self.damaged = true;
-                return (None, self.behind_block(end));
-            }
+        let statement = if is_for {
+            let (head, body_start) = self.for_head(start, end.index);
+            let (body, _) = self.statements(body_start, inner);
+            head.map(|ForHead { variable, from, to, by }| StatementKind::For { variable, from, to, by, body })
+        } else {
+            let (condition, body_start) = self.block_head(start, end.index);
+            let (body, _) = self.statements(body_start, inner);
+            condition.map(|condition| StatementKind::While { condition, body })
         };
         let next = self.behind_block(end);
-        (Some(self.statement(start, end, kind)), next)
+        self.damaged |= statement.is_none();
+        (statement.map(|kind| self.statement(start, end, kind)), next)
+    }
+
+    /// The head of a loop that counts, and where its statements begin.
+    fn for_head(&mut self, start: usize, limit: usize) -> (Option<ForHead>, usize) {
+        if let Some((head, next)) = self.directly(start, limit, Reader::for_head) {
+            return (Some(head), next);
+        }
+        let cut = self.cut_head(start, limit);
+        let (piece, next) = self.piece(PieceKind::For, start, cut);
+        match piece.map(|piece| *piece) {
+            Some(Piece::For { variable, from, to, by }) => (Some(ForHead { variable, from, to, by }), next),
+            _ => (None, next),
+        }
     }
 
     pub(super) fn repeat_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
@@ -93,6 +103,9 @@ impl Parser<'_> {
             Cut { end: condition_end, terminated: false }
         };
         if cut.terminated {
+            if let Some((condition, _)) = self.directly(start, cut.end, Reader::condition) {
+                return Some(condition);
+            }
             let (piece, _) = self.piece(PieceKind::Condition, start, cut);
             return match piece.map(|piece| *piece) {
                 Some(Piece::Expression(expression)) => Some(expression),

@@ -56,6 +56,8 @@ pub(crate) struct Parser<'a> {
     tokens: &'a [Token],
     context: &'a Context<'a>,
     pieces: PieceParser,
+    /// Whether what is usual and right takes the short way; otherwise the grammar reads every piece, for the tests.
+    is_direct: bool,
     diagnostics: Vec<Diagnostic>,
     errors: usize,
     /// Where the lexer stopped; what is missing behind it is no new error.
@@ -106,6 +108,11 @@ enum Said {
 
 /// Parses a text.
 pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
+    parse_by(true, file, text, names)
+}
+
+/// Parses a text: with the short way for what is usual and right, or by the grammar alone.
+pub(crate) fn parse_by(is_direct: bool, file: FileId, text: &str, names: &mut Names) -> Parsed {
     let mut lexed = crate::lexer::tokens(file, text, names);
     let mut diagnostics = std::mem::take(&mut lexed.diagnostics);
     misspelt::repair(file, text, &mut lexed.tokens, &mut diagnostics);
@@ -115,6 +122,7 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
     let context = Context::new(file, &values, names);
     let mut parser =
         Parser::new(Read { file, text, tokens: &tokens, unread_from }, names, &context, diagnostics);
+    parser.is_direct = is_direct;
     let declarations = parser.declarations();
     Parsed { tree: SyntaxTree { file, declarations, trivia }, diagnostics: parser.into_diagnostics() }
 }
@@ -160,6 +168,7 @@ impl<'a> Parser<'a> {
             tokens,
             context,
             pieces: PieceParser::new(),
+            is_direct: true,
             diagnostics,
             errors: 0,
             unread_from,

@@ -8,6 +8,7 @@ use super::{
 };
 use crate::{
     diagnostic::Diagnostic,
+    direct::Reader,
     lexer::{Token, TokenKind},
     piece::{Failure, Piece, PieceKind},
 };
@@ -39,7 +40,25 @@ pub(super) struct Patient {
     pub start: usize,
 }
 
-impl Parser<'_> {
+impl<'a> Parser<'a> {
+    /// What the short way makes of the text at `start`, and where to go on. Nothing where the grammar has to look: the
+    /// piece is then to be cut and parsed as if nothing had been tried.
+    ///
+    /// The text needs not be cut: what the short way takes holds none of the words and signs before which it would be.
+    pub(super) fn directly<Tree>(
+        &self,
+        start: usize,
+        limit: usize,
+        read: impl FnOnce(&mut Reader<'a>) -> Option<Tree>,
+    ) -> Option<(Tree, usize)> {
+        if !self.is_direct {
+            return None;
+        }
+        let mut reader = Reader::new(self.context, self.slice(start, limit));
+        let tree = read(&mut reader)?;
+        Some((tree, start + reader.read()))
+    }
+
     /// Parses the tokens from `start` up to the end of the cut. Reports what is wrong with them. Tells the tree,
     /// if there is one, and where to go on.
     pub(super) fn piece(&mut self, kind: PieceKind, start: usize, cut: Cut) -> (Option<Box<Piece>>, usize) {

@@ -4,9 +4,10 @@
 use super::{NESTING_MAX, Parser, Said, blocks, cut};
 use crate::{
     diagnostic::Diagnostic,
+    direct::Reader,
     lexer::TokenKind,
     piece::{Piece, PieceKind},
-    tree::{CaseGroup, Expression, Statement, StatementKind},
+    tree::{CaseGroup, CaseLabel, Expression, Statement, StatementKind},
 };
 
 /// The block whose middle words end a list of statements.
@@ -163,6 +164,10 @@ impl Parser<'_> {
     // ---- simple statements --------------------------------------------------------------------------------
 
     fn simple_statement(&mut self, start: usize, limit: usize, statements: &mut Vec<Statement>) -> usize {
+        if let Some((statement, next)) = self.directly(start, limit, Reader::statement) {
+            statements.push(statement);
+            return next;
+        }
         if let Some(next) = self.instruction_in_statements(start, limit) {
             return next;
         }
@@ -175,7 +180,10 @@ impl Parser<'_> {
     }
 
     /// The head of a block: the expression in it, and where its statements begin.
-    fn block_head(&mut self, start: usize, limit: usize) -> (Option<Expression>, usize) {
+    pub(super) fn block_head(&mut self, start: usize, limit: usize) -> (Option<Expression>, usize) {
+        if let Some((condition, next)) = self.directly(start, limit, Reader::condition) {
+            return (Some(condition), next);
+        }
         let cut = self.cut_head(start, limit);
         let (piece, next) = self.piece(PieceKind::Condition, start, cut);
         match piece.map(|piece| *piece) {
@@ -285,6 +293,18 @@ impl Parser<'_> {
         possible && self.cut_labels(index, limit).is_some()
     }
 
+    /// The labels of a group, and where its statements begin.
+    fn labels(&mut self, start: usize, cut: cut::Cut) -> (Option<Vec<CaseLabel>>, usize) {
+        if let Some((labels, next)) = self.directly(start, cut.end, Reader::labels) {
+            return (Some(labels), next);
+        }
+        let (piece, next) = self.piece(PieceKind::Labels, start, cut);
+        match piece.map(|piece| *piece) {
+            Some(Piece::Labels(labels)) => (Some(labels), next),
+            _ => (None, next),
+        }
+    }
+
     fn case_statement(&mut self, start: usize, region: Region) -> (Option<Statement>, usize) {
         use TokenKind as T;
         let end = match self.block_end(start, region, "END_CASE") {
@@ -324,9 +344,9 @@ impl Parser<'_> {
                 continue;
             }
             if let Some(cut) = self.cut_labels(index, end.index) {
-                let (piece, next) = self.piece(PieceKind::Labels, index, cut);
+                let (labels, next) = self.labels(index, cut);
                 let (statements, next) = self.statements(next, inner);
-                if let Some(Piece::Labels(labels)) = piece.map(|piece| *piece) {
+                if let Some(labels) = labels {
                     groups.push(CaseGroup { labels, statements });
                 }
                 index = next;
