@@ -120,14 +120,17 @@ pub(crate) fn assemble(
     let mut image = ImageBuilder::new();
     let files = sources.iter().map(|(_, file)| image.file(&file.name)).collect();
     let mut next = u64::from(storage.end);
-    let mut frames = Vec::with_capacity(codes.len());
-    for (code, places) in codes.iter().zip(&storage.units) {
-        next = align_up(next, 8);
-        frames.push(u32::try_from(next).unwrap_or(u32::MAX));
-        next = next
-            .saturating_add(u64::from(places.frame_bytes))
-            .saturating_add(u64::from(code.temporary_bytes));
-    }
+    let mut take = |bytes: u32| {
+        let start = align_up(next, 8);
+        next = start.saturating_add(u64::from(bytes));
+        u32::try_from(start).unwrap_or(u32::MAX)
+    };
+    let frames = storage.units.iter().map(|places| take(places.frame_bytes)).collect();
+    let temporaries_start = take(0);
+    // Each unit has its own, so those of a caller survive the call.
+    let temporaries = codes.iter().zip(&storage.units);
+    let temporaries =
+        temporaries.map(|(code, places)| (places.frame_bytes, take(code.temporary_bytes))).collect();
     let constants = align_up(next, 8);
     let total = constants.saturating_add(u64::from(pool.len()));
     if pool.overflowed() || total > limits::DATA_BYTES as u64 {
@@ -143,15 +146,17 @@ pub(crate) fn assemble(
     let constants = constants as u32;
     let frames_start = align_up(u64::from(storage.end), 8) as u32;
     let frames_region = Region { start: frames_start, size: constants - frames_start };
+    // The constants lie behind them, checked above.
+    let temporaries_region = Region { start: temporaries_start, size: constants - temporaries_start };
     let dispatch = dispatch_tables(program, names, &mut image);
-    let resolver = Resolver { frames, constants, sources, files, dispatch };
+    let resolver = Resolver { frames, temporaries, constants, sources, files, dispatch };
     image.data.resize(total as usize, 0);
     let constants_region = Region { start: constants, size: pool.len() };
     let content = pool.finish(|spot| resolver.absolute(spot));
     image.write(constants, &content);
     write_variables(context, &resolver, &mut image);
     deploy::write_instances(context, &resolver, &mut image);
-    image.layout = layout(context, constants_region, frames_region)?;
+    image.layout = layout(context, constants_region, frames_region, temporaries_region)?;
     image.bits = bits(context);
     pack_initial_bits(&mut image);
     add_units(context, codes, &resolver, names, &mut image)?;
@@ -202,7 +207,12 @@ fn write_variables(context: &Context<'_>, resolver: &Resolver<'_>, image: &mut I
     }
 }
 
-fn layout(context: &Context<'_>, constants: Region, frames: Region) -> Result<DataLayout, Box<Diagnostic>> {
+fn layout(
+    context: &Context<'_>,
+    constants: Region,
+    frames: Region,
+    temporaries: Region,
+) -> Result<DataLayout, Box<Diagnostic>> {
     let program = context.program;
     let storage = context.storage;
     let region = |(start, size): (u64, u64)| Region { start: start as u32, size: size as u32 };
@@ -235,7 +245,7 @@ fn layout(context: &Context<'_>, constants: Region, frames: Region) -> Result<Da
             error.note(format!("There may be at most {} separate retained parts.", limits::RETAINED_REGIONS)),
         )
     })?;
-    Ok(DataLayout { inputs, outputs, memory, constants, retained, frames })
+    Ok(DataLayout { inputs, outputs, memory, constants, retained, frames, temporaries })
 }
 
 fn bits(context: &Context<'_>) -> Vec<LocatedBit> {

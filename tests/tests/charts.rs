@@ -71,7 +71,7 @@ fn compare(seed: u32, final_scan: bool) -> usize {
         machine.scan(now).unwrap();
         other.scan(now).unwrap();
         cleared += model.scan(now, &inputs);
-        assert!(machine.data() == other.data(), "the dispatchers differ in scan {scan}\n{text}");
+        assert!(machine.state() == other.state(), "the dispatchers differ in scan {scan}\n{text}");
         for (index, step) in model.steps.iter().enumerate() {
             assert_eq!(
                 read(&machine, &format!("s{index}.X")),

@@ -65,7 +65,7 @@ fn statement() -> BoxedStrategy<String> {
         .boxed()
 }
 
-/// Data after each scan, instruction counts and the fault, if there was one.
+/// State after each scan, instruction counts and the fault, if there was one.
 fn trace(image: &Image, dispatcher: Dispatcher) -> Vec<(Vec<u8>, Result<u64, String>)> {
     let program = Program::load(image.clone(), latchwork_stdlib::natives()).unwrap();
     let mut machine = Machine::with_dispatcher(program.into(), dispatcher);
@@ -73,7 +73,7 @@ fn trace(image: &Image, dispatcher: Dispatcher) -> Vec<(Vec<u8>, Result<u64, Str
         .map(|scan| {
             let result = machine.scan(scan * 10_000_000);
             let result = result.map(|summary| summary.instructions).map_err(|fault| format!("{fault:?}"));
-            (machine.data().to_vec(), result)
+            (machine.state().concat(), result)
         })
         .collect()
 }

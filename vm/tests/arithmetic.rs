@@ -223,6 +223,10 @@ fn booleans() {
         let run = |family| Bench::binary(family, Scalar::U8).run(a, b).unwrap().0;
         assert_eq!(run(Family::AndNot), a & (1 - b));
         assert_eq!(run(Family::OrNot), a | (1 - b));
+        assert_eq!(run(Family::BoolAnd), a & b);
+        assert_eq!(run(Family::BoolOr), a | b);
+        assert_eq!(run(Family::BoolXor), u64::from(a != b));
+        assert_eq!(run(Family::BoolEqual), u64::from(a == b));
         assert_eq!(Bench::unary(Family::Not, Scalar::U8).run(a, 0).unwrap().0, 1 - a);
     }
 }

@@ -123,7 +123,7 @@ fn on_content(program: &Arc<Program>, address: u32, bytes: u32, seed: u32) -> Op
         }
         let (left, right) = (threaded.scan(now), matched.scan(now));
         assert_eq!(left, right);
-        assert!(threaded.data() == matched.data(), "data differ after scan {scan}");
+        assert!(threaded.state() == matched.state(), "data differ after scan {scan}");
         for (place, (old, new)) in before.iter().zip(threaded.data()).enumerate().skip(16) {
             assert!(old == new || (address as usize..end).contains(&place), "byte {place} changed");
         }
@@ -180,7 +180,7 @@ fn an_instance_may_cover_the_place_of_its_own_address() {
         let [mut threaded, mut matched] = both(&program);
         for scan in 0..3 {
             assert_eq!(threaded.scan(scan), matched.scan(scan), "{} {bytes}", opcode.name());
-            assert!(threaded.data() == matched.data(), "{}", opcode.name());
+            assert!(threaded.state() == matched.state(), "{}", opcode.name());
         }
     }
 }

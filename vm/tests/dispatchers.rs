@@ -153,7 +153,7 @@ fn agree(program: &Arc<Program>, strict: bool) {
         let left = threaded.scan(scan * 1_000_000);
         let right = matched.scan(scan * 1_000_000);
         assert_eq!(left, right);
-        assert!(threaded.data() == matched.data(), "data differ after scan {scan}");
+        assert!(threaded.state() == matched.state(), "data differ after scan {scan}");
         assert_eq!(threaded.events(), matched.events());
         assert_eq!(threaded.coverage(), matched.coverage());
         if let Err(fault) = left {
@@ -214,7 +214,8 @@ proptest! {
                 prop_assert_eq!(instructions, summary.instructions);
             }
         }
-        prop_assert!(whole.data()[16..] == pieces.data()[16..]);
+        let [[whole_start, whole_end], [start, end]] = [whole.state(), pieces.state()];
+        prop_assert!(whole_start[16..] == start[16..] && whole_end == end);
         prop_assert_eq!(whole.coverage(), pieces.coverage());
         for kind in EventKind::ALL.iter().filter(|kind| **kind != EventKind::TaskOverrun) {
             prop_assert_eq!(whole.events().count(*kind), pieces.events().count(*kind), "{}", kind);

@@ -109,7 +109,7 @@ fn load_and_run(bytes: &[u8]) -> bool {
             }
         }
         assert_eq!(threaded.scan(scan), matched.scan(scan));
-        assert!(threaded.data() == matched.data());
+        assert!(threaded.state() == matched.state());
         assert_eq!(threaded.events(), matched.events());
     }
     true
@@ -211,6 +211,9 @@ fn the_verifier_says_what_is_wrong() {
         refused(|image| image.tasks[1].status = 4000),
         refused(|image| image.base_interval_ns = -5),
         refused(|image| image.layout.frames.size = 4000),
+        refused(|image| image.layout.temporaries.size = 4000),
+        refused(|image| image.layout.temporaries.size += 1),
+        refused(|image| image.layout.temporaries.start = image.layout.frames.start - 1),
         refused(|image| image.dispatch[0].targets[0].tag = 9),
         refused(|image| image.dispatch[0].targets[1].unit = 9),
         refused(|image| image.dispatch.clear()),

@@ -188,7 +188,7 @@ fn a_clone_goes_on_like_the_machine() {
                 put(machine, plant.flag, &[scan as u8 & 1]);
             }
             assert_eq!(machine.scan(scan * 10 * MS), clone.scan(scan * 10 * MS));
-            assert!(machine.data() == clone.data());
+            assert!(machine.state() == clone.state());
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The place of every variable of a program: areas, globals, program instances, frames of units.
 //!
 //! The data image is, in order: system bytes, `%I`, `%Q`, `%M`, slots of located bits, globals, program
-//! instances, static frames, constants. There is no recursion, so a function's variables have fixed places in
+//! instances, static frames, temporaries of expressions, constants. There is no recursion, so a function's variables have fixed places in
 //! its frame; they, and VAR_TEMP of other units, are set to their initial values at each call by one copy
 //! from a template. Implements IEC 61131-3:2013, 6.5 (variables) and 6.6.2.1 (functions keep no state).
 //! All sizes are checked here, before anything is allocated.

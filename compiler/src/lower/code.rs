@@ -60,7 +60,7 @@ enum Item {
 pub(crate) struct UnitCode {
     items: Vec<Item>,
     labels: u32,
-    /// Temporaries of the unit in bytes, behind its variables.
+    /// Temporaries of the unit in bytes. Until everything has its final place they are counted on from its variables.
     pub temporary_bytes: u32,
     /// Units it calls, each with a place where it does.
     pub calls: Vec<(UnitId, Span)>,
@@ -150,6 +150,9 @@ impl UnitCode {
 pub(crate) struct Resolver<'a> {
     /// Address of the frame of each unit.
     pub frames: Vec<u32>,
+    /// Bytes of the variables in the frame of each unit, and address of its temporaries, which are counted on from
+    /// there.
+    pub temporaries: Vec<(u32, u32)>,
     /// Address of the constants.
     pub constants: u32,
     /// Lines and columns.
@@ -173,7 +176,15 @@ impl Resolver<'_> {
     pub(crate) fn absolute(&self, spot: Spot) -> u32 {
         let base = match spot.base {
             Base::Data | Base::Instance => 0,
-            Base::Frame(unit) => self.frames.get(unit.0 as usize).copied().unwrap_or(0),
+            Base::Frame(unit) => {
+                let unit = unit.0 as usize;
+                if let Some((variables, start)) = self.temporaries.get(unit)
+                    && let Some(offset) = spot.offset.checked_sub(*variables)
+                {
+                    return start.saturating_add(offset);
+                }
+                self.frames.get(unit).copied().unwrap_or(0)
+            }
             Base::Constants => self.constants,
         };
         base.saturating_add(spot.offset)

@@ -16,7 +16,7 @@ use super::{
 use crate::{
     coverage::ArmKind,
     layout::Spot,
-    typed::{Access, CaseGroup, Constant, Expression, ExpressionKind, Statement, StatementKind, accesses},
+    typed::{Access, CaseGroup, Expression, ExpressionKind, Statement, StatementKind, accesses},
     types::Type,
 };
 
@@ -50,26 +50,22 @@ impl Lowering<'_> {
     ) -> Option<u32> {
         let control = self.open_control(condition, keyword, place);
         let decision = control.as_ref().map(Control::decision);
-        self.jump_on(condition, wanted, label, control, false);
+        self.jump_on(condition, wanted, label, control);
         decision
     }
 
-    fn jump_on(
-        &mut self,
-        condition: &Expression,
-        wanted: bool,
-        label: Label,
-        control: Option<Control>,
-        inverted: bool,
-    ) {
-        if let ExpressionKind::Constant(Constant::Bool(value)) = condition.kind {
+    fn jump_on(&mut self, condition: &Expression, wanted: bool, label: Label, control: Option<Control>) {
+        if let Some(value) = self.known_bool(condition) {
             if value == wanted {
                 self.emit(Family::Jump, Scalar::U8, &[label.into()]);
             }
             return;
         }
-        if let Some(operand) = self.negated(condition) {
-            return self.jump_on(operand, !wanted, label, control, !inverted);
+        let (mut condition, mut wanted, mut inverted) = (condition, wanted, false);
+        while let Some(operand) = self.negated(condition) {
+            condition = operand;
+            wanted = !wanted;
+            inverted = !inverted;
         }
         let mark = self.top;
         self.span = condition.span;

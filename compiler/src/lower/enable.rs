@@ -57,7 +57,8 @@ impl Lowering<'_> {
         self.emit(Family::Equal, Scalar::U32, &[watch.result.into(), watch.before.into(), after.into()]);
         if let Some(own) = own {
             let value = self.load(own, Scalar::U8, None);
-            self.emit(Family::And, Scalar::U8, &[watch.result.into(), watch.result.into(), value.into()]);
+            let operands = [watch.result.into(), watch.result.into(), value.into()];
+            self.emit(Family::BoolAnd, Scalar::U8, &operands);
             self.store(own, watch.result, Scalar::U8);
         }
         self.top = mark;

@@ -11,6 +11,7 @@
 
 mod access;
 mod block;
+mod boolean;
 mod byte_order;
 mod call;
 pub(crate) mod code;

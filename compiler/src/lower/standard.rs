@@ -9,7 +9,11 @@ use latchwork_stdlib::{
 };
 use latchwork_vm::{ElementaryType, EventKind, Family, Opcode, Scalar};
 
-use super::{code::Argument, unit::Lowering};
+use super::{
+    boolean::{BoolOperand, boolean_form, with_negation},
+    code::Argument,
+    unit::Lowering,
+};
 use crate::{
     layout::Spot,
     typed::{Constant, Expression, ExpressionKind, accesses},
@@ -39,11 +43,9 @@ impl Lowering<'_> {
         }
     }
 
-    /// Whether an expression is `NOT` of a BOOL, and of what.
-    pub(super) fn negated<'e>(&self, value: &'e Expression) -> Option<&'e Expression> {
-        let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return None };
-        let ([operand], Form::Not) = (arguments.as_slice(), function.lowering) else { return None };
-        (self.elementary(operand.ty) == Some(ElementaryType::Bool)).then_some(operand)
+    /// Whether all operands are BOOL.
+    pub(super) fn boolean(&self, operands: &[Expression]) -> bool {
+        operands.iter().all(|operand| self.elementary(operand.ty) == Some(ElementaryType::Bool))
     }
 
     /// The instruction of an expression that is one operator on two scalars.
@@ -65,10 +67,14 @@ impl Lowering<'_> {
             Form::Comparison(kind) => kind.instruction(),
             _ => return None,
         };
+        if self.boolean(arguments)
+            && let Some((family, swapped)) = boolean_form(family, swapped)
+        {
+            return Some(Binary { family, scalar: Scalar::U8, swapped, boolean: true });
+        }
         let scalar = operation_scalar(family, scalar);
         Opcode::new(family, scalar)?;
-        let boolean = self.elementary(left.ty) == Some(ElementaryType::Bool);
-        Some(Binary { family, scalar, swapped, boolean })
+        Some(Binary { family, scalar, swapped, boolean: false })
     }
 
     /// Evaluates a call of a standard function with a scalar result.
@@ -94,11 +100,8 @@ impl Lowering<'_> {
                     None => return self.evaluate(operand, target),
                 }
             }
-            (Form::Not, [operand]) => {
-                let boolean = self.elementary(operand.ty) == Some(ElementaryType::Bool);
-                let family = if boolean { Family::Not } else { Family::Complement };
-                return self.unary(family, operand, target);
-            }
+            (Form::Not, [operand]) if self.boolean(arguments) => return self.not(operand, target),
+            (Form::Not, [operand]) => return self.unary(Family::Complement, operand, target),
             (Form::Family(family), [operand]) => return self.unary(family, operand, target),
             (Form::Family(family), [_, _, ..]) => self.fold(family, arguments, brought, target),
             (Form::Shift(family), [value, count]) => {
@@ -161,7 +164,7 @@ impl Lowering<'_> {
         spot
     }
 
-    fn unary(&mut self, family: Family, operand: &Expression, target: Option<Spot>) -> Spot {
+    pub(super) fn unary(&mut self, family: Family, operand: &Expression, target: Option<Spot>) -> Spot {
         let scalar = operation_scalar(family, self.scalar(operand.ty));
         if Opcode::new(family, scalar).is_none() {
             // ABS of an unsigned number is the number.
@@ -190,34 +193,55 @@ impl Lowering<'_> {
         // `NOT a AND b` is one instruction with its operands swapped.
         let mut negated_left = None;
         if let (Some((binary, right, _)), Some(operand)) = (nodes.last(), self.negated(innermost))
-            && with_negation(*binary).is_some()
+            && binary.boolean
+            && with_negation(binary.family).is_some()
             && self.negated(right).is_none()
         {
             negated_left = Some(operand);
         }
-        let mut left = self.operand(negated_left.unwrap_or(innermost));
+        let innermost = negated_left.unwrap_or(innermost);
+        let boolean = nodes.last().is_some_and(|(binary, ..)| binary.boolean);
+        let mut left =
+            if boolean { self.bool_operand(innermost) } else { BoolOperand::At(self.operand(innermost)) };
+        let mut result = None;
         for (position, (binary, right, span)) in nodes.into_iter().enumerate().rev() {
             self.span = span;
-            if accesses::calls(right) {
-                left = self.stabilise(left, binary.scalar);
+            if let BoolOperand::At(spot) = left
+                && accesses::calls(right)
+            {
+                left = BoolOperand::At(self.stabilise(spot, binary.scalar));
             }
-            let negation = with_negation(binary);
-            let (family, first, second) = match (negation, self.negated(right), negated_left.take()) {
-                (Some(family), _, Some(_)) => (family, self.operand(right), left),
-                (Some(family), Some(operand), None) => (family, left, self.operand(operand)),
-                _ => {
-                    let right = self.operand(right);
-                    if binary.swapped { (binary.family, right, left) } else { (binary.family, left, right) }
-                }
+            let target = if position == 0 { target } else { None };
+            let spot = if binary.boolean {
+                let negation = with_negation(binary.family);
+                let (family, first, second) = match (negation, self.negated(right), negated_left.take()) {
+                    (Some(family), _, Some(_)) => (family, self.bool_operand(right), left),
+                    (Some(family), Some(operand), None) => (family, left, self.bool_operand(operand)),
+                    _ => {
+                        let right = self.bool_operand(right);
+                        let (first, second) = if binary.swapped { (right, left) } else { (left, right) };
+                        (binary.family, first, second)
+                    }
+                };
+                self.span = span;
+                self.top = mark;
+                self.combine(family, first, second, target)
+            } else {
+                let BoolOperand::At(left) = left else { break };
+                let right = self.operand(right);
+                let (first, second) = if binary.swapped { (right, left) } else { (left, right) };
+                self.span = span;
+                self.top = mark;
+                let width = if gives_boolean(binary.family) { Scalar::U8 } else { binary.scalar };
+                let target = self.result(width, target);
+                self.emit(binary.family, binary.scalar, &[target.into(), first.into(), second.into()]);
+                target
             };
-            self.span = span;
-            self.top = mark;
-            let width = if gives_boolean(family) { Scalar::U8 } else { binary.scalar };
-            let result = self.result(width, if position == 0 { target } else { None });
-            self.emit(family, binary.scalar, &[result.into(), first.into(), second.into()]);
-            left = result;
+            left = BoolOperand::At(spot);
+            result = Some(spot);
         }
-        left
+        // A chain has at least one operator.
+        result.unwrap_or_else(|| self.integer(0, Scalar::U64))
     }
 
     /// An extensible function with more than two operands: all are evaluated, then folded from the left.
@@ -233,6 +257,8 @@ impl Lowering<'_> {
             self.internal("this function needs scalar operands");
             return self.integer(0, Scalar::U64);
         };
+        let family =
+            boolean_form(family, false).filter(|_| self.boolean(arguments)).map_or(family, |form| form.0);
         let scalar = operation_scalar(family, scalar);
         let spots = self.operands_as(&arguments.iter().collect::<Vec<_>>(), brought);
         let mut spots = spots.into_iter();
@@ -258,6 +284,8 @@ impl Lowering<'_> {
             self.internal("this comparison needs scalar operands");
             return self.integer(0, Scalar::U8);
         };
+        let form = boolean_form(family, swapped).filter(|_| self.boolean(arguments));
+        let (family, swapped) = form.unwrap_or((family, swapped));
         let scalar = operation_scalar(family, scalar);
         let spots = self.operands(&arguments.iter().collect::<Vec<_>>());
         self.all_neighbours(&spots, target, |this, one, left, right| {
@@ -283,7 +311,7 @@ impl Lowering<'_> {
                 None => one,
                 Some(before) => {
                     let result = self.result(Scalar::U8, if position == pairs { target } else { None });
-                    self.emit(Family::And, Scalar::U8, &[result.into(), before.into(), one.into()]);
+                    self.emit(Family::BoolAnd, Scalar::U8, &[result.into(), before.into(), one.into()]);
                     result
                 }
             });
@@ -373,15 +401,6 @@ pub(super) fn operation_scalar(family: Family, scalar: Scalar) -> Scalar {
 
 fn gives_boolean(family: Family) -> bool {
     matches!(family, Family::Equal | Family::NotEqual | Family::Less | Family::LessOrEqual)
-}
-
-/// The instruction that negates its second operand, for BOOL.
-fn with_negation(binary: Binary) -> Option<Family> {
-    match (binary.family, binary.boolean) {
-        (Family::And, true) => Some(Family::AndNot),
-        (Family::Or, true) => Some(Family::OrNot),
-        _ => None,
-    }
 }
 
 /// Whether two constants are known to be in order.

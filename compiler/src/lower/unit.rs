@@ -164,7 +164,7 @@ impl Lowering<'_> {
                 }
                 // The body of F_TRIG: Q := NOT CLK AND NOT M; M := NOT CLK;
                 Edge::Falling => {
-                    self.emit(Family::Or, Scalar::U8, &[pulse.into(), clock.into(), memory.into()]);
+                    self.emit(Family::BoolOr, Scalar::U8, &[pulse.into(), clock.into(), memory.into()]);
                     self.emit(Family::Not, Scalar::U8, &[pulse.into(), pulse.into()]);
                     self.emit(Family::Not, Scalar::U8, &[memory.into(), clock.into()]);
                 }

@@ -157,7 +157,7 @@ fn run(file: &str, text: &str, script: &Script, problems: &mut Vec<String>) {
         }
         let time = i64::try_from(scan).unwrap() * script.interval_ns;
         let (first, second) = (machine.scan(time), other.scan(time));
-        if format!("{first:?}") != format!("{second:?}") || machine.data() != other.data() {
+        if format!("{first:?}") != format!("{second:?}") || machine.state() != other.state() {
             problems.push(format!("the dispatchers differ in scan {scan}"));
             return;
         }

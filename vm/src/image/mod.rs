@@ -14,6 +14,7 @@ pub use format::{FORMAT_VERSION, ImageError};
 pub use task::{NO_STATUS, ProgramCall, Task, TaskStatus};
 
 use serde::{Deserialize, Serialize};
+use std::ops::Range;
 
 /// A part of the data image.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -40,6 +41,10 @@ pub struct DataLayout {
     /// The static frames of all units: parameters, variables and temporaries that live only while a unit runs. It is
     /// kept and put back when a release of a task is interrupted, so nothing that must outlive a release lies here.
     pub frames: Region,
+    /// The part of the frames that holds the temporaries of expressions, of all units together. In every run of its
+    /// unit a temporary is written before it is read. Its content between two uses, and after a scan, has no meaning:
+    /// a dispatcher need not write one that nothing reads. So it is no part of the state, see [`Image::state_ranges`].
+    pub temporaries: Region,
 }
 
 /// The three areas of directly represented variables (IEC 61131-3:2013 Table 16).
@@ -144,4 +149,18 @@ pub struct Image {
     pub resources: Vec<String>,
     /// Time between two scans that suits the tasks, in nanoseconds; 0 where the image has no opinion.
     pub base_interval_ns: i64,
+}
+
+impl Image {
+    /// The two parts of the data image that make up the state of a machine: all but [`DataLayout::temporaries`]. Two
+    /// machines with one program are in the same state between two scans where these parts agree (with simulated time
+    /// there is more to it, see [`crate::Timing`]).
+    #[must_use]
+    pub fn state_ranges(&self) -> [Range<usize>; 2] {
+        let end = self.data.len();
+        let Region { start, size } = self.layout.temporaries;
+        // A verified image has the region inside its data; any other gives ranges inside them all the same.
+        let start = if size == 0 { end } else { (start as usize).min(end) };
+        [0..start, start.saturating_add(size as usize).min(end)..end]
+    }
 }

@@ -44,6 +44,10 @@ macro_rules! for_each_instruction {
             Not "not" [U8] [Dest8 Source8] 1 [] Not "NOT of a BOOL";
             AndNot "and-not" [U8] [Dest8 Source8 Source8] 1 [] AndNot "first BOOL AND NOT second BOOL";
             OrNot "or-not" [U8] [Dest8 Source8 Source8] 1 [] OrNot "first BOOL OR NOT second BOOL";
+            BoolAnd "bool-and" [U8] [Dest8 Source8 Source8] 1 [] BoolAnd "AND of two BOOL";
+            BoolOr "bool-or" [U8] [Dest8 Source8 Source8] 1 [] BoolOr "OR of two BOOL";
+            BoolXor "bool-xor" [U8] [Dest8 Source8 Source8] 1 [] BoolXor "exclusive OR of two BOOL";
+            BoolEqual "bool-equal" [U8] [Dest8 Source8 Source8] 1 [] BoolEqual "BOOL: two BOOL are equal";
             ShiftLeft "shift-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] ShiftLeft "zero-filled shift; from the width on 0, a negative count changes nothing";
             ShiftRight "shift-right" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] ShiftRight "zero-filled shift; from the width on 0, a negative count changes nothing";
             RotateLeft "rotate-left" [U8 U16 U32 U64] [Dest Source Source64] 1 [Domain] RotateLeft "rotation by count MOD width; a negative count changes nothing";

@@ -31,7 +31,7 @@ use std::fmt;
 use std::sync::Arc;
 use tasks::Tasks;
 
-/// How instructions are dispatched. Both ways give the same data, events and counts.
+/// How instructions are dispatched. Both ways give the same state, events and counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dispatcher {
     /// Each handler continues with the next; only in optimised builds on x86_64 and aarch64.
@@ -123,6 +123,14 @@ impl Machine {
     #[must_use]
     pub fn data(&self) -> &[u8] {
         &self.data
+    }
+
+    /// The parts of the data image that make up the state, for telling whether two machines with one program are in the
+    /// same one: all but the temporaries, see [`crate::Image::state_ranges`].
+    #[must_use]
+    pub fn state(&self) -> [&[u8]; 2] {
+        // The data image of a machine is as long as that of its program.
+        self.program.image().state_ranges().map(|range| self.data.get(range).unwrap_or_default())
     }
 
     /// The data image, to be changed between scans.

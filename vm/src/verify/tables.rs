@@ -1,7 +1,7 @@
 //! Verification of everything outside the code: limits, natives, ranges, areas, located bits, tasks, debug tables.
 
 use super::LoadError;
-use crate::image::{AreaKind, Image, NO_STATUS, Region, TaskStatus, TypeDescription, TypeIndex};
+use crate::image::{AreaKind, DataLayout, Image, NO_STATUS, Region, TaskStatus, TypeDescription, TypeIndex};
 use crate::limits;
 use crate::native::NativeFunction;
 use crate::place::SYSTEM_BYTES;
@@ -120,12 +120,24 @@ pub(super) fn check_layout(image: &Image) -> Result<(), LoadError> {
         ("the %M area", layout.memory),
         ("the constants", layout.constants),
         ("the frames", layout.frames),
+        ("the temporaries", layout.temporaries),
     ];
     for (what, region) in areas {
         check_region(image, what, region)?;
     }
+    check_temporaries(layout)?;
     for region in &layout.retained {
         check_region(image, "a retained region", *region)?;
+    }
+    Ok(())
+}
+
+/// Temporaries are a part of the frames, so that an interrupted release takes them along.
+fn check_temporaries(layout: &DataLayout) -> Result<(), LoadError> {
+    let end = |region: Region| u64::from(region.start) + u64::from(region.size);
+    let (inner, outer) = (layout.temporaries, layout.frames);
+    if inner.size > 0 && (inner.start < outer.start || end(inner) > end(outer)) {
+        return Err(table("the temporaries", "lie outside the frames"));
     }
     Ok(())
 }

@@ -17,7 +17,7 @@ pub fn sample() -> Image {
     let instance = image.allocate(32, 8);
     let start = image.allocate(1, 0);
     let lamp = image.allocate(1, 0);
-    let frame = image.allocate(16, 8);
+    let frame = image.allocate(24, 8);
     let constants = image.allocate(8, 8);
     image.write(constants, &3i32.to_le_bytes());
     image.layout.inputs = Region { start: inputs, size: 4 };
@@ -25,7 +25,8 @@ pub fn sample() -> Image {
     image.layout.memory = Region { start: memory, size: 4 };
     image.layout.constants = Region { start: constants, size: 8 };
     image.layout.retained.push(Region { start: level, size: 32 });
-    image.layout.frames = Region { start: frame, size: 16 };
+    image.layout.frames = Region { start: frame, size: 24 };
+    image.layout.temporaries = Region { start: frame + 16, size: 8 };
     image.bits.push(LocatedBit { place: start, byte: inputs, bit: 0, area: AreaKind::Input });
     image.bits.push(LocatedBit { place: lamp, byte: outputs + 1, bit: 7, area: AreaKind::Output });
     let adder = image.native(ADDER.name, ADDER.frame_bytes);

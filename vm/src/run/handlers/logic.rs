@@ -60,6 +60,30 @@ handler! {
         Ok(Step::Next)
     }
 
+    BoolAnd<S: Bits>(x, [to, left, right, _]) {
+        let result = x.get::<u8>(left) & x.get::<u8>(right);
+        x.set(to, result);
+        Ok(Step::Next)
+    }
+
+    BoolOr<S: Bits>(x, [to, left, right, _]) {
+        let result = x.get::<u8>(left) | x.get::<u8>(right);
+        x.set(to, result);
+        Ok(Step::Next)
+    }
+
+    BoolXor<S: Bits>(x, [to, left, right, _]) {
+        let result = x.get::<u8>(left) ^ x.get::<u8>(right);
+        x.set(to, result);
+        Ok(Step::Next)
+    }
+
+    BoolEqual<S: Bits>(x, [to, left, right, _]) {
+        let result = x.get::<u8>(left) ^ x.get::<u8>(right) ^ 1;
+        x.set(to, result);
+        Ok(Step::Next)
+    }
+
     ShiftLeft<S: Bits>(x, [to, from, count, _]) {
         let (value, count) = (x.get::<S>(from), x.get::<i64>(count));
         if count < 0 {
