@@ -1,11 +1,12 @@
 //! From text to tokens (IEC 61131-3:2013, 6.1 to 6.3, tables 1 to 9 and 16, 17).
 //!
-//! The scanner finds how a token begins; comments, strings and literals are read on from there, in linear time. Everything
+//! The scanner for short tokens is generated; comments, strings and the literals that a regular expression
+//! could only recognise without saying what is wrong with them are read by hand, in linear time. Everything
 //! a literal can get wrong by itself is reported here. Must not know of the grammar.
 
 mod address;
 mod number;
-mod scanner;
+mod raw;
 mod string;
 mod text;
 mod time;
@@ -19,11 +20,11 @@ use crate::{
     diagnostic::{Diagnostic, Severity},
     keyword,
     names::Names,
-    parser::misspelt,
     source::{FileId, SOURCE_BYTES_MAX, Span},
     tree::{Trivia, TriviaKind},
 };
-use scanner::{Raw, Scanner};
+use logos::{Lexer as Generated, Logos};
+use raw::Raw;
 use std::collections::BTreeSet;
 
 /// Lexical errors reported for one file before reading stops.
@@ -41,8 +42,6 @@ pub struct Lexed {
     pub trivia: Vec<Trivia>,
     /// What was wrong, in textual order.
     pub diagnostics: Vec<Diagnostic>,
-    /// Indices of identifiers that may be closing words nearly right; some may have become part of other tokens since.
-    pub(crate) nearly_keywords: Vec<usize>,
     /// Values of literals and addresses.
     pub(crate) values: Vec<Value>,
     /// From here on the text was not read: an unclosed comment, or too many errors.
@@ -65,14 +64,14 @@ pub fn tokens(file: FileId, text: &str, names: &mut Names) -> Lexed {
         file,
         text,
         names,
-        scanner: Scanner::new(text),
-        out: Lexed::default(),
+        generated: Raw::lexer(text),
+        out: Lexed { tokens: Vec::with_capacity(text.len() / 5), ..Lexed::default() },
         first_on_line: true,
         errors: 0,
         foreign_words: BTreeSet::new(),
     };
     if text.starts_with('\u{feff}') {
-        lexer.scanner.bump('\u{feff}'.len_utf8());
+        lexer.generated.bump('\u{feff}'.len_utf8());
     }
     lexer.run();
     lexer.out
@@ -83,7 +82,7 @@ struct Lexer<'a> {
     file: FileId,
     text: &'a str,
     names: &'a mut Names,
-    scanner: Scanner<'a>,
+    generated: Generated<'a, Raw>,
     out: Lexed,
     first_on_line: bool,
     errors: usize,
@@ -93,49 +92,45 @@ struct Lexer<'a> {
 
 impl<'a> Lexer<'a> {
     fn run(&mut self) {
-        while let Some(raw) = self.scanner.next() {
-            // Behind the blanks before it.
-            let start = self.scanner.start();
+        while let Some(raw) = self.generated.next() {
+            // `generated.span()` begins after skipped blanks.
+            let start = self.generated.span().start;
             match raw {
-                Raw::LineEnd => self.first_on_line = true,
-                Raw::Word { underscores } => self.word(start, underscores),
-                Raw::Plain(kind) => self.push(kind, start, 0),
-                Raw::Dot if !self.next_is_digit() => self.push(TokenKind::Dot, start, 0),
-                _ => self.token(raw, start),
+                Ok(raw) => self.token(raw, start),
+                Err(()) => self.foreign_character(start),
             }
             if self.errors >= LEXICAL_ERRORS_MAX {
-                return self.stop(start);
+                let at = self.position();
+                self.out.diagnostics.push(
+                    Diagnostic::error(
+                        "too-many-errors",
+                        self.span(start, at),
+                        format!("{LEXICAL_ERRORS_MAX} errors in this file; the rest was not read"),
+                    )
+                    .note("is this the right file? A program is plain text in UTF-8"),
+                );
+                self.out.unread_from = Some(start as u32);
+                return;
             }
         }
     }
 
-    /// Reads no more from `start` on.
-    fn stop(&mut self, start: usize) {
-        let problem = Diagnostic::error(
-            "too-many-errors",
-            self.span(start, self.position()),
-            format!("{LEXICAL_ERRORS_MAX} errors in this file; the rest was not read"),
-        );
-        self.out.diagnostics.push(problem.note("is this the right file? A program is plain text in UTF-8"));
-        self.out.unread_from = Some(start as u32);
-    }
-
-    /// Reads a token on that takes more than its first characters to tell.
     fn token(&mut self, raw: Raw, start: usize) {
         use TokenKind as T;
         let kind = match raw {
-            Raw::LineEnd | Raw::Word { .. } => return,
-            Raw::Plain(kind) => kind,
-            Raw::Foreign => return self.foreign_character(start),
+            Raw::LineEnd => {
+                self.first_on_line = true;
+                return;
+            }
+            Raw::Word => return self.word(start),
             Raw::Digit => return self.number(start),
             Raw::Percent => return self.percent(start),
             Raw::Apostrophe => return self.string_literal(start, false),
             Raw::Quote => return self.string_literal(start, true),
             Raw::LineComment => {
                 let rest = self.rest();
-                let length = rest.bytes().position(|byte| matches!(byte, b'\r' | b'\n'));
-                let length = length.unwrap_or(rest.len());
-                self.scanner.bump(length);
+                let length = rest.find(['\r', '\n']).unwrap_or(rest.len());
+                self.generated.bump(length);
                 return self.trivia(TriviaKind::LineComment, start);
             }
             Raw::ParenthesisComment => return self.block_comment(start, b'(', b')'),
@@ -184,6 +179,30 @@ impl<'a> Lexer<'a> {
                 );
                 T::Assign
             }
+            Raw::ParenthesisOpen => T::ParenthesisOpen,
+            Raw::ParenthesisClose => T::ParenthesisClose,
+            Raw::BracketOpen => T::BracketOpen,
+            Raw::BracketClose => T::BracketClose,
+            Raw::Comma => T::Comma,
+            Raw::Semicolon => T::Semicolon,
+            Raw::Colon => T::Colon,
+            Raw::DotDot => T::DotDot,
+            Raw::Assign => T::Assign,
+            Raw::Output => T::Output,
+            Raw::Attempt => T::Attempt,
+            Raw::Caret => T::Caret,
+            Raw::Plus => T::Plus,
+            Raw::Minus => T::Minus,
+            Raw::Star => T::Star,
+            Raw::Slash => T::Slash,
+            Raw::Power => T::Power,
+            Raw::Ampersand => T::Ampersand,
+            Raw::Less => T::Less,
+            Raw::LessOrEqual => T::LessOrEqual,
+            Raw::GreaterOrEqual => T::GreaterOrEqual,
+            Raw::NotEqual => T::NotEqual,
+            Raw::Question => T::Question,
+            Raw::Hash => T::Hash,
         };
         self.push(kind, start, 0);
     }
@@ -192,16 +211,16 @@ impl<'a> Lexer<'a> {
 
     /// Byte behind what has been read.
     fn position(&self) -> usize {
-        self.scanner.end()
+        self.generated.span().end
     }
 
     fn rest(&self) -> &'a str {
-        self.scanner.remainder()
+        self.generated.remainder()
     }
 
     /// The bytes not yet read.
     fn bytes(&self) -> &'a [u8] {
-        self.scanner.bytes()
+        self.rest().as_bytes()
     }
 
     fn peek(&self, ahead: usize) -> u8 {
@@ -228,7 +247,7 @@ impl<'a> Lexer<'a> {
     /// Reads on over the bytes that satisfy a test, all of them ASCII.
     fn take_while(&mut self, test: impl Fn(u8) -> bool) -> usize {
         let length = self.bytes().iter().take_while(|byte| byte.is_ascii() && test(**byte)).count();
-        self.scanner.bump(length);
+        self.generated.bump(length);
         length
     }
 
@@ -237,25 +256,7 @@ impl<'a> Lexer<'a> {
     fn push(&mut self, kind: TokenKind, start: usize, payload: u32) {
         let end = self.position();
         let first_on_line = std::mem::take(&mut self.first_on_line);
-        if self.out.tokens.len() == self.out.tokens.capacity() {
-            self.make_room(start);
-        }
         self.out.tokens.push(Token { kind, first_on_line, start: start as u32, end: end as u32, payload });
-    }
-
-    /// Makes room for as many tokens as the text seems to have, which is read up to `start`.
-    #[cold]
-    fn make_room(&mut self, start: usize) {
-        const FIRST: usize = 1024;
-        let count = self.out.tokens.len();
-        let expected = if count < FIRST {
-            // Few are shorter than two bytes with what separates them.
-            (self.text.len() / 2).clamp(16, FIRST)
-        } else {
-            (count as f64 * self.text.len() as f64 / start.max(1) as f64 * 1.02) as usize
-        };
-        let least = count + count / 8 + 16;
-        self.out.tokens.reserve_exact(expected.max(least) - count);
     }
 
     fn push_value(&mut self, kind: TokenKind, start: usize, value: Value) {
@@ -290,8 +291,8 @@ impl<'a> Lexer<'a> {
 
     // ---- words ------------------------------------------------------------------------------------------
 
-    fn word(&mut self, start: usize, underscores: bool) {
-        let word = self.scanner.slice();
+    fn word(&mut self, start: usize) {
+        let word = self.generated.slice();
         if self.peek(0) == b'#' {
             return self.prefixed(start, word);
         }
@@ -299,12 +300,7 @@ impl<'a> Lexer<'a> {
             let kind = keyword::KEYWORDS.get(index).map_or(TokenKind::Identifier, |entry| entry.1);
             return self.push(kind, start, index as u32);
         }
-        if underscores || word.len() > IDENTIFIER_LENGTH_MAX {
-            self.check_identifier(start, word);
-        }
-        if misspelt::is_possible(word) {
-            self.out.nearly_keywords.push(self.out.tokens.len());
-        }
+        self.check_identifier(start, word);
         let name = self.names.intern(word);
         self.push(TokenKind::Identifier, start, name.0);
     }

@@ -39,7 +39,7 @@ pub(crate) enum Value {
         negative: bool,
         literal: Literal,
     },
-    Address(Box<DirectAddress>),
+    Address(DirectAddress),
     /// `%X3`, or `%X3.0` as the place of a member.
     Partial {
         size: AddressSize,

@@ -1,5 +1,7 @@
 //! Generated source texts of a wanted size, the same for every run.
 
+pub mod programs;
+
 use std::fmt::Write;
 
 /// A small fixed generator of numbers (Park and Miller 1988, multiplier 48271), so that generated programs
