@@ -6,7 +6,7 @@ use std::{
     time::{Duration, Instant},
 };
 
-use latchwork_compiler::compile;
+use latchwork_compiler::{CompileOptions, compile_with};
 use latchwork_grammar::Sources;
 use latchwork_tests::{generate::programs::Batch, workbench};
 use latchwork_vm::{Image, Program};
@@ -27,7 +27,8 @@ const PATIENCE: Duration = Duration::from_secs(60);
 pub fn image(batch: &Batch) -> Result<Image, String> {
     let mut sources = Sources::new();
     sources.add("random.st", batch.text());
-    let compiled = compile(&sources);
+    let compiled =
+        compile_with(&sources, &CompileOptions { coverage: batch.observed, ..CompileOptions::default() });
     compiled.image.ok_or_else(|| workbench::text(&compiled.diagnostics, &sources))
 }
 
@@ -104,8 +105,7 @@ fn told(batch: &Batch, found: &Disagreement) -> String {
         Difference::Told(text) | Difference::Refused(text) => return text.clone(),
         Difference::Byte { scan, address, threaded, matched } => (scan, *address, threaded, matched),
     };
-    let mut name =
-        format!("the byte at {address}, of no variable: a frame, a temporary or a part of an instance");
+    let mut name = format!("the byte at {address}, of no variable: a frame or a part of an instance");
     if let Some(image) = image(batch).ok()
         && let Ok(program) = Program::load(image, latchwork_stdlib::natives())
     {

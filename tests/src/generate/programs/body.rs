@@ -3,7 +3,7 @@
 use super::{
     kind::{BIT_STRINGS, INTEGERS, KINDS, Kind, NUMBERS},
     statement::Statement::{self, Nested, Plain},
-    writer::Writer,
+    writer::{Control, Writer},
 };
 
 /// Statements that may stand inside one another, and loops.
@@ -37,7 +37,7 @@ impl Writer<'_> {
             22,
             5,
             4,
-            2,
+            4,
             12,
             6,
             4,
@@ -106,7 +106,14 @@ impl Writer<'_> {
     /// Arrays and structures as a whole, texts.
     fn whole_assignment(&mut self) -> Statement {
         let index = self.subscript(0, 4);
-        Plain(match self.random.below(9) {
+        Plain(match self.random.below(12) {
+            // A place of an array after the other, as for means and histories.
+            9 => format!("us1 := (us1 + 1) MOD 8; ai[us1] := {};", self.number(Kind::Int, 1)),
+            10 => format!(
+                "u1 := (u1 + 1) MOD 4; alr[u1] := {}; lr2 := alr[0] + alr[u1];",
+                self.read(Kind::Lreal)
+            ),
+            11 => format!("us1 := us1 MOD 5; items[us1].n := items[us1].n + {};", self.literal(Kind::Int)),
             6 => format!("items[{index}] := items[{}];", self.subscript(0, 4)),
             7 => {
                 let number = self.random.below(2);
@@ -167,27 +174,35 @@ impl Writer<'_> {
         let (letter, kind) = *self.random.pick(&[
             ("x", Kind::Int),
             ("x", Kind::Int),
+            ("x", Kind::Int),
+            ("y", Kind::Dint),
             ("y", Kind::Dint),
             ("z", Kind::Usint),
             ("v", Kind::Sint),
+            ("l", Kind::Lint),
+            ("n", Kind::Uint),
+            ("m", Kind::Udint),
+            ("o", Kind::Ulint),
         ]);
         let control = format!("k{letter}{level}");
-        let range = match self.random.below(12) {
-            0..=3 => format!("0 TO {}", self.random.between(0, 9)),
-            4 => format!("1 TO {}", self.random.between(1, 6)),
-            5 if kind != Kind::Usint => format!("{} TO -2 BY -1", self.random.between(1, 5)),
-            5 | 6 => format!(
-                "{} TO 1 BY {}",
-                self.random.between(1, 7),
-                if kind == Kind::Usint { "2" } else { "-2" }
+        let step = self.random.between(1, 4);
+        let (few, many) = (self.random.between(1, 6) as i32, self.random.between(0, 9) as i32);
+        let (range, bounds) = match self.random.below(12) {
+            0..=2 => (format!("0 TO {many}"), Some((0, many))),
+            3 => ("0 TO 7".to_owned(), Some((0, 7))),
+            4 => (format!("1 TO {few}"), Some((1, few))),
+            5 if !kind.is_unsigned() => (format!("{few} TO -2 BY -1"), Some((-2, few))),
+            5 | 6 if !kind.is_unsigned() => (format!("{few} TO 1 BY -2"), Some((1, few))),
+            5..=7 => (format!("0 TO 9 BY {step}"), Some((0, 9))),
+            8 => (format!("0 TO LIMIT(0, {}, 6)", self.read(kind)), Some((0, 6))),
+            9 => (
+                format!("LIMIT(0, {}, 3) TO LIMIT(1, {}, 8)", self.read(kind), self.read(kind)),
+                Some((0, 8)),
             ),
-            7 => format!("0 TO 9 BY {}", self.random.between(1, 4)),
-            8 => format!("0 TO LIMIT(0, {}, 6)", self.read(kind)),
-            9 => format!("LIMIT(0, {}, 3) TO LIMIT(1, {}, 8)", self.read(kind), self.read(kind)),
-            10 => format!("0 TO 5 BY {}", self.variable(kind)),
-            _ => format!("{} TO {}", self.variable(kind), self.literal(kind)),
+            10 => (format!("0 TO 5 BY {}", self.variable(kind)), None),
+            _ => (format!("{} TO {}", self.variable(kind), self.literal(kind)), None),
         };
-        self.controls.push((control.clone(), kind));
+        self.controls.push(Control { name: control.clone(), kind, bounds });
         self.loops += 1;
         let body = self.inner();
         self.loops -= 1;
@@ -200,7 +215,11 @@ impl Writer<'_> {
         let times = self.random.between(1, 6);
         let operands = self.random.between(1, 3);
         let condition = self.network(operands);
-        self.controls.push((counter.clone(), Kind::Uint));
+        self.controls.push(Control {
+            name: counter.clone(),
+            kind: Kind::Uint,
+            bounds: Some((1, times as i32)),
+        });
         self.loops += 1;
         let body = self.inner();
         self.loops -= 1;

@@ -17,7 +17,7 @@ type Block = (
     Option<(&'static str, Kind)>,
 );
 
-const BLOCKS: [Block; 13] = [
+const BLOCKS: [Block; 16] = [
     ("ton0", &["IN"], Some(("PT", Kind::Time)), &["Q"], Some(("ET", Kind::Time))),
     ("ton1", &["IN"], Some(("PT", Kind::Time)), &["Q"], Some(("ET", Kind::Time))),
     ("tons[2]", &["IN"], Some(("PT", Kind::Time)), &["Q"], Some(("ET", Kind::Time))),
@@ -27,6 +27,9 @@ const BLOCKS: [Block; 13] = [
     ("ctd0", &["CD", "LD"], Some(("PV", Kind::Int)), &["Q"], Some(("CV", Kind::Int))),
     ("ctdd0", &["CU", "R"], Some(("PV", Kind::Dint)), &["Q"], Some(("CV", Kind::Dint))),
     ("ctud0", &["CU", "CD", "R", "LD"], Some(("PV", Kind::Int)), &["QU", "QD"], Some(("CV", Kind::Int))),
+    ("ctul0", &["CU", "R"], Some(("PV", Kind::Ulint)), &["Q"], Some(("CV", Kind::Ulint))),
+    ("ctdl0", &["CD", "LD"], Some(("PV", Kind::Lint)), &["Q"], Some(("CV", Kind::Lint))),
+    ("ctuu0", &["CU", "CD", "R", "LD"], Some(("PV", Kind::Udint)), &["QU", "QD"], Some(("CV", Kind::Udint))),
     ("sr0", &["S1", "R"], None, &["Q1"], None),
     ("rs0", &["S", "R1"], None, &["Q1"], None),
     ("rt0", &["CLK"], None, &["Q"], None),
@@ -43,7 +46,10 @@ impl Writer<'_> {
         let instance = match name {
             "ton1" if self.random.chance(60) => format!("tons[{}]", self.subscript(0, 3)),
             // One of an array: ctus for ctu0.
-            _ if name.ends_with('0') && name != "ctdd0" && self.random.chance(25) => {
+            _ if name.ends_with('0')
+                && !matches!(name, "ctdd0" | "ctul0" | "ctdl0" | "ctuu0")
+                && self.random.chance(25) =>
+            {
                 format!("{}s[{}]", name.trim_end_matches('0'), self.subscript(0, 2))
             }
             _ => name.to_owned(),

@@ -16,7 +16,19 @@ impl Writer<'_> {
 
     fn network_of_list(&mut self) -> String {
         let mut text = String::new();
-        match self.random.below(14) {
+        match self.random.below(15) {
+            13 => {
+                // A loop.
+                self.labels += 1;
+                let label = format!("again{}", self.labels);
+                let _ = writeln!(text, "LD 0\nST kw0\n{label}: LD kw0\nADD 1\nST kw0");
+                self.arithmetic_list(&mut text);
+                let _ = writeln!(text, "LD kw0\nLT {}", self.random.between(2, 6));
+                for _ in 0..self.random.below(3) {
+                    self.contact_of_list(&mut text, 1);
+                }
+                let _ = write!(text, "AND( kw0\nLT 9\n)\nJMPC {label}");
+            }
             0..=4 => {
                 self.rungs(&mut text);
                 self.coil(&mut text);

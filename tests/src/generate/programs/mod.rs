@@ -48,6 +48,8 @@ pub struct Unit {
 pub struct Batch {
     /// Whether a configuration runs all programs, in tasks; otherwise each is meant to be run alone.
     pub configured: bool,
+    /// Whether the image is to measure coverage.
+    pub observed: bool,
     /// Function blocks, a function and the programs, in this order.
     pub units: Vec<Unit>,
 }
@@ -57,11 +59,13 @@ impl Batch {
     pub fn new(seed: u64) -> Self {
         let mut random = Random::new(seed);
         let configured = random.chance(15);
+        let observed = random.chance(6);
         let mut units = Vec::new();
         for number in 0..BLOCKS {
-            let names = Names::new(Sort::Block, 0);
+            // A block has instances of those before it.
+            let names = Names::new(Sort::Block, number);
             let count = random.between(3, 12);
-            let body = Writer::new(&mut random, &names, 0, false).statements(count);
+            let body = Writer::new(&mut random, &names, number, true).statements(count);
             units.push(Unit { sort: Sort::Block, number, list: false, body });
         }
         let names = Names::new(Sort::Function, 0);
@@ -80,7 +84,7 @@ impl Batch {
             let body = if list { writer.networks(count) } else { writer.statements(count) };
             units.push(Unit { sort: Sort::Program, number, list, body });
         }
-        Self { configured, units }
+        Self { configured, observed, units }
     }
 
     /// Names of its programs; `P3` is the root variable of the program `P3` without a configuration, `Plant.R3` with.
@@ -143,7 +147,7 @@ impl Batch {
         for unit in &self.units {
             let number = unit.number;
             let (head, end, blocks) = match unit.sort {
-                Sort::Block => (format!("FUNCTION_BLOCK F{number}"), "END_FUNCTION_BLOCK", 0),
+                Sort::Block => (format!("FUNCTION_BLOCK F{number}"), "END_FUNCTION_BLOCK", number),
                 Sort::Function => ("FUNCTION Own : REAL".to_owned(), "Own := q2 + p3;\nEND_FUNCTION", 0),
                 Sort::Program => (format!("PROGRAM P{number}"), "END_PROGRAM", BLOCKS),
             };

@@ -91,7 +91,7 @@ impl Writer<'_> {
     }
 
     fn conversion(&mut self, kind: Kind) -> String {
-        match self.random.below(6) {
+        match self.random.below(7) {
             0 => {
                 let from = match kind {
                     Kind::Sint | Kind::Usint => Kind::Byte,
@@ -102,7 +102,7 @@ impl Writer<'_> {
                 };
                 format!("{}_TO_{}({})", from.name(), kind.name(), self.read(from))
             }
-            1 if !kind.is_float() => {
+            1 | 6 if !kind.is_float() => {
                 let from = *self.random.pick(&[Kind::Real, Kind::Lreal]);
                 format!("{}_TRUNC_{}({})", from.name(), kind.name(), self.read(from))
             }

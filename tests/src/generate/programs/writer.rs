@@ -6,6 +6,17 @@ use super::{
     random::Random,
 };
 
+/// A control variable of a loop.
+#[derive(Clone, Debug)]
+pub struct Control {
+    /// Its name.
+    pub name: String,
+    /// Its type.
+    pub kind: Kind,
+    /// Its least and its greatest value in the body, where these are constants.
+    pub bounds: Option<(i32, i32)>,
+}
+
 /// Writes the body of one unit.
 pub struct Writer<'a> {
     /// Source of all choices.
@@ -13,7 +24,7 @@ pub struct Writer<'a> {
     /// Names of the unit.
     pub names: &'a Names,
     /// Control variables of the loops around the place, which nothing else assigns to.
-    pub controls: Vec<(String, Kind)>,
+    pub controls: Vec<Control>,
     /// Number of statements around the place.
     pub depth: usize,
     /// Statements that may still be written.
@@ -59,8 +70,12 @@ impl<'a> Writer<'a> {
 
     /// A name that holds a value of a type.
     pub fn read(&mut self, kind: Kind) -> String {
-        let controls: Vec<&str> =
-            self.controls.iter().filter(|(_, of)| *of == kind).map(|(name, _)| name.as_str()).collect();
+        let controls: Vec<&str> = self
+            .controls
+            .iter()
+            .filter(|control| control.kind == kind)
+            .map(|control| control.name.as_str())
+            .collect();
         if !controls.is_empty() && self.random.chance(40) {
             return (*self.random.pick(&controls)).to_owned();
         }
@@ -122,10 +137,16 @@ impl<'a> Writer<'a> {
             return (lower + random.below(count as usize) as i32).to_string();
         }
         if !self.controls.is_empty() && random.chance(60) {
-            let (name, kind) = random.pick(&self.controls).clone();
+            let Control { name, kind, bounds } = random.pick(&self.controls).clone();
             return match kind {
-                // Within the bounds of most loops.
-                _ if random.chance(6) => name,
+                _ if random.chance(2) => name,
+                _ if bounds.is_some_and(|(least, most)| least >= lower && most <= upper) => name,
+                _ if bounds.is_some_and(|(least, most)| least > lower && most <= upper + 1) => {
+                    format!("{name} - 1")
+                }
+                _ if bounds.is_some_and(|(least, most)| least >= lower - 1 && most < upper) => {
+                    format!("{name} + 1")
+                }
                 Kind::Usint if lower >= 0 => format!("{name} MOD {count} + {lower}"),
                 _ => format!("LIMIT({lower}, {name}, {upper})"),
             };
