@@ -1,0 +1,143 @@
+//! The control workloads of `tests/speed`, run on the machine: the same stimulus and the same checksum as their forms in C
+//! and Lua (`tests/speed/runner.c`, `tests/speed/runner.lua`).
+
+use std::{
+    fs,
+    ops::Range,
+    path::{Path, PathBuf},
+};
+
+use latchwork_vm::{Dispatcher, Machine};
+
+use crate::workbench;
+
+/// The workloads by their names, which are those of their folders, with the number of 32-bit words that their outputs
+/// take: the process image has room for more.
+const OUTPUT_WORDS: [(&str, usize); 10] = [
+    ("latch", 1),
+    ("rungs", 2),
+    ("timers", 4),
+    ("loops", 33),
+    ("signals", 5),
+    ("arrays", 4),
+    ("strings", 4),
+    ("sequences", 7),
+    ("calls", 3),
+    ("tasks", 3),
+];
+
+/// The names of the workloads, which are those of their folders.
+pub fn workloads() -> impl Iterator<Item = &'static str> {
+    OUTPUT_WORDS.iter().map(|(name, _)| *name)
+}
+
+/// Simulated time from scan to scan, in nanoseconds.
+pub const SCAN_NS: i64 = 10_000_000;
+
+/// Scans after which the outputs go into the checksum.
+pub const FOLDED: u64 = 64;
+
+/// Scans after which the stimulus begins anew.
+const STEPS: usize = 4096;
+
+/// The folder of the workloads.
+pub fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("speed")
+}
+
+/// The text of a workload in Structured Text.
+///
+/// # Errors
+/// If there is no such workload.
+pub fn source(workload: &str) -> Result<String, String> {
+    let path = folder().join(workload).join(format!("{workload}.st"));
+    fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))
+}
+
+/// A workload on a machine, between two of its scans.
+#[derive(Debug)]
+pub struct Run {
+    machine: Machine,
+    toggles: Vec<u8>,
+    inputs: Range<usize>,
+    outputs: Range<usize>,
+    word: u32,
+    scans: u64,
+    sum: u32,
+}
+
+impl Run {
+    /// A workload before its first scan.
+    ///
+    /// # Errors
+    /// If there is no such workload, or the diagnostics of its program.
+    pub fn new(workload: &str, dispatcher: Dispatcher) -> Result<Self, String> {
+        let words = OUTPUT_WORDS.iter().find(|(name, _)| *name == workload).map(|(_, words)| *words);
+        let words = words.ok_or_else(|| format!("there is no workload {workload}"))?;
+        let machine = Machine::with_dispatcher(workbench::program(&source(workload)?)?, dispatcher);
+        let layout = &machine.program().image().layout;
+        let inputs = layout.inputs.start as usize..(layout.inputs.start + layout.inputs.size.min(4)) as usize;
+        let outputs = layout.outputs.start as usize..layout.outputs.start as usize + 4 * words;
+        // Park and Miller's generator (1988) with the multiplier 48271: which input bit changes in which scan.
+        let mut seed: u64 = 20_261;
+        let toggles = (0..STEPS)
+            .map(|_| {
+                seed = seed * 48_271 % 2_147_483_647;
+                (seed % 32) as u8
+            })
+            .collect();
+        Ok(Run { machine, toggles, inputs, outputs, word: 0, scans: 0, sum: 1 })
+    }
+
+    /// The next scan. The result is the number of bytecode instructions.
+    ///
+    /// # Errors
+    /// The fault that stopped the program, as text.
+    #[inline]
+    pub fn scan(&mut self) -> Result<u64, String> {
+        self.word ^= 1 << self.toggles[self.scans as usize % STEPS];
+        let bytes = self.word.to_le_bytes();
+        if let Some(area) = self.machine.data_mut().get_mut(self.inputs.clone()) {
+            area.copy_from_slice(&bytes[..area.len()]);
+        }
+        let summary = self.machine.scan(self.scans as i64 * SCAN_NS).map_err(|fault| fault.to_string())?;
+        self.scans += 1;
+        if self.scans.is_multiple_of(FOLDED) {
+            self.fold();
+        }
+        Ok(summary.instructions)
+    }
+
+    /// Many scans. The result is the number of bytecode instructions of all of them.
+    ///
+    /// # Errors
+    /// The fault that stopped the program, as text.
+    pub fn scan_times(&mut self, scans: u64) -> Result<u64, String> {
+        let mut instructions = 0;
+        for _ in 0..scans {
+            instructions += self.scan()?;
+        }
+        Ok(instructions)
+    }
+
+    /// The outputs of every 64th scan so far, folded.
+    pub fn checksum(&self) -> u32 {
+        self.sum
+    }
+
+    /// The bytes of the process image of outputs.
+    pub fn outputs(&self) -> &[u8] {
+        self.machine.data().get(self.outputs.clone()).unwrap_or_default()
+    }
+
+    /// The outputs as words of 32 bits, the first byte lowest, in the order of their addresses.
+    fn fold(&mut self) {
+        let mut sum = self.sum;
+        for chunk in self.outputs().chunks(4) {
+            let mut bytes = [0; 4];
+            bytes[..chunk.len()].copy_from_slice(chunk);
+            sum = sum.wrapping_mul(69_069).wrapping_add(u32::from_le_bytes(bytes));
+        }
+        self.sum = sum;
+    }
+}
