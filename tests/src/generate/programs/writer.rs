@@ -147,7 +147,8 @@ impl<'a> Writer<'a> {
                 _ if bounds.is_some_and(|(least, most)| least >= lower - 1 && most < upper) => {
                     format!("{name} + 1")
                 }
-                Kind::Usint if lower >= 0 => format!("{name} MOD {count} + {lower}"),
+                _ if kind.is_unsigned() && lower < 0 => format!("MIN({name}, {upper})"),
+                _ if kind.is_unsigned() => format!("{name} MOD {count} + {lower}"),
                 _ => format!("LIMIT({lower}, {name}, {upper})"),
             };
         }
