@@ -466,6 +466,11 @@ impl Lowering<'_> {
     pub(super) fn address(&mut self, location: Location) -> Spot {
         match location {
             Location::Spot(spot) if spot.base != Base::Instance => self.shared.pool.address_of(spot),
+            // Without a configuration a program has one instance, whose place is known.
+            Location::Spot(spot) if self.context.storage.programs.contains_key(&self.id) => {
+                let base = self.context.storage.programs.get(&self.id).copied().unwrap_or(0);
+                self.shared.pool.address_of(Spot::new(Base::Data, base.saturating_add(spot.offset)))
+            }
             Location::At { address, offset: 0 } => address,
             _ => {
                 let target = self.scalar_temporary(Scalar::U32);

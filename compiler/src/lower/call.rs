@@ -214,6 +214,12 @@ impl Lowering<'_> {
                 self.evaluate(value, Some(spot));
                 self.top = mark;
             }
+            (Some(scalar), Location::At { .. }, false) => {
+                let mark = self.top;
+                let spot = self.operand(value);
+                self.store(target, spot, scalar);
+                self.top = mark;
+            }
             (Some(scalar), _, _) => {
                 let spot = self.operand(value);
                 let spot = if later { self.stabilise(spot, scalar) } else { spot };

@@ -52,8 +52,29 @@ impl From<Label> for Argument {
 #[derive(Clone, Debug)]
 enum Item {
     Bind(Label),
-    Emit { family: Family, scalar: Scalar, arguments: [Option<Argument>; 4], span: Span },
+    /// Where an image that measures coverage may observe something: nothing jumps over it.
+    Pause,
+    Emit {
+        family: Family,
+        scalar: Scalar,
+        arguments: [Option<Argument>; 4],
+        span: Span,
+    },
 }
+
+/// What a jump comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Destination {
+    /// The instruction at its label.
+    Here,
+    /// Another label, to which a jump there leads.
+    Label(Label),
+    /// The end of the unit.
+    Return,
+}
+
+/// So many jumps to jumps are followed; a loop of them has no end.
+const JUMPS_FOLLOWED_MAX: usize = 8;
 
 /// The code of one unit.
 #[derive(Clone, Debug, Default)]
@@ -79,6 +100,14 @@ impl UnitCode {
         self.items.push(Item::Bind(label));
     }
 
+    /// Notes that a statement or a branch begins here, which is observed where coverage is measured. Code must not depend
+    /// on whether it is, so it is noted in any case.
+    pub(crate) fn pause(&mut self) {
+        if !matches!(self.items.last(), None | Some(Item::Pause)) {
+            self.items.push(Item::Pause);
+        }
+    }
+
     /// Appends an instruction.
     pub(crate) fn emit(&mut self, family: Family, scalar: Scalar, arguments: &[Argument], span: Span) {
         let mut all = [None; 4];
@@ -95,7 +124,42 @@ impl UnitCode {
 
     /// Whether control cannot reach the end of what has been emitted.
     pub(crate) fn ended(&self) -> bool {
-        matches!(self.items.last(), Some(Item::Emit { family: Family::Jump | Family::Return, .. }))
+        let last = self.items.iter().rev().find(|item| !matches!(item, Item::Pause));
+        matches!(last, Some(Item::Emit { family: Family::Jump | Family::Return, .. }))
+    }
+
+    /// Where a jump to each label leads in the end: over the jumps that stand there.
+    fn destinations(&self) -> Vec<Destination> {
+        let mut first = vec![Destination::Here; self.labels as usize];
+        let mut next = Destination::Here;
+        for item in self.items.iter().rev() {
+            match item {
+                Item::Bind(label) => {
+                    if let Some(slot) = first.get_mut(label.0 as usize) {
+                        *slot = next;
+                    }
+                }
+                Item::Emit {
+                    family: Family::Jump, arguments: [Some(Argument::Label(label)), ..], ..
+                } => {
+                    next = Destination::Label(*label);
+                }
+                Item::Emit { family: Family::Return, .. } => next = Destination::Return,
+                Item::Pause | Item::Emit { .. } => next = Destination::Here,
+            }
+        }
+        let follow = |start: &Destination| {
+            let mut at = *start;
+            for _ in 0..JUMPS_FOLLOWED_MAX {
+                let Destination::Label(label) = at else { break };
+                match first.get(label.0 as usize) {
+                    Some(Destination::Here) | None => break,
+                    Some(further) => at = *further,
+                }
+            }
+            at
+        };
+        first.iter().map(follow).collect()
     }
 
     /// The machine's unit.
@@ -109,8 +173,20 @@ impl UnitCode {
     ) -> Result<FinishedUnit, latchwork_vm::BuildError> {
         let mut unit = UnitBuilder::new(name, kind, instance_bytes);
         let labels: Vec<_> = (0..self.labels).map(|_| unit.label()).collect();
+        let destinations = self.destinations();
+        let destination = |label: &Label| destinations.get(label.0 as usize).copied();
         for item in &self.items {
             match item {
+                Item::Pause => {}
+                Item::Emit {
+                    family: Family::Jump,
+                    arguments: [Some(Argument::Label(label)), ..],
+                    span,
+                    ..
+                } if destination(label) == Some(Destination::Return) => {
+                    unit.at(resolver.place(*span));
+                    unit.emit(Family::Return, Scalar::U8, &[]);
+                }
                 Item::Bind(label) => {
                     if let Some(label) = labels.get(label.0 as usize) {
                         unit.bind(*label);
@@ -122,11 +198,17 @@ impl UnitCode {
                     for argument in arguments.iter().flatten() {
                         operands.push(match argument {
                             Argument::Spot(spot) => Operand::Place(resolver.resolve(*spot)),
-                            Argument::Label(label) => match labels.get(label.0 as usize) {
-                                Some(label) => Operand::Label(*label),
-                                // Labels come from `label` alone.
-                                None => continue,
-                            },
+                            Argument::Label(label) => {
+                                let further = match destination(label) {
+                                    Some(Destination::Label(further)) => further,
+                                    _ => *label,
+                                };
+                                match labels.get(further.0 as usize) {
+                                    Some(label) => Operand::Label(*label),
+                                    // Labels come from `label` alone.
+                                    None => continue,
+                                }
+                            }
                             Argument::Unit(id) => Operand::Unit(id.0),
                             Argument::Native(name, bytes) => Operand::Native(image.native(name, *bytes)),
                             Argument::Range(range) => Operand::Range(image.range(*range)),

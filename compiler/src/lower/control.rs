@@ -1,4 +1,4 @@
-//! IF, CASE, FOR, WHILE, REPEAT and jumps.
+//! IF, FOR, WHILE, REPEAT and jumps. CASE is in [`super::selection`].
 //!
 //! Conditions jump directly; loops are turned so that one pass costs one jump. Implements IEC 61131-3:2013,
 //! 7.3.3.3 with the choices of the language manual: a FOR loop evaluates bounds and step once, ends when the
@@ -14,9 +14,8 @@ use super::{
     unit::{Loop, Lowering},
 };
 use crate::{
-    coverage::ArmKind,
     layout::Spot,
-    typed::{Access, CaseGroup, Expression, ExpressionKind, Statement, StatementKind, accesses},
+    typed::{Access, Constant, Expression, ExpressionKind, Statement, StatementKind, accesses},
     types::Type,
 };
 
@@ -34,9 +33,6 @@ pub(super) struct ForLoop<'s> {
     /// Body.
     pub body: &'s [Statement],
 }
-
-/// Up to so many ranges a CASE statement tests one after another; more are searched by halving.
-const LINEAR_RANGES_MAX: usize = 4;
 
 impl Lowering<'_> {
     /// Jumps to a label if the condition of a branch has the wanted value. `keyword` begins the branch, and `place` is
@@ -198,7 +194,9 @@ impl Lowering<'_> {
         self.span = header;
         let (again, next, exit) = (self.code.label(), self.code.label(), self.code.label());
         self.observe_loop(scalar, [control, limit, step], header);
-        self.emit(Family::ForEnter, scalar, &[control.into(), limit.into(), step.into(), exit.into()]);
+        if !always_entered(&parts) {
+            self.emit(Family::ForEnter, scalar, &[control.into(), limit.into(), step.into(), exit.into()]);
+        }
         self.code.bind(again);
         self.looped(parts.body, Loop { next, exit });
         self.code.bind(next);
@@ -248,87 +246,6 @@ impl Lowering<'_> {
         self.top = mark;
     }
 
-    /// `CASE … OF … ELSE … END_CASE`: the selector is evaluated once and compared with the labels.
-    pub(super) fn case_statement(
-        &mut self,
-        selector: &Expression,
-        groups: &[CaseGroup],
-        otherwise: &[Statement],
-    ) {
-        let mark = self.top;
-        self.span = selector.span;
-        let scalar = self.scalar(selector.ty);
-        let spot = self.operand(selector);
-        let (least, greatest) = limits(scalar);
-        let labels: Vec<Label> = groups.iter().map(|_| self.code.label()).collect();
-        let mut ranges: Vec<(i128, i128, Label)> = Vec::new();
-        for ((values, _), label) in groups.iter().zip(&labels) {
-            for (first, last) in values {
-                // What the type cannot hold never matches.
-                let (first, last) = ((*first).max(least), (*last).min(greatest));
-                if first <= last {
-                    ranges.push((first, last, *label));
-                }
-            }
-        }
-        let other = self.code.label();
-        let end = self.code.label();
-        if ranges.len() > LINEAR_RANGES_MAX {
-            ranges.sort_by_key(|(first, _, _)| *first);
-        }
-        self.case_search(spot, scalar, &ranges, other);
-        self.emit(Family::Jump, Scalar::U8, &[other.into()]);
-        // Bodies may use the selector's temporary again.
-        self.top = mark;
-        let mut arms = Vec::new();
-        for ((_, body), label) in groups.iter().zip(labels) {
-            self.code.bind(label);
-            self.observe_arm(Self::labels_of(body).map(ArmKind::Group), &mut arms);
-            self.statements(body);
-            if !self.code.ended() {
-                self.emit(Family::Jump, Scalar::U8, &[end.into()]);
-            }
-        }
-        self.code.bind(other);
-        self.observe_arm(Some(ArmKind::NoGroup), &mut arms);
-        self.branch(selector.span, "CASE", arms);
-        self.statements(otherwise);
-        self.code.bind(end);
-    }
-
-    /// Jumps to the label of the range that holds the selector; falls through if there is none.
-    fn case_search(&mut self, selector: Spot, scalar: Scalar, ranges: &[(i128, i128, Label)], other: Label) {
-        let hit = self.scalar_temporary(Scalar::U8);
-        if ranges.len() > LINEAR_RANGES_MAX {
-            let (lower, upper) = ranges.split_at(ranges.len() / 2);
-            let Some((first, _, _)) = upper.first() else { return };
-            let first = self.integer(*first, scalar);
-            let below = self.code.label();
-            self.emit(Family::Less, scalar, &[hit.into(), selector.into(), first.into()]);
-            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), below.into()]);
-            self.case_search(selector, scalar, upper, other);
-            self.emit(Family::Jump, Scalar::U8, &[other.into()]);
-            self.code.bind(below);
-            self.case_search(selector, scalar, lower, other);
-            return;
-        }
-        for (first, last, label) in ranges {
-            let first_spot = self.integer(*first, scalar);
-            if first == last {
-                self.emit(Family::Equal, scalar.bits(), &[hit.into(), selector.into(), first_spot.into()]);
-                self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), (*label).into()]);
-                continue;
-            }
-            let last_spot = self.integer(*last, scalar);
-            let next = self.code.label();
-            self.emit(Family::Less, scalar, &[hit.into(), selector.into(), first_spot.into()]);
-            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), next.into()]);
-            self.emit(Family::LessOrEqual, scalar, &[hit.into(), selector.into(), last_spot.into()]);
-            self.emit(Family::JumpIf, Scalar::U8, &[hit.into(), (*label).into()]);
-            self.code.bind(next);
-        }
-    }
-
     /// `JMP`, `JMPC`, `JMPCN`
     pub(super) fn jump(&mut self, label: u32, condition: Option<&(Expression, bool)>, span: Span) {
         let Some(label) = self.labels.get(label as usize).copied() else {
@@ -375,12 +292,14 @@ impl Lowering<'_> {
     }
 }
 
-/// The least and the greatest value of an integer scalar.
-fn limits(scalar: Scalar) -> (i128, i128) {
-    let bits = scalar.size() * 8;
-    if scalar.is_signed() {
-        (-(1i128 << (bits - 1)), (1i128 << (bits - 1)) - 1)
-    } else {
-        (0, (1i128 << bits) - 1)
+/// Whether constants say that the body of a loop runs at least once.
+fn always_entered(parts: &ForLoop<'_>) -> bool {
+    let known = |value: &Expression| match value.kind {
+        ExpressionKind::Constant(Constant::Integer(number)) => Some(number),
+        _ => None,
+    };
+    match (known(parts.from), known(parts.to), known(parts.by)) {
+        (Some(from), Some(to), Some(by)) => by > 0 && from <= to || by < 0 && from >= to,
+        _ => false,
     }
 }

@@ -57,6 +57,7 @@ impl Lowering<'_> {
 
     /// Notes that a way of a branch is gone, which begins here.
     pub(super) fn observe_arm(&mut self, kind: Option<ArmKind>, arms: &mut Vec<Arm>) {
+        self.code.pause();
         if let Some(kind) = kind
             && let Some(seen) = self.observe_point()
         {

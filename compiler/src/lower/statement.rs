@@ -11,6 +11,9 @@ impl Lowering<'_> {
     pub(super) fn statements(&mut self, statements: &[Statement]) {
         for statement in statements {
             self.span = statement.span;
+            if !matches!(statement.kind, StatementKind::Observe(_)) {
+                self.code.pause();
+            }
             self.statement(statement);
         }
     }

@@ -14,6 +14,7 @@ use latchwork_vm::{ElementaryType, Family, Scalar};
 use super::{
     Context, Shared,
     code::{Argument, Label, UnitCode},
+    first_writes::writes_all_first,
 };
 use crate::{
     layout::{
@@ -143,7 +144,7 @@ pub(super) fn put_address(out: &mut [u8], at: u32, address: u32) {
 
 impl Lowering<'_> {
     fn enter(&mut self) {
-        if let Some(range) = self.places.reset {
+        if let Some(range) = self.places.reset.filter(|range| !self.writes_first(*range)) {
             self.reset(self.id, range);
             self.refer_to_instance();
         }
@@ -171,6 +172,17 @@ impl Lowering<'_> {
             }
             self.pulses.insert(edge.variable, pulse);
         }
+    }
+
+    /// Whether the body writes every variable of a part of the frame before it reads one of them, so that none needs its
+    /// initial value.
+    fn writes_first(&self, range: ResetRange) -> bool {
+        let end = range.offset.saturating_add(range.size);
+        let inside =
+            |spot: Spot| spot.base == Base::Frame(self.id) && (range.offset..end).contains(&spot.offset);
+        let variables = self.places.variables.iter().zip(0..).filter(|(storage, _)| inside(storage.spot));
+        self.unit.object.forward.is_none()
+            && writes_all_first(&self.unit.body, variables.map(|(_, index)| VariableId(index)).collect())
     }
 
     /// VAR_TEMP, and variables of a method, that refer to the instance, which differs from call to call.

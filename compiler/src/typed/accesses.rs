@@ -93,7 +93,8 @@ fn parts(
     outputs.iter().for_each(|output| access(&output.target, visit));
 }
 
-fn access(reached: &Access, visit: &mut dyn FnMut(&Access)) {
+/// Visits an access and those in its subscripts.
+pub(crate) fn access(reached: &Access, visit: &mut dyn FnMut(&Access)) {
     visit(reached);
     for step in &reached.steps {
         match step {
