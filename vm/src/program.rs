@@ -5,11 +5,14 @@
 use crate::coverage::CoverageSize;
 use crate::fault::{FaultPlace, SourcePlace};
 use crate::image::{AreaKind, Image, LineEntry, LocatedBit, Unit};
-use crate::instruction::{Family, Instruction, OperandKind};
+use crate::instruction::{Instruction, OperandKind};
+use crate::machine::process_image::BitRun;
 use crate::native::NativeFunction;
 use crate::place::Place;
 use crate::resolve::Locations;
 use crate::run::dispatch::{DispatchIndex, Units};
+#[cfg(threaded_dispatch)]
+use crate::run::threaded::Chain;
 use crate::run::{Code, Record};
 use crate::schedule::Schedule;
 use crate::verify::{LoadError, Verified, verify};
@@ -22,19 +25,11 @@ pub struct Program {
     call_depth: usize,
     coverage: Option<CoverageSize>,
     schedule: Schedule,
-    pub(crate) unpacked: Vec<PackedBit>,
-    pub(crate) packed: Vec<PackedBit>,
+    pub(crate) unpacked: Vec<BitRun>,
+    pub(crate) packed: Vec<BitRun>,
     locations: Locations,
     /// The located bits by their places.
     mirrors: BTreeMap<u32, LocatedBit>,
-}
-
-/// A located bit, ready for use.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct PackedBit {
-    pub(crate) place: u32,
-    pub(crate) byte: u32,
-    pub(crate) bit: u8,
 }
 
 impl Program {
@@ -47,14 +42,8 @@ impl Program {
         let call_depth = verified.call_depth;
         let coverage = verified.coverage;
         let code = decode(&image, verified);
-        let bits = |wanted: fn(AreaKind) -> bool| {
-            image
-                .bits
-                .iter()
-                .filter(|bit| wanted(bit.area))
-                .map(|bit| PackedBit { place: bit.place, byte: bit.byte, bit: bit.bit })
-                .collect()
-        };
+        let bits =
+            |wanted: fn(AreaKind) -> bool| BitRun::all(image.bits.iter().filter(|bit| wanted(bit.area)));
         let unpacked = bits(|area| area == AreaKind::Input);
         let packed = bits(|area| area != AreaKind::Input);
         let schedule = Schedule::new(&image);
@@ -92,6 +81,13 @@ impl Program {
 
     pub(crate) const fn code(&self) -> &Code {
         &self.code
+    }
+
+    /// The form that the threaded dispatcher runs, made at the first call.
+    #[cfg(threaded_dispatch)]
+    #[inline(always)]
+    pub(crate) fn chain(&self) -> &Chain {
+        self.code.chain.get_or_init(|| Chain::new(&self.image, &self.code))
     }
 
     pub(crate) const fn schedule(&self) -> &Schedule {
@@ -145,15 +141,8 @@ impl fmt::Debug for Program {
 /// Turns verified instructions into records.
 fn decode(image: &Image, verified: Verified) -> Code {
     let Verified { mut instructions, natives, fixed_bases, guards, guard_of, .. } = verified;
-    let mut prefixes = Vec::with_capacity(instructions.len() + 1);
+    // The verifier limits the sum to 31 bits.
     let mut total = 0u32;
-    for instruction in &instructions {
-        prefixes.push(total);
-        // The verifier limits the sum to 31 bits.
-        total += instruction.cost();
-    }
-    prefixes.push(total);
-    let prefix = |index: u32| prefixes.get(index as usize).copied().unwrap_or(total);
     let mut records = Vec::with_capacity(instructions.len() + 1);
     let mut opcodes = Vec::with_capacity(instructions.len());
     for (unit, fixed_base) in image.units.iter().zip(fixed_bases) {
@@ -166,10 +155,11 @@ fn decode(image: &Image, verified: Verified) -> Code {
                 make_absolute(instruction, base);
             }
             opcodes.push(instruction.opcode);
-            records.push(record(image, start, index, instruction, &prefix));
+            records.push(record(image, start, index, instruction, total));
+            total += instruction.cost();
         }
     }
-    records.push(halt_record(total));
+    records.push(Record { operands: [0; 4], prefix: total });
     Code {
         records: records.into_boxed_slice(),
         opcodes: opcodes.into_boxed_slice(),
@@ -178,6 +168,8 @@ fn decode(image: &Image, verified: Verified) -> Code {
         dispatch: DispatchIndex::all(image, &guard_of),
         guards: guards.into_boxed_slice(),
         units: Units::of_image(image),
+        #[cfg(threaded_dispatch)]
+        chain: std::sync::OnceLock::new(),
     }
 }
 
@@ -191,34 +183,18 @@ fn make_absolute(instruction: &mut Instruction, base: u32) {
     }
 }
 
-fn record(
-    image: &Image,
-    unit_start: u32,
-    index: u32,
-    instruction: &Instruction,
-    prefix: &impl Fn(u32) -> u32,
-) -> Record {
+fn record(image: &Image, unit_start: u32, index: u32, instruction: &Instruction, prefix: u32) -> Record {
     let mut operands = instruction.operands;
-    let own = prefix(index);
-    let after = i64::from(own) + i64::from(instruction.cost());
-    let mut delta = if instruction.opcode.family() == Family::Return { after } else { 0 };
     let mut extent = None;
     for (kind, word) in instruction.opcode.operands().iter().zip(&mut operands) {
         match kind {
-            OperandKind::Label => {
-                let target = unit_start + *word;
-                delta = after - i64::from(prefix(target));
-                *word = target.wrapping_sub(index);
-            }
+            OperandKind::Label => *word = (unit_start + *word).wrapping_sub(index),
             OperandKind::Unit => {
                 if let Some(callee) = image.units.get(*word as usize) {
-                    delta = after - i64::from(prefix(callee.first_instruction));
                     *word = callee.first_instruction.wrapping_sub(index);
                     extent = Some(callee.instance_bytes);
                 }
             }
-            // The callee, and with it the rest of the difference, is known when the call runs.
-            OperandKind::Dispatch if instruction.opcode.family() == Family::CallMethod => delta = after,
             OperandKind::Native => {
                 extent = image.natives.get(*word as usize).map(|native| native.frame_bytes)
             }
@@ -229,29 +205,5 @@ fn record(
     if let Some(extent) = extent {
         operands[2] = extent;
     }
-    #[cfg(threaded_dispatch)]
-    let absolute = instruction
-        .opcode
-        .operands()
-        .iter()
-        .zip(operands)
-        .all(|(kind, word)| !kind.is_place() || !Place::from_word(word).is_relative());
-    Record {
-        #[cfg(threaded_dispatch)]
-        handler: crate::run::threaded::handler_of(instruction.opcode, absolute),
-        operands,
-        // Sums of costs are limited to 31 bits, so are their differences.
-        delta: delta as i32,
-        prefix: own,
-    }
-}
-
-fn halt_record(total: u32) -> Record {
-    Record {
-        #[cfg(threaded_dispatch)]
-        handler: crate::run::threaded::halt(),
-        operands: [0; 4],
-        delta: 0,
-        prefix: total,
-    }
+    Record { operands, prefix }
 }

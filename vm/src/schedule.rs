@@ -7,6 +7,8 @@ use crate::image::{Image, NO_STATUS, Task};
 /// A program instance of a task.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ScheduledCall {
+    /// Index of its unit.
+    pub(crate) unit: u32,
     pub(crate) first_instruction: u32,
     pub(crate) base: u32,
 }
@@ -71,7 +73,7 @@ impl Schedule {
 fn scheduled(image: &Image, task: &Task) -> ScheduledTask {
     let calls = task.programs.iter().filter_map(|call| {
         let unit = image.units.get(call.unit as usize)?;
-        Some(ScheduledCall { first_instruction: unit.first_instruction, base: call.base })
+        Some(ScheduledCall { unit: call.unit, first_instruction: unit.first_instruction, base: call.base })
     });
     ScheduledTask { calls: calls.collect(), class: class(task) }
 }

@@ -9,7 +9,7 @@
 //! [`Timing`] a release may be interrupted between two scans; what it needs to go on is not in the data image, and
 //! neither is a release that waits for it. Only a clone of the machine is a snapshot then.
 
-mod process_image;
+pub(crate) mod process_image;
 mod release;
 mod status;
 mod tasks;
@@ -224,26 +224,32 @@ impl Machine {
             self.choose_way();
             executed
         };
-        self.set_system_word(0, now_ns.to_le_bytes());
-        self.set_system_word(8, scan.wrapping_add(1).to_le_bytes());
+        if let Some((time, rest)) = self.data.split_first_chunk_mut()
+            && let Some(scans) = rest.first_chunk_mut()
+        {
+            *time = now_ns.to_le_bytes();
+            *scans = scan.wrapping_add(1).to_le_bytes();
+        }
         self.last_instructions = executed;
         Ok(ScanSummary { instructions: executed })
     }
 
     /// A scan of an image whose only task is cyclic, when nothing takes time.
+    #[inline]
     fn scan_plain(&mut self) -> Result<u64, Box<Fault>> {
-        let program = Arc::clone(&self.program);
-        unpack(&mut self.data, &program.unpacked);
+        // Borrows of the fields: the program need not be held by one more count.
+        let Self { program, data, state, stack, dispatcher, .. } = self;
+        unpack(data, &program.unpacked);
         let mut executed = 0;
         for call in program.schedule().plain.iter().flatten() {
-            let start = Start { index: call.first_instruction, base: call.base, executed };
-            let exit = self.run(&program, start);
+            let start = Start { unit: call.unit, base: call.base, executed };
+            let exit = dispatch(*dispatcher, program, data, state, stack, start);
             if exit.faulted {
                 return Err(self.stopped());
             }
             executed = exit.executed;
         }
-        pack(&mut self.data, &program.packed);
+        pack(data, &program.packed);
         Ok(executed)
     }
 
@@ -265,10 +271,9 @@ impl Machine {
         let Some(call) = calls.get(call as usize) else {
             return Err(self.stopped());
         };
-        let start = Start { index: call.first_instruction, base: call.base, executed: 0 };
-        // Borrows of the fields: the program need not be held by one more count.
-        let Self { program, data, state, stack, .. } = self;
-        let exit = dispatch(self.dispatcher, program, data, state, stack, start);
+        let start = Start { unit: call.unit, base: call.base, executed: 0 };
+        let Self { program, data, state, stack, dispatcher, .. } = self;
+        let exit = dispatch(*dispatcher, program, data, state, stack, start);
         if exit.faulted {
             let fault = self.stopped();
             self.state.fault = None;
@@ -303,12 +308,6 @@ impl Machine {
 
     fn system_word(&self, offset: usize) -> [u8; 8] {
         self.data.get(offset..offset + 8).and_then(|bytes| bytes.try_into().ok()).unwrap_or_default()
-    }
-
-    fn set_system_word(&mut self, offset: usize, bytes: [u8; 8]) {
-        if let Some(target) = self.data.get_mut(offset..offset + 8) {
-            target.copy_from_slice(&bytes);
-        }
     }
 }
 

@@ -4,27 +4,102 @@
 //! A release sees its inputs as they were when it began, and its outputs reach the terminals when it ends. Where it is
 //! interrupted in between, [`Terminals`] takes its view out of the data image and puts it back later.
 
-use crate::image::{AreaKind, Image, Region};
-use crate::program::PackedBit;
+use crate::image::{AreaKind, Image, LocatedBit, Region};
+
+/// Located bits that follow one another in a byte of their area, and whose places do too.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct BitRun {
+    place: u32,
+    byte: u32,
+    first: u8,
+    count: u8,
+}
+
+/// The value 1 in every byte.
+const ONES: u64 = u64::from_le_bytes([1; 8]);
+
+impl BitRun {
+    /// The runs of some bits, in the order of the bits: where two places mirror one bit, the later one counts.
+    pub(crate) fn all<'a>(bits: impl Iterator<Item = &'a LocatedBit>) -> Vec<Self> {
+        let mut runs: Vec<Self> = Vec::new();
+        for bit in bits {
+            match runs.last_mut() {
+                Some(run)
+                    if run.byte == bit.byte
+                        && run.first + run.count == bit.bit
+                        && run.place.checked_add(u32::from(run.count)) == Some(bit.place) =>
+                {
+                    run.count += 1;
+                }
+                _ => runs.push(Self { place: bit.place, byte: bit.byte, first: bit.bit, count: 1 }),
+            }
+        }
+        runs
+    }
+
+    /// All ones in the bytes of the places, of eight that begin with the first.
+    const fn places(self) -> u64 {
+        // A byte has eight bits, so a run has 1 to 8.
+        u64::MAX >> (64 - 8 * self.count as u32)
+    }
+
+    /// All ones in the bits of the byte.
+    const fn bits(self) -> u8 {
+        (0xff >> (8 - self.count)) << self.first
+    }
+}
 
 /// Input bits from their area to their places.
-pub(super) fn unpack(data: &mut [u8], bits: &[PackedBit]) {
-    for bit in bits {
-        let value = data.get(bit.byte as usize).map_or(0, |byte| byte >> bit.bit & 1);
-        if let Some(place) = data.get_mut(bit.place as usize) {
-            *place = value;
+#[inline]
+pub(super) fn unpack(data: &mut [u8], runs: &[BitRun]) {
+    for run in runs {
+        let bits = data.get(run.byte as usize).map_or(0, |byte| byte >> run.first);
+        // The bits as bytes: a copy of the byte for each, with its bit alone, and that made 1.
+        let alone = u64::from(bits).wrapping_mul(ONES) & 0x8040_2010_0804_0201;
+        let bytes = alone.wrapping_add(0x7f * ONES) >> 7 & ONES;
+        match eight(data, run.place) {
+            Some(places) => {
+                let others = u64::from_le_bytes(*places) & !run.places();
+                *places = (others | bytes & run.places()).to_le_bytes();
+            }
+            // At the very end of the data image.
+            None => {
+                let places = data.get_mut(run.place as usize..).unwrap_or_default();
+                for (place, value) in places.iter_mut().zip(bytes.to_le_bytes()).take(run.count.into()) {
+                    *place = value;
+                }
+            }
         }
     }
 }
 
 /// Output and memory bits from their places to their areas.
-pub(super) fn pack(data: &mut [u8], bits: &[PackedBit]) {
-    for bit in bits {
-        let value = data.get(bit.place as usize).map_or(0, |place| place & 1);
-        if let Some(byte) = data.get_mut(bit.byte as usize) {
-            *byte = (*byte & !(1 << bit.bit)) | (value << bit.bit);
+#[inline]
+pub(super) fn pack(data: &mut [u8], runs: &[BitRun]) {
+    for run in runs {
+        let places = match eight(data, run.place) {
+            Some(places) => *places,
+            None => {
+                let mut places = [0; 8];
+                for (copy, place) in places.iter_mut().zip(data.get(run.place as usize..).unwrap_or_default())
+                {
+                    *copy = *place;
+                }
+                places
+            }
+        };
+        // The lowest bits of eight bytes, gathered in the highest byte of the product.
+        let values = (u64::from_le_bytes(places) & ONES).wrapping_mul(0x0102_0408_1020_4080) >> 56;
+        if let Some(byte) = data.get_mut(run.byte as usize) {
+            *byte = (*byte & !run.bits()) | ((values as u8) << run.first & run.bits());
         }
     }
+}
+
+/// Eight bytes of the data image.
+#[inline]
+fn eight(data: &mut [u8], start: u32) -> Option<&mut [u8; 8]> {
+    data.get_mut(start as usize..)?.first_chunk_mut()
 }
 
 /// A packed area together with the places of its located bits.

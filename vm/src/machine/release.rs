@@ -67,7 +67,7 @@ impl Machine {
         let mut interrupted = None;
         if end_ns == i64::MAX && began {
             for call in calls {
-                let start = Start { index: call.first_instruction, base: call.base, executed: *executed };
+                let start = Start { unit: call.unit, base: call.base, executed: *executed };
                 let exit = self.run(program, start);
                 if exit.faulted {
                     return Err(self.stopped());

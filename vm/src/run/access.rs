@@ -280,6 +280,7 @@ impl Access for Checked<'_> {
         let code = program.code();
         let Some(guard) = code.guards.get(target.guard as usize) else { return Ok(()) };
         let open = self.calls.frames.get(..self.calls.open).unwrap_or_default();
+        let open = open.iter().map(|frame| frame.index);
         match guard.check(&code.units, self.observer.instruction, open, self.calls.frames.len()) {
             Ok(()) => Ok(()),
             Err(Refusal::Active(unit)) => Err(self.fault(FaultKind::Recursion, || {
@@ -291,7 +292,7 @@ impl Access for Checked<'_> {
     }
 
     fn distance(&mut self, target: Target) -> u32 {
-        target.first_instruction.wrapping_sub(self.observer.instruction)
+        self.observer.program.code().units.first(target.unit).wrapping_sub(self.observer.instruction)
     }
 
     fn event_mark(&mut self) -> u32 {

@@ -10,7 +10,6 @@
 //!   graph of all calls, so `T` has a guard and the guard finds `U`;
 //! * the calls of known units that follow stay inside the set of `T`, and these calls have no circle.
 
-use super::Frame;
 use crate::image::Image;
 use crate::limits;
 
@@ -22,8 +21,8 @@ pub(crate) const UNGUARDED: u32 = u32::MAX;
 pub(crate) struct Target {
     /// Tag of the instance; 0 in the holes of a dense table.
     pub(crate) tag: u32,
-    /// First instruction of the unit.
-    pub(crate) first_instruction: u32,
+    /// Index of the unit.
+    pub(crate) unit: u32,
     /// Size of its instance.
     pub(crate) instance_bytes: u32,
     /// Index of its [`Guard`], or [`UNGUARDED`].
@@ -46,7 +45,7 @@ impl DispatchIndex {
             let found = image.units.get(unit as usize);
             Target {
                 tag,
-                first_instruction: found.map_or(0, |unit| unit.first_instruction),
+                unit: found.map_or(0, |_| unit),
                 instance_bytes: found.map_or(0, |unit| unit.instance_bytes),
                 guard: guards.get(unit as usize).copied().unwrap_or(UNGUARDED),
             }
@@ -101,26 +100,25 @@ pub(crate) enum Refusal {
 }
 
 impl Guard {
-    /// Checks a call from the instruction `caller` while the calls in `open` are open. `capacity` is the number of
-    /// calls that the stack has room for.
+    /// Checks a call from the instruction `caller` while calls are open that will go on at the instructions `open`.
+    /// `capacity` is the number of calls that the stack has room for.
     pub(crate) fn check(
         &self,
         units: &Units,
         caller: u32,
-        open: &[Frame],
+        open: impl ExactSizeIterator<Item = u32>,
         capacity: usize,
     ) -> Result<(), Refusal> {
-        // A frame holds the instruction behind the call. It belongs to the calling unit, for a unit does not end with a
-        // call.
-        let callers = open.iter().map(|frame| frame.index);
-        for instruction in callers.chain([caller]) {
+        let depth = open.len();
+        // The instruction behind a call belongs to the calling unit, for a unit does not end with a call.
+        for instruction in open.chain([caller]) {
             let unit = units.of(instruction);
             if self.units.binary_search(&unit).is_ok() {
                 return Err(Refusal::Active(unit));
             }
         }
         // Only now: a stack for chains that hold each unit once may be full where one would run twice.
-        if open.len() + 1 + self.depth > capacity { Err(Refusal::Depth) } else { Ok(()) }
+        if depth + 1 + self.depth > capacity { Err(Refusal::Depth) } else { Ok(()) }
     }
 }
 
@@ -128,6 +126,17 @@ impl Guard {
 pub(crate) struct Units(Box<[u32]>);
 
 impl Units {
+    /// First instruction of a unit.
+    pub(crate) fn first(&self, unit: u32) -> u32 {
+        self.0.get(unit as usize).copied().unwrap_or(0)
+    }
+
+    /// First instructions of all units.
+    #[cfg(threaded_dispatch)]
+    pub(crate) fn all(&self) -> &[u32] {
+        &self.0
+    }
+
     pub(crate) fn of_image(image: &Image) -> Self {
         Self(image.units.iter().map(|unit| unit.first_instruction).collect())
     }

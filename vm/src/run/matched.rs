@@ -91,7 +91,8 @@ pub(crate) fn run(
     stack: &mut [Frame],
     start: Start,
 ) -> Exit {
-    let Start { index, base, executed } = start;
+    let Start { unit, base, executed } = start;
+    let index = program.code().units.first(unit);
     let mut cursor = Cursor { index, base, open: 0, executed };
     let slice = run_loop::<false>(program, data, state, stack, &mut cursor, u64::MAX);
     Exit { executed: cursor.executed, faulted: slice == Slice::Faulted }
@@ -150,7 +151,7 @@ fn run_loop<const PAUSES: bool>(
             }
             Ok(Step::Jump(distance)) => index = index.wrapping_add(distance),
             Ok(Step::Call { distance, base }) => {
-                let frame = Frame { index: index + 1, base: access.base };
+                let frame = Frame { index: index + 1, base: access.base, prefix: 0 };
                 if access.calls.push(frame).is_none() {
                     access.observer.fault(FaultKind::CallDepth, Vec::new);
                     break Slice::Faulted;
@@ -160,7 +161,7 @@ fn run_loop<const PAUSES: bool>(
             }
             Ok(Step::Return) => {
                 let Some(frame) = access.calls.pop() else { break Slice::Ended };
-                Frame { index, base: access.base } = frame;
+                Frame { index, base: access.base, .. } = frame;
                 continue;
             }
             Err(Stop::Fault | Stop::Slow) => break Slice::Faulted,

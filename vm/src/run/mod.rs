@@ -10,6 +10,8 @@
 
 pub(crate) mod access;
 pub(crate) mod dispatch;
+#[cfg(threaded_dispatch)]
+mod fuse;
 pub(crate) mod handlers;
 pub(crate) mod matched;
 pub(crate) mod number;
@@ -28,29 +30,18 @@ use crate::instruction::Opcode;
 use crate::native::NativeFunction;
 use dispatch::{DispatchIndex, Guard, Units};
 
-/// A decoded instruction: 32 bytes with the handler pointer of the threaded dispatcher.
+/// A decoded instruction.
 #[derive(Clone, Copy)]
-#[repr(C)]
 pub(crate) struct Record {
-    /// Runs the instruction in the threaded dispatcher.
-    #[cfg(threaded_dispatch)]
-    pub(crate) handler: threaded::Handler,
-    /// Operands: places as place words, jump targets and units as distances in records, the rest plain.
+    /// Operands: places as place words, jump targets and units as distances in instructions, the rest plain.
     pub(crate) operands: [u32; 4],
-    /// What a taken jump, call or return adds to the count. See [`Code`].
-    pub(crate) delta: i32,
     /// Sum of the costs of all instructions before this one in the image.
     pub(crate) prefix: u32,
 }
 
 /// Decoded code of an image.
-///
-/// Instructions are counted without counting them: between two jumps the count follows from the difference of two
-/// prefix sums. At instruction `i` the number executed is `count + prefix[i]`; running on leaves `count` as it is,
-/// and a jump from `i` to `t` adds `prefix[i] + cost[i] - prefix[t]`, a constant kept in the record. A return adds
-/// `prefix[i] + cost[i]` minus the prefix of the instruction that it returns to.
 pub(crate) struct Code {
-    /// One record an instruction, and one behind the last that ends the run.
+    /// One record an instruction, and one behind the last with the sum of all costs.
     pub(crate) records: Box<[Record]>,
     /// Opcode of each record but the last.
     pub(crate) opcodes: Box<[Opcode]>,
@@ -64,6 +55,9 @@ pub(crate) struct Code {
     pub(crate) guards: Box<[Guard]>,
     /// First instructions of the units.
     pub(crate) units: Units,
+    /// The form that the threaded dispatcher runs, made when a machine first needs it.
+    #[cfg(threaded_dispatch)]
+    pub(crate) chain: std::sync::OnceLock<threaded::Chain>,
 }
 
 /// Where to continue after a call.
@@ -73,6 +67,8 @@ pub(crate) struct Frame {
     pub(crate) index: u32,
     /// Instance base of the caller.
     pub(crate) base: u32,
+    /// For the threaded dispatcher: sum of the costs of all instructions before that one.
+    pub(crate) prefix: u32,
 }
 
 /// How an instruction ends when nothing rare happens.
@@ -120,10 +116,10 @@ pub(crate) struct Cursor {
     pub(crate) executed: u64,
 }
 
-/// Start of a program run: the record, the instance base, and the instructions already executed in the scan.
+/// Start of a program run: the unit, the instance base, and the instructions already executed in the scan.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Start {
-    pub(crate) index: u32,
+    pub(crate) unit: u32,
     pub(crate) base: u32,
     pub(crate) executed: u64,
 }

@@ -76,28 +76,28 @@ fn rising<X: Access>(x: &mut X, instance: Instance, now: bool, memory: u32) -> b
 }
 
 #[inline(always)]
-fn set_dominant<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn set_dominant<X: Access>(x: &mut X, instance: Instance) {
     let (set, reset) = (level(x, instance, BistableLayout::SET), level(x, instance, BistableLayout::RESET));
     let state = level(x, instance, BistableLayout::Q1);
     set_level(x, instance, BistableLayout::Q1, set | (!reset & state));
 }
 
 #[inline(always)]
-fn reset_dominant<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn reset_dominant<X: Access>(x: &mut X, instance: Instance) {
     let (set, reset) = (level(x, instance, BistableLayout::SET), level(x, instance, BistableLayout::RESET));
     let state = level(x, instance, BistableLayout::Q1);
     set_level(x, instance, BistableLayout::Q1, !reset & (set | state));
 }
 
 #[inline(always)]
-fn rising_edge<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn rising_edge<X: Access>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TriggerLayout::CLK);
     let edge = rising(x, instance, now, TriggerLayout::MEMORY);
     set_level(x, instance, TriggerLayout::Q, edge);
 }
 
 #[inline(always)]
-fn falling_edge<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn falling_edge<X: Access>(x: &mut X, instance: Instance) {
     let now = !level(x, instance, TriggerLayout::CLK);
     let edge = rising(x, instance, now, TriggerLayout::MEMORY);
     set_level(x, instance, TriggerLayout::Q, edge);
@@ -105,7 +105,7 @@ fn falling_edge<X: Access>(x: &mut X, instance: Instance) {
 
 /// The hidden edge detector works at every call: an edge while R or LD is TRUE is spent.
 #[inline(always)]
-fn count_up<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_up<S: Integer, X: Access>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::ONE;
     let now = level(x, instance, layout.count);
     let edge = rising(x, instance, now, layout.memory);
@@ -121,7 +121,7 @@ fn count_up<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn count_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::ONE;
     let now = level(x, instance, layout.count);
     let edge = rising(x, instance, now, layout.memory);
@@ -145,7 +145,7 @@ fn load_count<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn count_up_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_up_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::BOTH;
     let (up, down) = (level(x, instance, layout.up), level(x, instance, layout.down));
     let up = rising(x, instance, up, layout.up_memory);
@@ -209,7 +209,7 @@ fn reset<X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn on_delay<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn on_delay<X: Access>(x: &mut X, instance: Instance) {
     if !level(x, instance, TimerLayout::IN) {
         set_level(x, instance, TimerLayout::Q, false);
         reset(x, instance);
@@ -225,7 +225,7 @@ fn on_delay<X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn off_delay<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn off_delay<X: Access>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TimerLayout::IN);
     if now {
         set_level(x, instance, TimerLayout::Q, true);
@@ -242,7 +242,7 @@ fn off_delay<X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn pulse<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn pulse<X: Access>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TimerLayout::IN);
     let edge = rising(x, instance, now, TimerLayout::MEMORY);
     if timer_state(x, instance) == TimerLayout::RUNNING {

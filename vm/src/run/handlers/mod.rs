@@ -4,7 +4,7 @@
 //! own nothing with a destructor on the way to the end.
 
 mod arithmetic;
-mod blocks;
+pub(crate) mod blocks;
 mod control;
 mod convert;
 mod logic;
@@ -13,7 +13,11 @@ mod observing;
 mod strings;
 
 pub(crate) use arithmetic::*;
-pub(crate) use blocks::*;
+pub(crate) use blocks::{
+    CompareCount, CompareCountAt, CountDown, CountDownAt, CountUp, CountUpAt, CountUpDown, CountUpDownAt,
+    FallingEdge, FallingEdgeAt, LoadCount, LoadCountAt, OffDelay, OffDelayAt, OnDelay, OnDelayAt, Pulse,
+    PulseAt, ResetDominant, ResetDominantAt, RisingEdge, RisingEdgeAt, SetDominant, SetDominantAt,
+};
 pub(crate) use control::*;
 pub(crate) use convert::*;
 pub(crate) use logic::*;

@@ -2,10 +2,11 @@
 //!
 //! The obligations V1 to V6 stand at the head of [`super`].
 
+use super::super::Stop;
 use super::super::access::{Access, Instance};
 use super::super::dispatch::{Target, UNGUARDED};
 use super::super::number::Number;
-use super::super::{Record, Stop};
+use super::chain::{Entry, Record};
 use super::{Context, admitted, native};
 use crate::coverage::CoverageLog;
 use crate::event::EventKind;
@@ -13,30 +14,105 @@ use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
 use std::marker::PhantomData;
 
-/// How place words become offsets into the data image.
+/// What the base of an instance is shifted by in the argument of a handler: relative place words are then its negative
+/// distances, told from absolute ones by their sign.
+pub(super) const BIAS: usize = 1 << 31;
+/// The same for places written as half a word.
+const NEAR_BIAS: usize = 1 << 15;
+
+/// The shifted base of an instance.
+#[inline(always)]
+pub(super) fn biased(data: *mut u8, base: u32) -> *mut u8 {
+    data.wrapping_add(base as usize).wrapping_add(BIAS)
+}
+
+/// How places become pointers into the data image. `base` is the shifted base of the instance.
 pub(super) trait Addressing {
-    fn offset(place: u32, base: usize) -> usize;
+    /// The pointer to a place word.
+    fn far(place: u32, data: *mut u8, base: *mut u8) -> *mut u8;
+    /// The pointer to a place written as half a word, see [`super::super::fuse::Reach`].
+    fn near(place: u16, data: *mut u8, base: *mut u8) -> *mut u8;
 }
 
 /// All places of the instruction are absolute.
 pub(super) struct Absolute;
+
+/// All places of the group are relative.
+pub(super) struct Relative;
 
 /// Places are absolute or relative, as their top bit says.
 pub(super) struct Mixed;
 
 impl Addressing for Absolute {
     #[inline(always)]
-    fn offset(place: u32, _: usize) -> usize {
-        place as usize
+    fn far(place: u32, data: *mut u8, _: *mut u8) -> *mut u8 {
+        data.wrapping_add(place as usize)
+    }
+
+    #[inline(always)]
+    fn near(place: u16, data: *mut u8, _: *mut u8) -> *mut u8 {
+        data.wrapping_add(usize::from(place))
+    }
+}
+
+impl Addressing for Relative {
+    #[inline(always)]
+    fn far(place: u32, _: *mut u8, base: *mut u8) -> *mut u8 {
+        base.wrapping_offset(place as i32 as isize)
+    }
+
+    #[inline(always)]
+    fn near(place: u16, _: *mut u8, base: *mut u8) -> *mut u8 {
+        base.wrapping_sub(BIAS).wrapping_add(usize::from(place))
     }
 }
 
 impl Addressing for Mixed {
     #[inline(always)]
-    fn offset(place: u32, base: usize) -> usize {
-        // All ones for a relative place, zero for an absolute one.
-        let mask = ((place as i32) >> 31) as isize as usize;
-        (place & 0x7fff_ffff) as usize + (base & mask)
+    fn far(place: u32, data: *mut u8, base: *mut u8) -> *mut u8 {
+        let distance = place as i32 as isize;
+        let from = if distance < 0 { base } else { data };
+        from.wrapping_offset(distance)
+    }
+
+    #[inline(always)]
+    fn near(place: u16, data: *mut u8, base: *mut u8) -> *mut u8 {
+        let distance = place as i16 as isize;
+        let from = if distance < 0 { base.wrapping_sub(BIAS).wrapping_add(NEAR_BIAS) } else { data };
+        from.wrapping_offset(distance)
+    }
+}
+
+impl<P: Addressing> Unchecked<P> {
+    #[inline(always)]
+    pub(super) const fn new(
+        ip: *const Record,
+        data: *mut u8,
+        base: *mut u8,
+        count: i64,
+        context: *mut Context,
+    ) -> Self {
+        Self { ip, data, base, count, context, entered: 0, addressing: PhantomData }
+    }
+
+    /// The byte at a place of the group written as half a word.
+    ///
+    /// # Safety
+    /// The place is one of the plain instructions of the group.
+    #[inline(always)]
+    pub(super) unsafe fn byte(&self, place: u16) -> u8 {
+        // SAFETY: V1 and V2 hold for the places of the plain instructions.
+        unsafe { self.read(P::near(place, self.data, self.base)) }
+    }
+
+    /// Stores a byte at such a place.
+    ///
+    /// # Safety
+    /// As for [`Unchecked::byte`].
+    #[inline(always)]
+    pub(super) unsafe fn set_byte(&mut self, place: u16, value: u8) {
+        // SAFETY: as in `byte`.
+        unsafe { self.write(P::near(place, self.data, self.base), value) }
     }
 }
 
@@ -44,39 +120,50 @@ impl Addressing for Mixed {
 pub(super) struct Unchecked<P> {
     pub(super) ip: *const Record,
     pub(super) data: *mut u8,
-    pub(super) base: usize,
+    /// Shifted by [`BIAS`].
+    pub(super) base: *mut u8,
     pub(super) count: i64,
     pub(super) context: *mut Context,
+    /// Sum of the costs before the unit that a call through a table enters.
+    pub(super) entered: i64,
     pub(super) addressing: PhantomData<P>,
 }
 
 impl<P> Unchecked<P> {
-    /// Reads at an offset into the data image.
-    ///
-    /// # Safety
-    /// The offset and the width of S lie inside the data image.
+    /// Address of the instance of the running unit.
     #[inline(always)]
-    unsafe fn read<S: Number>(&self, offset: usize) -> S {
-        self.assert_inside(offset, size_of::<S::Bytes>());
-        // SAFETY: as the caller says. Bytes need no alignment.
-        S::from_bytes(unsafe { self.data.add(offset).cast::<S::Bytes>().read() })
+    pub(super) fn base_offset(&self) -> u32 {
+        // Addresses inside the data image are far below 2^32.
+        self.base.addr().wrapping_sub(BIAS).wrapping_sub(self.data.addr()) as u32
     }
 
-    /// Writes at an offset into the data image.
+    /// Reads a value of the data image.
+    ///
+    /// # Safety
+    /// The value lies inside the data image with the width of S.
+    #[inline(always)]
+    unsafe fn read<S: Number>(&self, from: *mut u8) -> S {
+        self.assert_inside(from, size_of::<S::Bytes>());
+        // SAFETY: as the caller says. Bytes need no alignment.
+        S::from_bytes(unsafe { from.cast::<S::Bytes>().read() })
+    }
+
+    /// Writes a value of the data image.
     ///
     /// # Safety
     /// As for `read`.
     #[inline(always)]
-    unsafe fn write<S: Number>(&self, offset: usize, value: S) {
-        self.assert_inside(offset, size_of::<S::Bytes>());
+    unsafe fn write<S: Number>(&self, to: *mut u8, value: S) {
+        self.assert_inside(to, size_of::<S::Bytes>());
         // SAFETY: as the caller says. Bytes need no alignment.
-        unsafe { self.data.add(offset).cast::<S::Bytes>().write(value.to_bytes()) };
+        unsafe { to.cast::<S::Bytes>().write(value.to_bytes()) };
     }
 
     /// With the feature `checked-access`, ends the process when an access does not lie inside the data image.
     #[inline(always)]
-    fn assert_inside(&self, offset: usize, bytes: usize) {
+    fn assert_inside(&self, at: *mut u8, bytes: usize) {
         if cfg!(feature = "checked-access") {
+            let offset = at.addr().wrapping_sub(self.data.addr());
             // SAFETY: the context outlives the run.
             let size = unsafe { (*self.context).size } as usize;
             if offset > size || bytes > size - offset {
@@ -97,24 +184,24 @@ impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn get<S: Number>(&mut self, place: u32) -> S {
         // SAFETY: V1 and V2.
-        unsafe { self.read(P::offset(place, self.base)) }
+        unsafe { self.read(P::far(place, self.data, self.base)) }
     }
 
     #[inline(always)]
     fn set<S: Number>(&mut self, place: u32, value: S) {
         // SAFETY: V1 and V2.
-        unsafe { self.write(P::offset(place, self.base), value) };
+        unsafe { self.write(P::far(place, self.data, self.base), value) };
     }
 
     #[inline(always)]
     fn address(&self, place: u32) -> u32 {
         // Offsets inside the data image are far below 2^32.
-        P::offset(place, self.base) as u32
+        P::far(place, self.data, self.base).addr().wrapping_sub(self.data.addr()) as u32
     }
 
     #[inline(always)]
     fn base(&self) -> u32 {
-        self.base as u32
+        self.base_offset()
     }
 
     #[inline(always)]
@@ -129,7 +216,7 @@ impl<P: Addressing> Access for Unchecked<P> {
             return None;
         }
         // SAFETY: checked in the line above.
-        Some(unsafe { self.read(address as usize) })
+        Some(unsafe { self.read(self.data.wrapping_add(address as usize)) })
     }
 
     #[inline(always)]
@@ -138,7 +225,7 @@ impl<P: Addressing> Access for Unchecked<P> {
             return None;
         }
         // SAFETY: checked in the line above.
-        unsafe { self.write(address as usize, value) };
+        unsafe { self.write(self.data.wrapping_add(address as usize), value) };
         Some(())
     }
 
@@ -150,13 +237,13 @@ impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
         // SAFETY: V6: the offset and the width of S lie inside the instance, and that lies inside the data image.
-        unsafe { self.read(instance.address() as usize + offset as usize) }
+        unsafe { self.read(self.data.wrapping_add(instance.address() as usize + offset as usize)) }
     }
 
     #[inline(always)]
     fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
         // SAFETY: as in `member`.
-        unsafe { self.write(instance.address() as usize + offset as usize, value) };
+        unsafe { self.write(self.data.wrapping_add(instance.address() as usize + offset as usize), value) };
     }
 
     #[inline(always)]
@@ -233,12 +320,11 @@ impl<P: Addressing> Access for Unchecked<P> {
 
     #[inline(always)]
     fn distance(&mut self, target: Target) -> u32 {
-        // SAFETY: V3: the target is the first instruction of a unit; the record belongs to the program.
+        // SAFETY: V3: the target is one of the units, and there is one entry for each.
         unsafe {
-            let records = (*self.context).records;
-            // Calls of known units have this difference in the record.
-            self.count -= i64::from((*records.add(target.first_instruction as usize)).prefix);
-            target.first_instruction.wrapping_sub(self.ip.offset_from(records) as u32)
+            let Entry { record, prefix } = *(*self.context).entries.add(target.unit as usize);
+            self.entered = i64::from(prefix);
+            record.wrapping_sub(self.ip.offset_from((*self.context).records) as u32)
         }
     }
 
@@ -250,8 +336,8 @@ impl<P: Addressing> Access for Unchecked<P> {
 
     #[inline(always)]
     fn now(&mut self) -> i64 {
-        // SAFETY: as in `event_mark`.
-        unsafe { (*(*self.context).state).now_ns }
+        // SAFETY: the context outlives the run.
+        unsafe { (*self.context).now_ns }
     }
 
     fn coverage(&mut self) -> Option<&mut CoverageLog> {

@@ -1,6 +1,7 @@
 //! The threaded dispatcher: every handler runs one instruction and continues with the next in tail position.
 //!
-//! The only module of the crate with unsafe code, and [`access`] inside it. It may assume what [`crate::verify`] has proven for the image:
+//! The only module of the crate with unsafe code, with the modules inside it. It may assume what [`crate::verify`] has
+//! proven for the image:
 //!
 //! * **V1** An absolute place operand lies, with its width, inside the data image.
 //! * **V2** A relative place operand lies, with its width, inside the instance of its unit; and every instance base
@@ -20,6 +21,9 @@
 //!   and V2 say, with the size that the operand kind of the table row gives; at an address its handler has checked that
 //!   size. Handlers use the members of that layout only (`block`), and a test holds every member to lie inside it.
 //!
+//! A record is one plain instruction or a group of them ([`super::fuse`]). Its places are those of the plain instructions,
+//! for which V1 and V2 hold; jumps, calls and returns lead to beginnings of groups.
+//!
 //! The data image never moves or changes its size while a program runs.
 //!
 //! What keeps the calls in tail position (a test in `tests/` runs 10^8 instructions on a small stack and fails if one
@@ -29,14 +33,20 @@
 #![allow(unsafe_code)]
 
 mod access;
+mod chain;
+mod fused;
 
-use self::access::{Absolute, Addressing, Mixed, Unchecked};
+pub(crate) use self::chain::Chain;
+
+use self::access::{Absolute, Addressing, BIAS, Mixed, Unchecked, biased};
+use self::chain::{Entry, Record};
+use self::fused::Fused;
 use super::access::Calls;
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
 use super::number::Number;
 use super::observer::Observer;
-use super::{Exit, Frame, Record, RunState, Start, Step, Stop};
+use super::{Exit, Frame, Outcome, RunState, Start, Step, Stop};
 use crate::fault::FaultKind;
 use crate::image::IndexRange;
 use crate::instruction::table::for_each_instruction;
@@ -44,7 +54,6 @@ use crate::instruction::{Family, Opcode};
 use crate::native::NativeFunction;
 use crate::program::Program;
 use crate::types::Scalar;
-use std::marker::PhantomData;
 use std::slice;
 
 /// How a run ended.
@@ -57,14 +66,14 @@ pub(crate) enum Status {
 
 macro_rules! handler_type {
     ($abi:literal) => {
-        /// A handler: record, data image, instance base, count (instructions executed minus the prefix of the
+        /// A handler: record, data image, instance base (shifted, see [`access::BIAS`]), count (instructions executed minus the prefix of the
         /// record, minus the budget), context.
         ///
         /// # Safety
         /// The record belongs to the program of the context, the data image is the context's, and the base is one
         /// that V2 allows for the unit of the record.
         pub(crate) type Handler =
-            unsafe extern $abi fn(*const Record, *mut u8, usize, i64, *mut Context) -> Status;
+            unsafe extern $abi fn(*const Record, *mut u8, *mut u8, i64, *mut Context) -> Status;
     };
 }
 
@@ -81,13 +90,13 @@ macro_rules! handler_functions {
         #[cfg(target_arch = "x86_64")]
         $(#[$attribute])*
         unsafe extern "sysv64" fn $name<$($generics)*>(
-            $ip: *const Record, $data: *mut u8, $base: usize, $count: i64, $context: *mut Context,
+            $ip: *const Record, $data: *mut u8, $base: *mut u8, $count: i64, $context: *mut Context,
         ) -> Status $body
 
         #[cfg(not(target_arch = "x86_64"))]
         $(#[$attribute])*
         unsafe extern "C" fn $name<$($generics)*>(
-            $ip: *const Record, $data: *mut u8, $base: usize, $count: i64, $context: *mut Context,
+            $ip: *const Record, $data: *mut u8, $base: *mut u8, $count: i64, $context: *mut Context,
         ) -> Status $body
     )*};
 }
@@ -95,7 +104,13 @@ macro_rules! handler_functions {
 /// What a run needs besides its arguments.
 pub(crate) struct Context {
     size: u32,
+    /// Time that the running release sees.
+    now_ns: i64,
     records: *const Record,
+    /// First instruction of each record.
+    origins: *const u32,
+    /// Where each unit begins.
+    entries: *const Entry,
     ranges: *const IndexRange,
     natives: *const NativeFunction,
     /// First frame of the call stack that belongs to a call.
@@ -106,7 +121,7 @@ pub(crate) struct Context {
     state: *mut RunState,
     // Where to continue after a checked step, and the count at the end of the run.
     next: *const Record,
-    base: usize,
+    base: *mut u8,
     count: i64,
 }
 
@@ -120,8 +135,10 @@ unsafe fn admitted(context: *const Context, ip: *const Record, guard: u32) -> bo
     unsafe {
         let context = &*context;
         let code = (*context.program).code();
-        let caller = ip.offset_from(context.records) as u32;
+        let origin = |record: u32| *context.origins.add(record as usize);
+        let caller = origin(ip.offset_from(context.records) as u32);
         let open = slice::from_raw_parts(context.calls, open_calls(context));
+        let open = open.iter().map(|frame| origin(frame.index));
         code.guards.get(guard as usize).is_some_and(|guard| {
             guard.check(&code.units, caller, open, (*context.program).call_depth()).is_ok()
         })
@@ -150,7 +167,7 @@ unsafe fn native(context: *mut Context, ip: *const Record, data: *mut u8, index:
         let function = *context.natives.add(index as usize);
         let state = &mut *context.state;
         let now = state.now_ns;
-        let instruction = ip.offset_from(context.records) as u32;
+        let instruction = *context.origins.add(ip.offset_from(context.records) as usize);
         let mut observer = Observer { program: &*context.program, state, instruction };
         let data = slice::from_raw_parts_mut(data, context.size as usize);
         let mut call = crate::native::NativeCall::new(data, frame, function.frame_bytes, now, &mut observer);
@@ -166,48 +183,70 @@ unsafe fn native(context: *mut Context, ip: *const Record, data: *mut u8, index:
     }
 }
 
+/// Continues as an instruction or a group has ended.
+///
+/// # Safety
+/// As for [`Handler`]; the outcome is that of the record at `ip`.
+#[inline(always)]
+unsafe fn follow<P>(access: &Unchecked<P>, outcome: Outcome) -> Status {
+    let Unchecked { ip, data, base, context, .. } = *access;
+    // SAFETY: for all of the body: `ip` points to a record of the program (V3), and the context outlives the run.
+    unsafe {
+        match outcome {
+            Ok(Step::Next) => {
+                let next = ip.add(1);
+                ((*next).handler)(next, data, base, access.count, context)
+            }
+            Ok(Step::Jump(distance)) => {
+                let target = ip.offset(distance as i32 as isize);
+                if access.count + (*ip).behind() > 0 {
+                    return watchdog(ip, data, base, access.count, context);
+                }
+                ((*target).handler)(target, data, base, access.count + (*ip).delta(), context)
+            }
+            Ok(Step::Call { distance, base: callee }) => {
+                let target = ip.offset(distance as i32 as isize);
+                let behind = (*ip).behind();
+                if access.count + behind > 0 {
+                    return watchdog(ip, data, base, access.count, context);
+                }
+                let index = ip.offset_from((*context).records) as u32 + 1;
+                // V4: there is room for one more frame.
+                (*context).top.write(Frame { index, base: access.base_offset(), prefix: behind as u32 });
+                (*context).top = (*context).top.add(1);
+                let count = access.count + (*ip).delta() - access.entered;
+                ((*target).handler)(target, data, biased(data, callee), count, context)
+            }
+            Ok(Step::Return) => {
+                // The lowest frame belongs to `run` and leads to the halt record.
+                (*context).top = (*context).top.sub(1);
+                let frame = (*context).top.read();
+                let target = (*context).records.add(frame.index as usize);
+                let count = access.count + (*ip).behind() - i64::from(frame.prefix);
+                ((*target).handler)(target, data, biased(data, frame.base), count, context)
+            }
+            Err(Stop::Slow) => slow(ip, data, base, access.count, context),
+            Err(Stop::Fault) => Status::Fault,
+        }
+    }
+}
+
 handler_functions! {
     fn instruction[H: Run, P: Addressing](ip, data, base, count, context) {
-        let mut access =
-            Unchecked::<P> { ip, data, base, count, context, addressing: PhantomData };
-        // SAFETY: for all of the body: `ip` points to a record of the program (V3), and the context outlives the run.
+        let mut access = Unchecked::<P>::new(ip, data, base, count, context);
+        // SAFETY: `ip` points to a record of the program (V3).
         unsafe {
-            match H::run(&mut access, &(*ip).operands) {
-                Ok(Step::Next) => {
-                    let next = ip.add(1);
-                    ((*next).handler)(next, data, base, access.count, context)
-                }
-                Ok(Step::Jump(distance)) => {
-                    let target = ip.offset(distance as i32 as isize);
-                    let count = access.count + i64::from((*ip).delta);
-                    if count + i64::from((*target).prefix) > 0 {
-                        return watchdog(ip, data, base, count, context);
-                    }
-                    ((*target).handler)(target, data, base, count, context)
-                }
-                Ok(Step::Call { distance, base: callee }) => {
-                    let target = ip.offset(distance as i32 as isize);
-                    let count = access.count + i64::from((*ip).delta);
-                    if count + i64::from((*target).prefix) > 0 {
-                        return watchdog(ip, data, base, count, context);
-                    }
-                    let index = ip.offset_from((*context).records) as u32 + 1;
-                    // V4: there is room for one more frame.
-                    (*context).top.write(Frame { index, base: base as u32 });
-                    (*context).top = (*context).top.add(1);
-                    ((*target).handler)(target, data, callee as usize, count, context)
-                }
-                Ok(Step::Return) => {
-                    // The lowest frame belongs to `run` and leads to the halt record.
-                    (*context).top = (*context).top.sub(1);
-                    let frame = (*context).top.read();
-                    let target = (*context).records.add(frame.index as usize);
-                    let count = access.count + i64::from((*ip).delta) - i64::from((*target).prefix);
-                    ((*target).handler)(target, data, frame.base as usize, count, context)
-                }
-                Err(Stop::Slow) => slow(ip, data, base, count, context),
-                Err(Stop::Fault) => Status::Fault,
-            }
+            let outcome = H::run(&mut access, (*ip).operands());
+            follow(&access, outcome)
+        }
+    }
+
+    fn group[H: Fused, P: Addressing](ip, data, base, count, context) {
+        let mut access = Unchecked::<P>::new(ip, data, base, count, context);
+        // SAFETY: `ip` points to a record of the program (V3) with the words of a group of this form.
+        unsafe {
+            let outcome = H::run(&mut access, &(*ip).words);
+            follow(&access, outcome)
         }
     }
 
@@ -229,7 +268,8 @@ handler_functions! {
     fn watchdog[](ip, _data, _base, _count, context) {
         // SAFETY: as for `native`.
         unsafe {
-            let index = ip.offset_from((*context).records) as u32;
+            // The jump or call is the last instruction of its group.
+            let index = *(*context).origins.add(ip.offset_from((*context).records) as usize + 1) - 1;
             matched::watchdog(&*(*context).program, &mut *(*context).state, index);
         }
         Status::Fault
@@ -237,17 +277,12 @@ handler_functions! {
 
     fn halted[](ip, _data, _base, count, context) {
         // SAFETY: the context outlives the run.
-        unsafe { (*context).count = count + i64::from((*ip).prefix) };
+        unsafe { (*context).count = count + (*ip).behind() };
         Status::Done
     }
 }
 
-/// The handler of the record behind the last unit.
-pub(crate) fn halt() -> Handler {
-    halted
-}
-
-/// Runs one instruction in the checked step, and leaves in the context where to go on.
+/// Runs the instructions of a record in the checked step, and leaves in the context where to go on.
 ///
 /// # Safety
 /// As for [`Handler`].
@@ -255,42 +290,66 @@ pub(crate) fn halt() -> Handler {
 unsafe fn checked_step(
     ip: *const Record,
     data: *mut u8,
-    base: usize,
+    base: *mut u8,
     count: i64,
     context: *mut Context,
 ) -> Status {
     // SAFETY: as for `native`; records are reached as in `instruction`.
     unsafe {
         let context = &mut *context;
-        let index = ip.offset_from(context.records) as u32;
-        let size = context.size as usize;
-        let data = slice::from_raw_parts_mut(data, size);
+        let record = ip.offset_from(context.records) as usize;
         let program = &*context.program;
-        let state = &mut *context.state;
         let open = open_calls(context);
         // V4: the machine's stack has one frame for each open call and one below them.
-        let frames = slice::from_raw_parts_mut(context.calls, (*context.program).call_depth());
-        let calls = Calls { frames, open };
-        let (outcome, charged) = matched::step(program, data, state, calls, index, base as u32);
-        let count = count.saturating_add(charged.min(1 << 62) as i64);
+        let frames = slice::from_raw_parts_mut(context.calls, program.call_depth());
+        let mut count = count;
+        context.next = ip.add(1);
         context.base = base;
-        context.count = count;
-        match outcome {
-            Ok(Step::Next) => context.next = ip.add(1),
-            Ok(Step::Jump(distance)) => {
-                context.next = ip.offset(distance as i32 as isize);
-                context.count = count + i64::from((*ip).delta);
-                if context.count + i64::from((*context.next).prefix) > 0 {
-                    matched::watchdog(program, state, index);
+        for instruction in *context.origins.add(record)..*context.origins.add(record + 1) {
+            let data = slice::from_raw_parts_mut(data, context.size as usize);
+            let state = &mut *context.state;
+            // Only a call through a table looks at the frames, at the instructions where they go on. No record comes
+            // back to them: such a call comes here to fault.
+            let calls = Calls { frames, open };
+            if program
+                .code()
+                .opcodes
+                .get(instruction as usize)
+                .is_some_and(|opcode| opcode.family() == Family::CallMethod)
+            {
+                for frame in calls.frames.iter_mut().take(open) {
+                    frame.index = *context.origins.add(frame.index as usize);
+                }
+            }
+            let base = base.addr().wrapping_sub(BIAS).wrapping_sub(data.as_ptr().addr()) as u32;
+            let (outcome, charged) = matched::step(program, data, state, calls, instruction, base);
+            count = count.saturating_add(charged.min(1 << 62) as i64);
+            match outcome {
+                Ok(Step::Next) => {}
+                Ok(Step::Jump(distance)) => {
+                    let target = instruction.wrapping_add(distance);
+                    let prefix = |instruction: u32| {
+                        // There is a record more than instructions, and targets are instructions.
+                        let record = program.code().records.get(instruction as usize);
+                        record.map_or(0, |record| i64::from(record.prefix))
+                    };
+                    let behind = prefix(instruction + 1);
+                    if count + behind > 0 {
+                        matched::watchdog(program, state, instruction);
+                        return Status::Fault;
+                    }
+                    context.next = context.records.add(program.chain().record_of(target) as usize);
+                    count += behind - prefix(target);
+                    break;
+                }
+                // Calls and returns have nothing to record: they come here only to fault.
+                Ok(Step::Call { .. } | Step::Return) | Err(_) => {
+                    Observer { program, state, instruction }.fault(FaultKind::Address, Vec::new);
                     return Status::Fault;
                 }
             }
-            // Calls and returns have nothing to record: they come here only to fault.
-            Ok(Step::Call { .. } | Step::Return) | Err(_) => {
-                Observer { program, state, instruction: index }.fault(FaultKind::Address, Vec::new);
-                return Status::Fault;
-            }
         }
+        context.count = count;
         Status::Done
     }
 }
@@ -307,23 +366,28 @@ pub(crate) fn run(
     start: Start,
 ) -> Exit {
     let code = program.code();
-    let halt = code.records.len() - 1;
-    let (Some(first), Some(bottom)) = (code.records.get(start.index as usize), stack.first_mut()) else {
-        Observer { program, state, instruction: start.index }.fault(FaultKind::Address, Vec::new);
+    let chain = program.chain();
+    let halt = chain.records.len() - 1;
+    let entry = chain.entries.get(start.unit as usize);
+    let (Some(entry), Some(bottom)) = (entry, stack.first_mut()) else {
+        Observer { program, state, instruction: 0 }.fault(FaultKind::Address, Vec::new);
         return Exit { executed: start.executed, faulted: true };
     };
-    // The number of records is limited far below 2^32.
-    *bottom = Frame { index: halt as u32, base: 0 };
+    // The number of records and the sum of all costs are limited far below 2^32.
+    let total = chain.records.get(halt).map_or(0, Record::behind);
+    *bottom = Frame { index: halt as u32, base: 0, prefix: total as u32 };
     // Budget and executed instructions are at most 2^61.
     let budget = state.budget as i64;
-    let count = start.executed as i64 - budget - i64::from(first.prefix);
-    let handler = first.handler;
-    let records = code.records.as_ptr();
+    let count = start.executed as i64 - budget - i64::from(entry.prefix);
+    let records = chain.records.as_ptr();
     // SAFETY: the stack has at least one frame.
     let calls = unsafe { stack.as_mut_ptr().add(1) };
     let mut context = Context {
         size: data.len() as u32,
+        now_ns: state.now_ns,
         records,
+        origins: chain.origins.as_ptr(),
+        entries: chain.entries.as_ptr(),
         ranges: code.ranges.as_ptr(),
         natives: code.natives.as_ptr(),
         calls,
@@ -331,19 +395,15 @@ pub(crate) fn run(
         program: &raw const *program,
         state: &raw mut *state,
         next: records,
-        base: 0,
+        base: data.as_mut_ptr(),
         count,
     };
     // SAFETY: only `Program::load` makes programs, and it has verified V1 to V5; the start comes from a task of the
     // program, so its base is one that V2 allows; data image, state and stack are borrowed for the call.
     let status = unsafe {
-        handler(
-            records.add(start.index as usize),
-            data.as_mut_ptr(),
-            start.base as usize,
-            count,
-            &raw mut context,
-        )
+        let first = records.add(entry.record as usize);
+        let data = data.as_mut_ptr();
+        ((*first).handler)(first, data, biased(data, start.base), count, &raw mut context)
     };
     match status {
         Status::Done => Exit { executed: (context.count + budget).max(0) as u64, faulted: false },
