@@ -51,7 +51,10 @@ pub(crate) fn qualified(
     // The token of the qualifier includes the `#`. The value follows at once, unless what stood between was wrong.
     let type_name = QualifiedName::plain(ident(context, start, type_name, end.saturating_sub(1).max(start)));
     let span = type_name.span.to(value.span);
-    Expression { kind: ExpressionKind::QualifiedValue { type_name, value: Box::new(value) }, span }
+    Expression {
+        kind: ExpressionKind::QualifiedValue { type_name: Box::new(type_name), value: Box::new(value) },
+        span,
+    }
 }
 
 /// `a.b.Type#Value`: the names in front of the point become the namespaces of the type.
@@ -159,6 +162,7 @@ pub(crate) fn index(
     end: u32,
 ) -> Expression {
     let span = context.span(base.span.start, end);
+    let subscripts = subscripts.into_boxed_slice();
     Expression { kind: ExpressionKind::Index { base: Box::new(base), subscripts }, span }
 }
 
@@ -170,11 +174,11 @@ pub(crate) fn dereference(context: &Context<'_>, base: Expression, end: u32) -> 
 pub(crate) fn call(
     context: &Context<'_>,
     callee: Expression,
-    arguments: Option<Vec<Argument>>,
+    arguments: Vec<Argument>,
     end: u32,
 ) -> Expression {
     let span = context.span(callee.span.start, end);
-    let call = Call { callee, arguments: arguments.unwrap_or_default(), span };
+    let call = Call { callee, arguments, span };
     Expression { kind: ExpressionKind::Call(Box::new(call)), span }
 }
 
@@ -213,7 +217,7 @@ pub(crate) fn access_path(
     let span = context.span(start, end);
     match path.kind {
         ExpressionKind::Direct(address) if direct.is_none() => {
-            AccessPath { path: None, direct: Some(address), span }
+            AccessPath { path: None, direct: Some(*address), span }
         }
         _ => AccessPath { path: Some(path), direct, span },
     }

@@ -120,7 +120,7 @@ impl<'a> Checker<'a> {
                 self.case(selector, groups, otherwise.as_deref(), span)
             }
             tree::StatementKind::For { variable, from, to, by, body } => {
-                self.for_loop(variable, from, to, by.as_ref(), body, span)
+                self.for_loop(variable, from, to, by.as_deref(), body, span)
             }
             tree::StatementKind::While { condition, body } => self.while_loop(condition, body, span),
             tree::StatementKind::Repeat { body, until } => self.repeat_loop(body, until, span),

@@ -130,7 +130,7 @@ impl Checker<'_> {
     ) {
         let section = variable.section;
         let keyword = section_keyword(section);
-        let open = declaration.location.as_ref().is_some_and(is_open);
+        let open = declaration.location.as_deref().is_some_and(is_open);
         if let (Some(initial), true) = (&declaration.initial, open) {
             self.report_open_initial(initial);
         } else if let Some(initial) = &declaration.initial {

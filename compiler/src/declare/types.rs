@@ -158,7 +158,7 @@ impl<'a> Checker<'a> {
                     .filter(|_| !overlap)
                     .and_then(|initial| self.initial_value(initial, kind, *ident));
                 if let Some(location) = declaration.location.as_ref().filter(|location| is_open(location)) {
-                    self.types.open_members.insert((derived, members.len() as u32), location.clone());
+                    self.types.open_members.insert((derived, members.len() as u32), (**location).clone());
                 }
                 members.push(StructureMember { name: ident.name, kind, initial, place, span: ident.span });
             }

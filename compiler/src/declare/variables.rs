@@ -133,7 +133,7 @@ impl<'a> Checker<'a> {
             constant: qualifiers.constant,
             retain: qualifiers.retain,
             edge: declaration.edge.map(|(edge, _)| edge),
-            location: declaration.location.clone(),
+            location: declaration.location.as_deref().cloned(),
             ..Variable::plain(name, self.unknown_type(), section, span)
         }
     }

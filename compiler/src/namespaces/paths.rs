@@ -60,7 +60,10 @@ impl Flattener<'_> {
         let qualified = QualifiedName { path: around.to_vec(), name: *name, span };
         let Some(full) = self.qualified(&qualified) else {
             let value = Box::new(Expression { kind: ExpressionKind::Null, span });
-            return Expression { kind: ExpressionKind::QualifiedValue { type_name: qualified, value }, span };
+            return Expression {
+                kind: ExpressionKind::QualifiedValue { type_name: Box::new(qualified), value },
+                span,
+            };
         };
         let mut expression = Expression { kind: ExpressionKind::Name(full), span };
         for member in members {

@@ -192,7 +192,9 @@ impl Flattener<'_> {
                 self.expression(variable);
                 self.expression(from);
                 self.expression(to);
-                self.optional(by);
+                if let Some(by) = by {
+                    self.expression(by);
+                }
                 self.statements(body);
             }
             StatementKind::While { condition, body } => {

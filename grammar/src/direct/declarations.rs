@@ -66,9 +66,9 @@ impl Reader<'_> {
         Some(VariableDeclaration { names, location, relative: None, specification, edge, initial, span })
     }
 
-    fn address(&mut self) -> Option<DirectAddress> {
+    fn address(&mut self) -> Option<Box<DirectAddress>> {
         let token = self.take(TokenKind::DirectAddress)?;
-        Some(self.context.address(token.payload))
+        Some(Box::new(self.context.address(token.payload)))
     }
 
     fn specification(&mut self) -> Option<TypeSpecification> {

@@ -109,7 +109,7 @@ impl Reader<'_> {
         let mut base = match token.kind {
             T::Identifier => construct::name(construct::ident(self.context, start, token.payload, end)),
             T::DirectAddress => {
-                let kind = ExpressionKind::Direct(self.context.address(token.payload));
+                let kind = ExpressionKind::Direct(Box::new(self.context.address(token.payload)));
                 construct::expression(self.context, start, kind, end)
             }
             T::This => construct::expression(self.context, start, ExpressionKind::This, end),
@@ -136,8 +136,8 @@ impl Reader<'_> {
                 T::ParenthesisOpen => {
                     self.read += 1;
                     let arguments = match self.kind() {
-                        T::ParenthesisClose => None,
-                        _ => Some(self.list(Self::argument)?),
+                        T::ParenthesisClose => Vec::new(),
+                        _ => self.arguments()?,
                     };
                     let close = self.take(T::ParenthesisClose)?;
                     base = construct::call(self.context, base, arguments, close.end);
@@ -161,6 +161,18 @@ impl Reader<'_> {
             T::IntegerLiteral => construct::partial_bit(self.context, base, start, payload, end),
             _ => return None,
         })
+    }
+
+    /// One or more arguments.
+    fn arguments(&mut self) -> Option<Vec<Argument>> {
+        let outer = self.arguments.len();
+        loop {
+            let argument = self.argument()?;
+            self.arguments.push(argument);
+            if !self.skip(TokenKind::Comma) {
+                return Some(self.arguments.drain(outer..).collect());
+            }
+        }
     }
 
     fn argument(&mut self) -> Option<Argument> {

@@ -18,7 +18,7 @@ use crate::{
     construct,
     lexer::{Token, TokenKind},
     piece::Context,
-    tree::Ident,
+    tree::{Argument, Ident},
 };
 
 /// Most tokens of a piece that is read here. So few nest no deeper than a tree may, whatever they are.
@@ -30,12 +30,21 @@ pub(crate) struct Reader<'a> {
     tokens: &'a [Token],
     /// How many of them have been read.
     read: usize,
+    /// Arguments of the calls being read, the innermost last: a list is copied out when its length is known.
+    arguments: Vec<Argument>,
 }
 
 impl<'a> Reader<'a> {
-    /// A reader of the piece at the start of some tokens.
-    pub(crate) fn new(context: &'a Context<'a>, tokens: &'a [Token]) -> Self {
-        Reader { context, tokens: tokens.get(..PIECE_TOKENS_MAX).unwrap_or(tokens), read: 0 }
+    /// A reader of the piece at the start of some tokens. The memory of `arguments` is used again; what is in it is
+    /// dropped.
+    pub(crate) fn new(context: &'a Context<'a>, tokens: &'a [Token], mut arguments: Vec<Argument>) -> Self {
+        arguments.clear();
+        Reader { context, tokens: tokens.get(..PIECE_TOKENS_MAX).unwrap_or(tokens), read: 0, arguments }
+    }
+
+    /// The memory for another reader.
+    pub(crate) fn into_arguments(self) -> Vec<Argument> {
+        self.arguments
     }
 
     /// How many tokens have been read.

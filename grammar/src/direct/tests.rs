@@ -348,7 +348,7 @@ proptest! {
             (PieceKind::Section, |reader| reader.section().is_some()),
         ];
         for (kind, read) in ways {
-            let mut reader = Reader::new(&context, &lexed.tokens);
+            let mut reader = Reader::new(&context, &lexed.tokens, Vec::new());
             if read(&mut reader) {
                 let read = &lexed.tokens[..reader.read()];
                 prop_assert!(grammar.tokens(&context, kind, read, None).is_ok(), "{kind:?} {text}");
@@ -364,7 +364,7 @@ fn what_is_usual_takes_the_short_way() {
         let mut names = Names::new();
         let lexed = lexer::tokens(FileId(0), text, &mut names);
         let context = Context::new(FileId(0), &lexed.values, &mut names);
-        let mut reader = Reader::new(&context, &lexed.tokens);
+        let mut reader = Reader::new(&context, &lexed.tokens, Vec::new());
         assert!(read(&mut reader).is_some() && reader.read() == lexed.tokens.len(), "{text}");
     }
     for statement in [
@@ -399,5 +399,5 @@ fn what_is_usual_takes_the_short_way() {
     let mut names = Names::new();
     let lexed = lexer::tokens(FileId(0), &long, &mut names);
     let context = Context::new(FileId(0), &lexed.values, &mut names);
-    assert!(Reader::new(&context, &lexed.tokens).statement().is_none());
+    assert!(Reader::new(&context, &lexed.tokens, Vec::new()).statement().is_none());
 }

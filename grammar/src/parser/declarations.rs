@@ -225,6 +225,7 @@ impl Parser<'_> {
             }
             index = next;
         }
+        variables.shrink_to_fit();
         variables
     }
 

@@ -24,7 +24,13 @@ impl Parser<'_> {
         let statement = if is_for {
             let (head, body_start) = self.for_head(start, end.index);
             let (body, _) = self.statements(body_start, inner);
-            head.map(|ForHead { variable, from, to, by }| StatementKind::For { variable, from, to, by, body })
+            head.map(|ForHead { variable, from, to, by }| StatementKind::For {
+                variable: Box::new(variable),
+                from: Box::new(from),
+                to: Box::new(to),
+                by: by.map(Box::new),
+                body,
+            })
         } else {
             let (condition, body_start) = self.block_head(start, end.index);
             let (body, _) = self.statements(body_start, inner);

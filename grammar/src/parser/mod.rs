@@ -38,7 +38,7 @@ use crate::{
     names::{Name, Names},
     piece::{Context, Piece, PieceKind, PieceParser},
     source::{FileId, Span},
-    tree::{Expression, ProgramUnit, SyntaxTree, VariableSection},
+    tree::{Argument, Expression, ProgramUnit, Statement, SyntaxTree, VariableSection},
 };
 use std::{cell::OnceCell, collections::BTreeSet};
 
@@ -56,6 +56,10 @@ pub(crate) struct Parser<'a> {
     tokens: &'a [Token],
     context: &'a Context<'a>,
     pieces: PieceParser,
+    /// Memory for the short way.
+    arguments: Vec<Argument>,
+    /// Statements of the bodies being read, the innermost last: a body is copied out when its length is known.
+    statements: Vec<Statement>,
     /// Whether what is usual and right takes the short way; otherwise the grammar reads every piece, for the tests.
     is_direct: bool,
     diagnostics: Vec<Diagnostic>,
@@ -168,6 +172,8 @@ impl<'a> Parser<'a> {
             tokens,
             context,
             pieces: PieceParser::new(),
+            arguments: Vec::new(),
+            statements: Vec::new(),
             is_direct: true,
             diagnostics,
             errors: 0,

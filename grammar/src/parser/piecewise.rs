@@ -46,7 +46,7 @@ impl<'a> Parser<'a> {
     ///
     /// The text needs not be cut: what the short way takes holds none of the words and signs before which it would be.
     pub(super) fn directly<Tree>(
-        &self,
+        &mut self,
         start: usize,
         limit: usize,
         read: impl FnOnce(&mut Reader<'a>) -> Option<Tree>,
@@ -54,9 +54,12 @@ impl<'a> Parser<'a> {
         if !self.is_direct {
             return None;
         }
-        let mut reader = Reader::new(self.context, self.slice(start, limit));
-        let tree = read(&mut reader)?;
-        Some((tree, start + reader.read()))
+        let arguments = std::mem::take(&mut self.arguments);
+        let mut reader = Reader::new(self.context, self.slice(start, limit), arguments);
+        let tree = read(&mut reader);
+        let next = start + reader.read();
+        self.arguments = reader.into_arguments();
+        Some((tree?, next))
     }
 
     /// Parses the tokens from `start` up to the end of the cut. Reports what is wrong with them. Tells the tree,

@@ -37,7 +37,7 @@ impl Parser<'_> {
     /// Statements up to the end of the region or a middle word of the block around them, and where that is.
     pub(super) fn statements(&mut self, start: usize, region: Region) -> (Vec<Statement>, usize) {
         use TokenKind as T;
-        let mut statements = Vec::new();
+        let outer = self.statements.len();
         let mut index = start;
         while index < region.end {
             let kind = self.kind(index);
@@ -45,7 +45,7 @@ impl Parser<'_> {
                 break;
             }
             if !kind.is_keyword() || self.used_as_name(index) {
-                index = self.simple_statement(index, region.end, &mut statements);
+                index = self.simple_statement(index, region.end);
                 continue;
             }
             let block = match kind {
@@ -56,7 +56,7 @@ impl Parser<'_> {
                 _ => None,
             };
             if let Some((statement, next)) = block {
-                statements.extend(statement);
+                self.statements.extend(statement);
                 index = next;
                 continue;
             }
@@ -75,10 +75,10 @@ impl Parser<'_> {
                 T::Method if cut::opens_method(self.tokens, index) => self.late_method(index, region.end),
                 kind if cut::opens_section(kind) => self.late_section(index, region.end),
                 kind if self.is_closing(kind) => self.stray_closing_word(index),
-                _ => self.simple_statement(index, region.end, &mut statements),
+                _ => self.simple_statement(index, region.end),
             };
         }
-        (statements, index)
+        (self.statements.drain(outer..).collect(), index)
     }
 
     fn report_unclosed(&mut self, start: usize, end: usize, closing: &str) {
@@ -163,9 +163,9 @@ impl Parser<'_> {
 
     // ---- simple statements --------------------------------------------------------------------------------
 
-    fn simple_statement(&mut self, start: usize, limit: usize, statements: &mut Vec<Statement>) -> usize {
+    fn simple_statement(&mut self, start: usize, limit: usize) -> usize {
         if let Some((statement, next)) = self.directly(start, limit, Reader::statement) {
-            statements.push(statement);
+            self.statements.push(statement);
             return next;
         }
         if let Some(next) = self.instruction_in_statements(start, limit) {
@@ -174,7 +174,7 @@ impl Parser<'_> {
         let cut = self.cut_statement(start, limit);
         let (piece, next) = self.piece(PieceKind::Statement, start, cut);
         if let Some(Piece::Statement(statement)) = piece.map(|piece| *piece) {
-            statements.push(statement);
+            self.statements.push(statement);
         }
         next.max(start + 1)
     }
@@ -201,7 +201,8 @@ impl Parser<'_> {
             Err(next) => return (None, next),
         };
         let inner = Region { end: end.index, depth: region.depth + 1, within: Within::If };
-        let mut branches = Vec::new();
+        // Most have one.
+        let mut branches = Vec::with_capacity(1);
         let mut otherwise = None;
         let mut first_is_good = false;
         let mut index = start;
@@ -265,6 +266,7 @@ impl Parser<'_> {
             self.damaged = true;
             return (None, next);
         }
+        branches.shrink_to_fit();
         (Some(self.statement(start, end, StatementKind::If { branches, otherwise })), next)
     }
 
@@ -368,6 +370,7 @@ impl Parser<'_> {
             index = next.max(index + 1);
         }
         let next = self.behind_block(end);
+        groups.shrink_to_fit();
         let statement = selector
             .map(|selector| self.statement(start, end, StatementKind::Case { selector, groups, otherwise }));
         self.damaged |= statement.is_none();

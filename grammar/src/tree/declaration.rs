@@ -193,9 +193,9 @@ pub struct VariableDeclaration {
     /// The names; empty for `AT %QW3 : INT;`, where the address is the name.
     pub names: Vec<Ident>,
     /// `AT address`.
-    pub location: Option<DirectAddress>,
+    pub location: Option<Box<DirectAddress>>,
     /// `AT %B2` of a member of a structure: its place in the structure.
-    pub relative: Option<RelativeAddress>,
+    pub relative: Option<Box<RelativeAddress>>,
     /// The type.
     pub specification: TypeSpecification,
     /// `R_EDGE` or `F_EDGE`.

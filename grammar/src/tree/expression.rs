@@ -29,14 +29,14 @@ pub enum ExpressionKind {
     /// `Type#Value`, `Type#5`: a user type in front of `#`.
     QualifiedValue {
         /// The type.
-        type_name: QualifiedName,
+        type_name: Box<QualifiedName>,
         /// The value: an identifier or a literal.
         value: Box<Expression>,
     },
     /// A name: variable, enumeration value, function result.
     Name(Name),
     /// `%IX0.0` as a variable.
-    Direct(DirectAddress),
+    Direct(Box<DirectAddress>),
     /// `base.member`.
     Member {
         /// What is accessed.
@@ -49,7 +49,7 @@ pub enum ExpressionKind {
         /// The array or string.
         base: Box<Expression>,
         /// The subscripts.
-        subscripts: Vec<Expression>,
+        subscripts: Box<[Expression]>,
     },
     /// `base^`.
     Dereference(Box<Expression>),

@@ -54,13 +54,13 @@ pub enum StatementKind {
     /// `FOR … END_FOR`
     For {
         /// Control variable, as written.
-        variable: Expression,
+        variable: Box<Expression>,
         /// Initial value.
-        from: Expression,
+        from: Box<Expression>,
         /// Final value.
-        to: Expression,
+        to: Box<Expression>,
         /// `BY`.
-        by: Option<Expression>,
+        by: Option<Box<Expression>>,
         /// Body.
         body: Vec<Statement>,
     },
