@@ -177,7 +177,7 @@ impl<'a> Context<'a> {
 
     pub(crate) fn address(&self, place: u32) -> DirectAddress {
         match self.value(place) {
-            Some(Value::Address(address)) => address.clone(),
+            Some(Value::Address(address)) => DirectAddress::clone(address),
             // The lexer puts an address behind every token of this kind.
             _ => DirectAddress {
                 area: Area::Memory,

@@ -50,7 +50,7 @@ impl Lexer<'_> {
         let numbers_start = self.position();
         let open = self.peek(0) == b'*' && area.is_some();
         if open {
-            self.generated.bump(1);
+            self.scanner.bump(1);
         } else {
             self.take_numbers();
         }
@@ -69,7 +69,7 @@ impl Lexer<'_> {
             if let Some(area) = area {
                 let span = Span::new(self.file, start as u32, self.position() as u32);
                 let address = DirectAddress { area, size, path, span };
-                return self.push_value(TokenKind::DirectAddress, start, Value::Address(address));
+                return self.push_value(TokenKind::DirectAddress, start, Value::Address(Box::new(address)));
             }
             // A bit of a byte is the place of a member of a structure, behind `AT` only.
             let after_at = self.out.tokens.last().is_some_and(|token| token.kind == TokenKind::At);
@@ -97,7 +97,7 @@ impl Lexer<'_> {
             if self.peek(1).is_ascii_alphabetic() {
                 return;
             }
-            self.generated.bump(1);
+            self.scanner.bump(1);
         }
     }
 
@@ -131,6 +131,6 @@ impl Lexer<'_> {
             return self.push_value(TokenKind::PartialAccess, start, value);
         }
         let address = DirectAddress { area: Area::Memory, size, path: vec![0], span };
-        self.push_value(TokenKind::DirectAddress, start, Value::Address(address));
+        self.push_value(TokenKind::DirectAddress, start, Value::Address(Box::new(address)));
     }
 }

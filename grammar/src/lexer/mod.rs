@@ -1,12 +1,11 @@
 //! From text to tokens (IEC 61131-3:2013, 6.1 to 6.3, tables 1 to 9 and 16, 17).
 //!
-//! The scanner for short tokens is generated; comments, strings and the literals that a regular expression
-//! could only recognise without saying what is wrong with them are read by hand, in linear time. Everything
+//! The scanner finds how a token begins; comments, strings and literals are read on from there, in linear time. Everything
 //! a literal can get wrong by itself is reported here. Must not know of the grammar.
 
 mod address;
 mod number;
-mod raw;
+mod scanner;
 mod string;
 mod text;
 mod time;
@@ -20,11 +19,11 @@ use crate::{
     diagnostic::{Diagnostic, Severity},
     keyword,
     names::Names,
+    parser::misspelt,
     source::{FileId, SOURCE_BYTES_MAX, Span},
     tree::{Trivia, TriviaKind},
 };
-use logos::{Lexer as Generated, Logos};
-use raw::Raw;
+use scanner::{Raw, Scanner};
 use std::collections::BTreeSet;
 
 /// Lexical errors reported for one file before reading stops.
@@ -42,6 +41,8 @@ pub struct Lexed {
     pub trivia: Vec<Trivia>,
     /// What was wrong, in textual order.
     pub diagnostics: Vec<Diagnostic>,
+    /// Indices of identifiers that may be closing words nearly right; some may have become part of other tokens since.
+    pub(crate) nearly_keywords: Vec<usize>,
     /// Values of literals and addresses.
     pub(crate) values: Vec<Value>,
     /// From here on the text was not read: an unclosed comment, or too many errors.
@@ -64,14 +65,14 @@ pub fn tokens(file: FileId, text: &str, names: &mut Names) -> Lexed {
         file,
         text,
         names,
-        generated: Raw::lexer(text),
-        out: Lexed { tokens: Vec::with_capacity(text.len() / 5), ..Lexed::default() },
+        scanner: Scanner::new(text),
+        out: Lexed::default(),
         first_on_line: true,
         errors: 0,
         foreign_words: BTreeSet::new(),
     };
     if text.starts_with('\u{feff}') {
-        lexer.generated.bump('\u{feff}'.len_utf8());
+        lexer.scanner.bump('\u{feff}'.len_utf8());
     }
     lexer.run();
     lexer.out
@@ -82,7 +83,7 @@ struct Lexer<'a> {
     file: FileId,
     text: &'a str,
     names: &'a mut Names,
-    generated: Generated<'a, Raw>,
+    scanner: Scanner<'a>,
     out: Lexed,
     first_on_line: bool,
     errors: usize,
@@ -92,45 +93,49 @@ struct Lexer<'a> {
 
 impl<'a> Lexer<'a> {
     fn run(&mut self) {
-        while let Some(raw) = self.generated.next() {
-            // `generated.span()` begins after skipped blanks.
-            let start = self.generated.span().start;
+        while let Some(raw) = self.scanner.next() {
+            // Behind the blanks before it.
+            let start = self.scanner.start();
             match raw {
-                Ok(raw) => self.token(raw, start),
-                Err(()) => self.foreign_character(start),
+                Raw::LineEnd => self.first_on_line = true,
+                Raw::Word { underscores } => self.word(start, underscores),
+                Raw::Plain(kind) => self.push(kind, start, 0),
+                Raw::Dot if !self.next_is_digit() => self.push(TokenKind::Dot, start, 0),
+                _ => self.token(raw, start),
             }
             if self.errors >= LEXICAL_ERRORS_MAX {
-                let at = self.position();
-                self.out.diagnostics.push(
-                    Diagnostic::error(
-                        "too-many-errors",
-                        self.span(start, at),
-                        format!("{LEXICAL_ERRORS_MAX} errors in this file; the rest was not read"),
-                    )
-                    .note("is this the right file? A program is plain text in UTF-8"),
-                );
-                self.out.unread_from = Some(start as u32);
-                return;
+                return self.stop(start);
             }
         }
     }
 
+    /// Reads no more from `start` on.
+    fn stop(&mut self, start: usize) {
+        let problem = Diagnostic::error(
+            "too-many-errors",
+            self.span(start, self.position()),
+            format!("{LEXICAL_ERRORS_MAX} errors in this file; the rest was not read"),
+        );
+        self.out.diagnostics.push(problem.note("is this the right file? A program is plain text in UTF-8"));
+        self.out.unread_from = Some(start as u32);
+    }
+
+    /// Reads a token on that takes more than its first characters to tell.
     fn token(&mut self, raw: Raw, start: usize) {
         use TokenKind as T;
         let kind = match raw {
-            Raw::LineEnd => {
-                self.first_on_line = true;
-                return;
-            }
-            Raw::Word => return self.word(start),
+            Raw::LineEnd | Raw::Word { .. } => return,
+            Raw::Plain(kind) => kind,
+            Raw::Foreign => return self.foreign_character(start),
             Raw::Digit => return self.number(start),
             Raw::Percent => return self.percent(start),
             Raw::Apostrophe => return self.string_literal(start, false),
             Raw::Quote => return self.string_literal(start, true),
             Raw::LineComment => {
                 let rest = self.rest();
-                let length = rest.find(['\r', '\n']).unwrap_or(rest.len());
-                self.generated.bump(length);
+                let length = rest.bytes().position(|byte| matches!(byte, b'\r' | b'\n'));
+                let length = length.unwrap_or(rest.len());
+                self.scanner.bump(length);
                 return self.trivia(TriviaKind::LineComment, start);
             }
             Raw::ParenthesisComment => return self.block_comment(start, b'(', b')'),
@@ -179,30 +184,6 @@ impl<'a> Lexer<'a> {
                 );
                 T::Assign
             }
-            Raw::ParenthesisOpen => T::ParenthesisOpen,
-            Raw::ParenthesisClose => T::ParenthesisClose,
-            Raw::BracketOpen => T::BracketOpen,
-            Raw::BracketClose => T::BracketClose,
-            Raw::Comma => T::Comma,
-            Raw::Semicolon => T::Semicolon,
-            Raw::Colon => T::Colon,
-            Raw::DotDot => T::DotDot,
-            Raw::Assign => T::Assign,
-            Raw::Output => T::Output,
-            Raw::Attempt => T::Attempt,
-            Raw::Caret => T::Caret,
-            Raw::Plus => T::Plus,
-            Raw::Minus => T::Minus,
-            Raw::Star => T::Star,
-            Raw::Slash => T::Slash,
-            Raw::Power => T::Power,
-            Raw::Ampersand => T::Ampersand,
-            Raw::Less => T::Less,
-            Raw::LessOrEqual => T::LessOrEqual,
-            Raw::GreaterOrEqual => T::GreaterOrEqual,
-            Raw::NotEqual => T::NotEqual,
-            Raw::Question => T::Question,
-            Raw::Hash => T::Hash,
         };
         self.push(kind, start, 0);
     }
@@ -211,16 +192,16 @@ impl<'a> Lexer<'a> {
 
     /// Byte behind what has been read.
     fn position(&self) -> usize {
-        self.generated.span().end
+        self.scanner.end()
     }
 
     fn rest(&self) -> &'a str {
-        self.generated.remainder()
+        self.scanner.remainder()
     }
 
     /// The bytes not yet read.
     fn bytes(&self) -> &'a [u8] {
-        self.rest().as_bytes()
+        self.scanner.bytes()
     }
 
     fn peek(&self, ahead: usize) -> u8 {
@@ -247,7 +228,7 @@ impl<'a> Lexer<'a> {
     /// Reads on over the bytes that satisfy a test, all of them ASCII.
     fn take_while(&mut self, test: impl Fn(u8) -> bool) -> usize {
         let length = self.bytes().iter().take_while(|byte| byte.is_ascii() && test(**byte)).count();
-        self.generated.bump(length);
+        self.scanner.bump(length);
         length
     }
 
@@ -256,7 +237,25 @@ impl<'a> Lexer<'a> {
     fn push(&mut self, kind: TokenKind, start: usize, payload: u32) {
         let end = self.position();
         let first_on_line = std::mem::take(&mut self.first_on_line);
+        if self.out.tokens.len() == self.out.tokens.capacity() {
+            self.make_room(start);
+        }
         self.out.tokens.push(Token { kind, first_on_line, start: start as u32, end: end as u32, payload });
+    }
+
+    /// Makes room for as many tokens as the text seems to have, which is read up to `start`.
+    #[cold]
+    fn make_room(&mut self, start: usize) {
+        const FIRST: usize = 1024;
+        let count = self.out.tokens.len();
+        let expected = if count < FIRST {
+            // Few are shorter than two bytes with what separates them.
+            (self.text.len() / 2).clamp(16, FIRST)
+        } else {
+            (count as f64 * self.text.len() as f64 / start.max(1) as f64 * 1.02) as usize
+        };
+        let least = count + count / 8 + 16;
+        self.out.tokens.reserve_exact(expected.max(least) - count);
     }
 
     fn push_value(&mut self, kind: TokenKind, start: usize, value: Value) {
@@ -291,8 +290,8 @@ impl<'a> Lexer<'a> {
 
     // ---- words ------------------------------------------------------------------------------------------
 
-    fn word(&mut self, start: usize) {
-        let word = self.generated.slice();
+    fn word(&mut self, start: usize, underscores: bool) {
+        let word = self.scanner.slice();
         if self.peek(0) == b'#' {
             return self.prefixed(start, word);
         }
@@ -300,7 +299,12 @@ impl<'a> Lexer<'a> {
             let kind = keyword::KEYWORDS.get(index).map_or(TokenKind::Identifier, |entry| entry.1);
             return self.push(kind, start, index as u32);
         }
-        self.check_identifier(start, word);
+        if underscores || word.len() > IDENTIFIER_LENGTH_MAX {
+            self.check_identifier(start, word);
+        }
+        if misspelt::is_possible(word) {
+            self.out.nearly_keywords.push(self.out.tokens.len());
+        }
         let name = self.names.intern(word);
         self.push(TokenKind::Identifier, start, name.0);
     }

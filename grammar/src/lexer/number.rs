@@ -99,14 +99,14 @@ impl Lexer<'_> {
         if self.peek(0) == b'.' && !integer_only {
             if self.peek(1).is_ascii_digit() {
                 real = true;
-                self.generated.bump(1);
+                self.scanner.bump(1);
                 self.take_while(is_digit_or_underscore);
             } else if self.peek(1) != b'.' && !self.peek(1).is_ascii_alphabetic() && self.peek(1) != b'%' {
-                self.generated.bump(1);
+                self.scanner.bump(1);
                 return self.real_without_digits(start, digits);
             } else if matches!(self.peek(1), b'e' | b'E') && self.exponent_length(1) > 0 {
                 let length = 1 + self.exponent_length(1);
-                self.generated.bump(length);
+                self.scanner.bump(length);
                 return self.real_without_digits(start, digits);
             }
         }
@@ -114,16 +114,16 @@ impl Lexer<'_> {
         if exponent > 0 {
             if !real {
                 let mantissa_end = self.position();
-                self.generated.bump(exponent);
+                self.scanner.bump(exponent);
                 return self.exponent_without_point(start, mantissa_end);
             }
-            self.generated.bump(exponent);
+            self.scanner.bump(exponent);
         }
         if self.peek(0).is_ascii_alphanumeric() || self.peek(0) == b'_' {
             self.take_while(|byte| byte.is_ascii_alphanumeric() || byte == b'_');
             if real && self.text_of(start).ends_with(['e', 'E']) && matches!(self.peek(0), b'+' | b'-') {
                 // An exponent that ends with its sign.
-                self.generated.bump(1);
+                self.scanner.bump(1);
             }
             let text = self.text.get(digits..self.position()).unwrap_or("");
             self.error(
@@ -173,10 +173,10 @@ impl Lexer<'_> {
     /// `16#…`: reads on at the `#`.
     fn scan_based(&mut self, start: usize, digits: usize) -> Number {
         let base_text = self.text.get(digits..self.position()).unwrap_or("").to_owned();
-        self.generated.bump(1);
+        self.scanner.bump(1);
         let sign = matches!(self.peek(0), b'+' | b'-') && self.peek(1).is_ascii_alphanumeric();
         if sign {
-            self.generated.bump(1);
+            self.scanner.bump(1);
         }
         let blank = !sign && matches!(self.peek(0), b' ' | b'\t') && {
             let rest = self.rest().trim_start_matches([' ', '\t']);
@@ -255,7 +255,7 @@ impl Lexer<'_> {
     pub(super) fn real_without_leading_digit(&mut self, start: usize) {
         self.take_while(is_digit_or_underscore);
         let exponent = self.exponent_length(0);
-        self.generated.bump(exponent);
+        self.scanner.bump(exponent);
         let text = self.text_of(start);
         let fixed = format!("0{text}");
         self.malformed_real(start, "a digit is missing before the point", &fixed);

@@ -45,7 +45,7 @@ impl Lexer<'_> {
         let mut problems: Vec<Diagnostic> = Vec::new();
         while let Some((index, character)) = characters.next() {
             if character == quote {
-                self.generated.bump(index + 1);
+                self.scanner.bump(index + 1);
                 // One string costs few messages, however long it is.
                 problems.truncate(3);
                 for problem in problems {
@@ -111,7 +111,7 @@ impl Lexer<'_> {
             problem =
                 problem.note(format!("`${quote}` stands for a quote inside the string, it does not end it"));
         }
-        self.generated.bump(length);
+        self.scanner.bump(length);
         self.report(problem);
         Characters { units, closed: false }
     }

@@ -16,7 +16,7 @@ impl<'a> Lexer<'a> {
                 depth -= 1;
                 index += 2;
                 if depth == 0 {
-                    self.generated.bump(index);
+                    self.scanner.bump(index);
                     return self.trivia(TriviaKind::BlockComment, start);
                 }
             } else if byte == open && next == Some(b'*') {
@@ -26,7 +26,7 @@ impl<'a> Lexer<'a> {
                 index += 1;
             }
         }
-        self.generated.bump(bytes.len());
+        self.scanner.bump(bytes.len());
         self.out.unread_from = Some(start as u32);
         let span = self.span(start, start + 2);
         let end = if close == b')' { "*)" } else { "*/" };
@@ -45,10 +45,10 @@ impl<'a> Lexer<'a> {
     pub(super) fn pragma(&mut self, start: usize) {
         let rest = self.rest();
         if let Some(length) = rest.find('}') {
-            self.generated.bump(length + 1);
+            self.scanner.bump(length + 1);
             return self.trivia(TriviaKind::Pragma, start);
         }
-        self.generated.bump(rest.len());
+        self.scanner.bump(rest.len());
         self.out.unread_from = Some(start as u32);
         let span = self.span(start, start + 1);
         self.report(
@@ -62,10 +62,10 @@ impl<'a> Lexer<'a> {
     /// with the identifier around them.
     pub(super) fn foreign_character(&mut self, error_start: usize) {
         let first = self.text.get(error_start..).and_then(|rest| rest.chars().next()).unwrap_or('\0');
-        // The generated scanner may have stopped anywhere: continue behind the first character.
+        // Continue behind the first character.
         let wanted = error_start + first.len_utf8();
         if wanted > self.position() {
-            self.generated.bump(wanted - self.position());
+            self.scanner.bump(wanted - self.position());
         }
         if first.is_alphabetic() {
             return self.foreign_word(error_start);
@@ -76,7 +76,7 @@ impl<'a> Lexer<'a> {
                 || character == first
         };
         let length: usize = self.rest().chars().take_while(|c| is_junk(*c)).map(char::len_utf8).sum();
-        self.generated.bump(length);
+        self.scanner.bump(length);
         let span = self.span(error_start, self.position());
         let many = self.position() > wanted;
         let name = name_of(first);
@@ -110,7 +110,7 @@ impl<'a> Lexer<'a> {
     fn foreign_word(&mut self, error_start: usize) {
         let length: usize =
             self.rest().chars().take_while(|c| c.is_alphanumeric() || *c == '_').map(char::len_utf8).sum();
-        self.generated.bump(length);
+        self.scanner.bump(length);
         let mut start = error_start;
         if let Some(last) = self.out.tokens.last() {
             let joins = last.kind == TokenKind::Identifier || last.kind.is_keyword();

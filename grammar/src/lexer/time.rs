@@ -40,12 +40,12 @@ impl Lexer<'_> {
         let blank = self.blank_in_literal();
         let from = self.position();
         if matches!(self.peek(0), b'+' | b'-') {
-            self.generated.bump(1);
+            self.scanner.bump(1);
         }
         loop {
             self.take_while(|byte| byte.is_ascii_alphanumeric() || byte == b'_');
             if self.peek(0) == b'.' && self.peek(1) != b'.' {
-                self.generated.bump(1);
+                self.scanner.bump(1);
             } else {
                 break;
             }
@@ -103,7 +103,7 @@ impl Lexer<'_> {
             if !joins {
                 break;
             }
-            self.generated.bump(1);
+            self.scanner.bump(1);
         }
         if self.peek(0).is_ascii_alphabetic() {
             self.take_while(|byte| byte.is_ascii_alphanumeric() || byte == b'_');
@@ -148,7 +148,7 @@ impl Lexer<'_> {
         {
             return false;
         }
-        self.generated.bump(blanks);
+        self.scanner.bump(blanks);
         true
     }
 }

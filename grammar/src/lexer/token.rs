@@ -39,7 +39,7 @@ pub(crate) enum Value {
         negative: bool,
         literal: Literal,
     },
-    Address(DirectAddress),
+    Address(Box<DirectAddress>),
     /// `%X3`, or `%X3.0` as the place of a member.
     Partial {
         size: AddressSize,

@@ -80,7 +80,7 @@ fn is_bits(elementary: ElementaryType) -> bool {
 impl Lexer<'_> {
     /// Reads on behind `word`, at the `#`.
     pub(super) fn prefixed(&mut self, start: usize, word: &str) {
-        self.generated.bump(1);
+        self.scanner.bump(1);
         let prefix = prefix_of(word);
         match prefix {
             Prefix::Duration { long } => self.duration(start, long),
@@ -130,11 +130,11 @@ impl Lexer<'_> {
         let negative = self.peek(0) == b'-';
         let signed = matches!(self.peek(0), b'+' | b'-');
         if signed {
-            self.generated.bump(1);
+            self.scanner.bump(1);
         }
         let literal = if self.next_is_digit() {
             let digits = self.position();
-            self.generated.bump(1);
+            self.scanner.bump(1);
             let problems_before = self.errors;
             let number = self.scan_number(start, digits, false);
             let based = self.text.get(digits..self.position()).is_some_and(|text| text.contains('#'));
@@ -273,7 +273,7 @@ impl Lexer<'_> {
                 Value::Typed { prefix, negative: false, literal },
             );
         }
-        self.generated.bump(1);
+        self.scanner.bump(1);
         let problems_before = self.errors;
         let characters = self.scan_string(opening, double);
         if !characters.closed {

@@ -37,10 +37,16 @@ pub(super) fn is_else_if(token: Token) -> bool {
 /// Leaves in every opening word where its block ends.
 pub(super) fn pair(text: &str, tokens: &mut [Token]) {
     let mut start = 0;
+    let mut words = Vec::new();
     for index in 0..=tokens.len() {
         if index == tokens.len() || is_boundary(tokens, index) {
-            pair_segment(text, tokens, start, index);
+            if !words.is_empty() {
+                pair_words(text, tokens, &words, start..index, |_, index| index);
+                words.clear();
+            }
             start = index + 1;
+        } else if is_block_word(tokens, index) {
+            words.push(index);
         }
     }
 }
@@ -54,14 +60,6 @@ enum Reading {
     ElseIf,
     /// Indentation decides.
     Indented,
-}
-
-fn pair_segment(text: &str, tokens: &mut [Token], start: usize, end: usize) {
-    let words: Vec<usize> = (start..end).filter(|index| is_block_word(tokens, *index)).collect();
-    if words.is_empty() {
-        return;
-    }
-    pair_words(text, tokens, &words, start..end, |_, index| index);
 }
 
 /// Pairs the words of blocks at the given places, all of them in one region. `stands_for` tells the token whose
@@ -96,9 +94,10 @@ struct Pairing<'a> {
 fn is_block_word(tokens: &[Token], index: usize) -> bool {
     use TokenKind as T;
     tokens.get(index).is_some_and(|token| {
-        (opens_block(token.kind)
-            || closer_of(token.kind).is_some()
-            || matches!(token.kind, T::Else | T::Elsif | T::Until))
+        token.kind.is_keyword()
+            && (opens_block(token.kind)
+                || closer_of(token.kind).is_some()
+                || matches!(token.kind, T::Else | T::Elsif | T::Until))
             && !used_as_name(tokens, index)
     })
 }

@@ -23,6 +23,9 @@ use crate::{
 /// becomes a token of its own.
 pub(super) fn mark(tokens: &mut [Token]) {
     use TokenKind as T;
+    if !tokens.iter().any(|token| token.kind == T::Configuration) {
+        return;
+    }
     let mut inside = false;
     for index in 0..tokens.len() {
         let kind = |offset: usize| tokens.get(index + offset).map_or(T::EndOfFile, |token| token.kind);

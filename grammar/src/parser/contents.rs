@@ -300,6 +300,10 @@ impl Parser<'_> {
         let mut end = start + 1;
         while end < limit {
             let kind = self.kind(end);
+            if !kind.is_keyword() {
+                end += 1;
+                continue;
+            }
             if kind == wanted {
                 return (end, end + 1);
             }

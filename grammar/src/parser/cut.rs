@@ -114,14 +114,16 @@ pub(super) fn closes_unit(kind: TokenKind) -> bool {
 /// Whether blocks and brackets cannot reach over the token: a unit or a part of one with a body of its own
 /// begins or ends there.
 pub(super) fn is_boundary(tokens: &[Token], index: usize) -> bool {
-    let kind = kind_at(tokens, index);
-    closes_unit(kind)
-        || closes_part(kind)
-        || matches!(kind, TokenKind::EndMethod | TokenKind::EndResource)
-        || opens_unit(tokens, index)
-        || opens_method(tokens, index)
-        || opens_part(tokens, index)
-        || opens_item(tokens, index)
+    use TokenKind as T;
+    match kind_at(tokens, index) {
+        // Asked of every token: most are no words at all.
+        kind if !kind.is_keyword() => false,
+        T::EndMethod | T::EndResource => true,
+        T::Method => opens_method(tokens, index),
+        T::Step | T::InitialStep | T::Action | T::Transition => opens_part(tokens, index),
+        T::Resource | T::Task | T::ProgramInstance => opens_item(tokens, index),
+        kind => closes_unit(kind) || closes_part(kind) || opens_unit(tokens, index),
+    }
 }
 
 /// Whether the keyword can stand between the keyword of a heading and the name.
@@ -298,6 +300,21 @@ impl Parser<'_> {
 
     /// Index of the bracket that closes the one at `open`, if there is one before `limit`.
     pub(super) fn matching_bracket(&self, open: usize, limit: usize) -> Option<usize> {
+        /// Tokens looked through before all brackets of the file are paired: most are closed in the same line.
+        const NEAR: usize = 64;
+        if step(self.kind(open)) != 1 {
+            return None;
+        }
+        let mut depth = 1;
+        for index in open + 1..limit.min(open + NEAR) {
+            depth += step(self.kind(index));
+            if depth == 0 || is_boundary(self.tokens, index) {
+                return (depth == 0).then_some(index);
+            }
+        }
+        if limit <= open + NEAR {
+            return None;
+        }
         let partners = self.bracket_partners.get_or_init(|| pair_brackets(self.tokens));
         partners.get(open).map(|close| *close as usize).filter(|close| *close > open && *close < limit)
     }

@@ -139,6 +139,10 @@ impl Parser<'_> {
         let mut stop = start + 1;
         while stop < limit {
             let kind = self.kind(stop);
+            if !kind.is_keyword() {
+                stop += 1;
+                continue;
+            }
             if kind == T::EndVar {
                 return (stop, true);
             }

@@ -8,16 +8,28 @@ use crate::{
     source::{FileId, Span},
 };
 
-/// Replaces misspelt closing words by the right tokens.
-pub(super) fn repair(file: FileId, text: &str, tokens: &mut Vec<Token>, problems: &mut Vec<Diagnostic>) {
+/// Whether an identifier may be a closing word that is nearly right.
+pub(crate) fn is_possible(word: &str) -> bool {
+    word.len() >= 3 && word.as_bytes().first().is_some_and(|byte| byte.eq_ignore_ascii_case(&b'E'))
+}
+
+/// Replaces misspelt closing words by the right tokens. `candidates` are the indices, in order, of all tokens that
+/// [`is_possible`] holds for.
+pub(super) fn repair(
+    file: FileId,
+    text: &str,
+    candidates: &[usize],
+    tokens: &mut Vec<Token>,
+    problems: &mut Vec<Diagnostic>,
+) {
     let mut removed: Vec<usize> = Vec::new();
-    for index in 0..tokens.len() {
+    for &index in candidates {
         let Some(token) = tokens.get(index).copied() else { break };
         if token.kind != TokenKind::Identifier {
             continue;
         }
         let word = text.get(token.start as usize..token.end as usize).unwrap_or("");
-        if !word.as_bytes().first().is_some_and(|byte| byte.eq_ignore_ascii_case(&b'E')) || word.len() < 3 {
+        if !is_possible(word) {
             continue;
         }
         let next = tokens.get(index + 1).copied();

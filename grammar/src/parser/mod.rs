@@ -20,7 +20,7 @@ mod instruction_words;
 mod instructions;
 mod language;
 mod loops;
-mod misspelt;
+pub(crate) mod misspelt;
 mod namespaces;
 mod piecewise;
 mod repair;
@@ -119,7 +119,7 @@ pub(crate) fn parse(file: FileId, text: &str, names: &mut Names) -> Parsed {
 pub(crate) fn parse_by(is_direct: bool, file: FileId, text: &str, names: &mut Names) -> Parsed {
     let mut lexed = crate::lexer::tokens(file, text, names);
     let mut diagnostics = std::mem::take(&mut lexed.diagnostics);
-    misspelt::repair(file, text, &mut lexed.tokens, &mut diagnostics);
+    misspelt::repair(file, text, &lexed.nearly_keywords, &mut lexed.tokens, &mut diagnostics);
     configurations::mark(&mut lexed.tokens);
     blocks::pair(text, &mut lexed.tokens);
     let Lexed { tokens, trivia, values, unread_from, .. } = lexed;
