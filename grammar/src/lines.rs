@@ -17,15 +17,26 @@ impl LineTable {
     pub fn new(text: &str) -> Self {
         let mut lines = LineTable { starts: vec![0], surplus: Vec::new(), length: text.len() as u32 };
         let mut surplus = 0;
-        for (offset, character) in text.char_indices() {
-            let end = (offset + character.len_utf8()) as u32;
-            match character {
-                '\n' => lines.starts.push(end),
+        let bytes = text.as_bytes();
+        for (offset, &byte) in bytes.iter().enumerate() {
+            // Nearly every byte is passed over here.
+            if byte > b'\r' && byte < 0xc0 {
+                continue;
+            }
+            let end = offset as u32 + 1;
+            match byte {
+                b'\n' => lines.starts.push(end),
                 // A carriage return alone ends a line, too.
-                '\r' if text.as_bytes().get(end as usize) != Some(&b'\n') => lines.starts.push(end),
-                _ if character.len_utf8() > 1 => {
-                    surplus += character.len_utf8() as u32 - 1;
-                    lines.surplus.push((end, surplus));
+                b'\r' if bytes.get(end as usize) != Some(&b'\n') => lines.starts.push(end),
+                // The first byte of a character of more than one tells how many follow.
+                0xc0.. => {
+                    let following = match byte {
+                        ..0xe0 => 1,
+                        0xe0..0xf0 => 2,
+                        0xf0.. => 3,
+                    };
+                    surplus += following;
+                    lines.surplus.push((end + following, surplus));
                 }
                 _ => {}
             }
@@ -62,5 +73,19 @@ mod tests {
         assert_eq!(lines.place(second), (2, 1));
         assert_eq!(lines.place(second + 5), (2, 4));
         assert_eq!(lines.place(999), (3, 1));
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn places_are_those_of_counting(text in "[a \\r\\né€😀]{0,40}") {
+            let lines = LineTable::new(&text);
+            let (mut line, mut column) = (1, 1);
+            for (offset, character) in text.char_indices() {
+                proptest::prop_assert_eq!(lines.place(offset as u32), (line, column));
+                let ends = character == '\n' || character == '\r' && !text[offset + 1..].starts_with('\n');
+                (line, column) = if ends { (line + 1, 1) } else { (line, column + 1) };
+            }
+            proptest::prop_assert_eq!(lines.place(text.len() as u32), (line, column));
+        }
     }
 }

@@ -105,6 +105,14 @@ impl Names {
         &self.text[start..self.ends[index]]
     }
 
+    /// The spelling of a name of this table.
+    fn bytes(&self, name: Name) -> &[u8] {
+        let index = name.0 as usize;
+        let start = index.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
+        let end = self.ends.get(index).copied().unwrap_or(start);
+        self.text.as_bytes().get(start..end).unwrap_or(&[])
+    }
+
     /// The name of a text, or the free slot where the search for it ended.
     fn look_up(&self, spelling: &str, hash: u64) -> Result<Name, usize> {
         let mask = self.slots.len().wrapping_sub(1);
@@ -115,7 +123,8 @@ impl Names {
                 return Err(place);
             }
             if slot.hash == (hash >> 32) as u32 {
-                let known = self.spelling(Name(slot.name));
+                let known = self.bytes(Name(slot.name));
+                let spelling = spelling.as_bytes();
                 if known.len() == spelling.len()
                     && (known == spelling || known.eq_ignore_ascii_case(spelling))
                 {

@@ -130,6 +130,7 @@ impl<'a> Scanner<'a> {
     }
 
     /// Reads on, behind blanks. Nothing at the end of the text.
+    #[inline] // called at one place, for every token
     pub(super) fn next(&mut self) -> Option<Raw> {
         let bytes = self.text.as_bytes();
         self.start = self.behind(self.end, BLANK);

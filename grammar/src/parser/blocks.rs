@@ -4,7 +4,7 @@
 //! is the unclosed one. The result is left in the payload of the opening tokens; it is reported when the
 //! statements are read, so that text that is skipped costs no messages.
 
-use super::cut::{is_boundary, opens_block, used_as_name};
+use super::cut::{find_kind, is_boundary, is_boundary_word, opens_block, used_as_name};
 use crate::lexer::{Token, TokenKind};
 use std::{collections::BTreeMap, ops::Range};
 
@@ -38,8 +38,10 @@ pub(super) fn is_else_if(token: Token) -> bool {
 pub(super) fn pair(text: &str, tokens: &mut [Token]) {
     let mut start = 0;
     let mut words = Vec::new();
-    for index in 0..=tokens.len() {
-        if index == tokens.len() || is_boundary(tokens, index) {
+    let mut index = 0;
+    loop {
+        index = find_kind(tokens, index, |kind| may_be_block_word(kind) || is_boundary_word(kind));
+        if index >= tokens.len() || is_boundary(tokens, index) {
             if !words.is_empty() {
                 pair_words(text, tokens, &words, start..index, |_, index| index);
                 words.clear();
@@ -48,7 +50,16 @@ pub(super) fn pair(text: &str, tokens: &mut [Token]) {
         } else if is_block_word(tokens, index) {
             words.push(index);
         }
+        if index >= tokens.len() {
+            return;
+        }
+        index += 1;
     }
+}
+
+/// Whether a word is about blocks of statements.
+fn may_be_block_word(kind: TokenKind) -> bool {
+    kind >= TokenKind::If && kind <= TokenKind::EndRepeat
 }
 
 /// How to take a segment.
@@ -94,7 +105,7 @@ struct Pairing<'a> {
 fn is_block_word(tokens: &[Token], index: usize) -> bool {
     use TokenKind as T;
     tokens.get(index).is_some_and(|token| {
-        token.kind.is_keyword()
+        may_be_block_word(token.kind)
             && (opens_block(token.kind)
                 || closer_of(token.kind).is_some()
                 || matches!(token.kind, T::Else | T::Elsif | T::Until))

@@ -298,12 +298,13 @@ impl Parser<'_> {
         // Units up to here are inside this one, by mistake.
         let mut nested_until = start;
         let mut end = start + 1;
-        while end < limit {
-            let kind = self.kind(end);
-            if !kind.is_keyword() {
-                end += 1;
-                continue;
+        loop {
+            // The closing words, and what is asked for below, are all of these words.
+            end = cut::find_kind(self.tokens, end, cut::is_unit_word).min(limit);
+            if end >= limit {
+                break;
             }
+            let kind = self.kind(end);
             if kind == wanted {
                 return (end, end + 1);
             }

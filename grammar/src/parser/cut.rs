@@ -111,13 +111,29 @@ pub(super) fn closes_unit(kind: TokenKind) -> bool {
     )
 }
 
+/// Whether the keyword opens or closes a unit, or something that stands beside or directly inside one.
+pub(super) fn is_unit_word(kind: TokenKind) -> bool {
+    kind >= TokenKind::Program && kind <= TokenKind::EndResource
+}
+
+/// Whether the keyword can be a boundary: see [`is_boundary`].
+pub(super) fn is_boundary_word(kind: TokenKind) -> bool {
+    is_unit_word(kind) || kind >= TokenKind::Step && kind <= TokenKind::ProgramInstance
+}
+
+/// Index of the first token from a place on whose kind satisfies a test; the number of tokens if there is none.
+pub(super) fn find_kind(tokens: &[Token], from: usize, test: impl Fn(TokenKind) -> bool) -> usize {
+    let rest = tokens.get(from..).unwrap_or(&[]);
+    from + rest.iter().position(|token| test(token.kind)).unwrap_or(rest.len())
+}
+
 /// Whether blocks and brackets cannot reach over the token: a unit or a part of one with a body of its own
 /// begins or ends there.
 pub(super) fn is_boundary(tokens: &[Token], index: usize) -> bool {
     use TokenKind as T;
     match kind_at(tokens, index) {
-        // Asked of every token: most are no words at all.
-        kind if !kind.is_keyword() => false,
+        // Asked of many tokens, and few are such words.
+        kind if !is_boundary_word(kind) => false,
         T::EndMethod | T::EndResource => true,
         T::Method => opens_method(tokens, index),
         T::Step | T::InitialStep | T::Action | T::Transition => opens_part(tokens, index),

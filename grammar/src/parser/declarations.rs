@@ -137,12 +137,12 @@ impl Parser<'_> {
     fn section_end(&self, start: usize, heading_end: usize, limit: usize) -> (usize, bool) {
         use TokenKind as T;
         let mut stop = start + 1;
-        while stop < limit {
-            let kind = self.kind(stop);
-            if !kind.is_keyword() {
-                stop += 1;
-                continue;
+        loop {
+            stop = cut::find_kind(self.tokens, stop, TokenKind::is_keyword).min(limit);
+            if stop >= limit {
+                break;
             }
+            let kind = self.kind(stop);
             if kind == T::EndVar {
                 return (stop, true);
             }
