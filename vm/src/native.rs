@@ -45,11 +45,13 @@ macro_rules! typed_access {
         $(
             #[doc = concat!("The `", stringify!($kind), "` at an offset.")]
             #[must_use]
+            #[inline]
             pub fn $get(&mut self, offset: u32) -> $kind {
                 self.get(offset).map_or($kind::default(), $kind::from_le_bytes)
             }
 
             #[doc = concat!("Stores a `", stringify!($kind), "` at an offset.")]
+            #[inline]
             pub fn $set(&mut self, offset: u32, value: $kind) {
                 self.set(offset, value.to_le_bytes());
             }

@@ -176,7 +176,7 @@ fn on_a_small_stack(program: Arc<Program>, instructions: u64, events: bool) {
     let thread = std::thread::Builder::new().stack_size(64 * 1024).spawn(run).unwrap();
     let (kind, found) = thread.join().unwrap();
     assert_eq!(kind, latchwork_vm::FaultKind::Watchdog);
-    // Without events everything but strings ran in the threaded handlers themselves.
+    // Without events everything ran in the threaded handlers themselves.
     assert_eq!(found > 0, events);
 }
 

@@ -148,9 +148,21 @@ fn replace<const WIDTH: usize>(call: &mut NativeCall<'_>) {
 
 fn find_narrow(call: &mut NativeCall<'_>) {
     let (text, wanted) = (call.u32(0), call.u32(8));
-    let wanted = call.string_at(wanted).to_vec();
-    let found = first(call.string_at(text), &wanted);
-    place_found(call, found, wanted.len());
+    // Two texts cannot be looked at at the same time. What is looked for is short as a rule.
+    let mut short = [0; 32];
+    let wanted = call.string_at(wanted);
+    let count = wanted.len();
+    let found = match short.get_mut(..count) {
+        Some(copy) => {
+            copy.copy_from_slice(wanted);
+            first(call.string_at(text), copy)
+        }
+        None => {
+            let copy = wanted.to_vec();
+            first(call.string_at(text), &copy)
+        }
+    };
+    place_found(call, found, count);
 }
 
 fn find_wide(call: &mut NativeCall<'_>) {

@@ -144,9 +144,41 @@ fn store(call: &mut NativeCall<'_>, text: &[u8], is_wide: bool) {
 }
 
 fn write(call: &mut NativeCall<'_>, kind: ElementaryType, is_wide: bool) {
-    // There is a value, since no row of LITERALS has a string for its kind.
-    let text = Value::from_bits(call.u64(0), kind).map_or(String::new(), |value| value.to_string());
-    store(call, text.as_bytes(), is_wide);
+    let mut digits = [0; DIGITS_MAX];
+    let text;
+    let written = match Value::from_bits(call.u64(0), kind) {
+        Some(Value::Signed(number, _)) => decimal(number.unsigned_abs(), number < 0, &mut digits),
+        Some(Value::Unsigned(number, _)) => decimal(number, false, &mut digits),
+        // There is a value, since no row of LITERALS has a string for its kind.
+        other => {
+            text = other.map_or(String::new(), |value| value.to_string());
+            text.as_bytes()
+        }
+    };
+    store(call, written, is_wide);
+}
+
+/// Most characters of an integer of 64 bits.
+const DIGITS_MAX: usize = 20;
+
+/// A number as its display writes it, but without memory of its own: programs write numbers in every scan.
+fn decimal(mut number: u64, negative: bool, digits: &mut [u8; DIGITS_MAX]) -> &[u8] {
+    let mut start = DIGITS_MAX;
+    for digit in digits.iter_mut().rev() {
+        // Below 10.
+        *digit = b'0' + (number % 10) as u8;
+        number /= 10;
+        start -= 1;
+        if number == 0 {
+            break;
+        }
+    }
+    // A negative number has 19 digits at most.
+    if negative && let Some(sign) = start.checked_sub(1).and_then(|at| digits.get_mut(at)) {
+        *sign = b'-';
+        start -= 1;
+    }
+    digits.get(start..).unwrap_or_default()
 }
 
 fn read(call: &mut NativeCall<'_>, kind: ElementaryType, is_wide: bool) {

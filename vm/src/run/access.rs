@@ -67,8 +67,6 @@ pub(crate) trait Access {
     /// Asks for the checked step: what follows is rare or not worth a fast form. The threaded dispatcher never comes
     /// back from this, so a handler calls it before it changes anything.
     fn careful(&mut self) -> Result<(), Stop>;
-    /// The whole data image. Only after [`Access::careful`]; empty otherwise.
-    fn data(&mut self) -> &mut [u8];
     /// Records an event. Like [`Access::careful`], before anything is changed.
     fn event(&mut self, kind: EventKind, values: impl FnOnce() -> Values) -> Result<(), Stop>;
     /// Records a fault.
@@ -236,10 +234,6 @@ impl Access for Checked<'_> {
 
     fn careful(&mut self) -> Result<(), Stop> {
         Ok(())
-    }
-
-    fn data(&mut self) -> &mut [u8] {
-        self.data
     }
 
     fn event(&mut self, kind: EventKind, values: impl FnOnce() -> Values) -> Result<(), Stop> {

@@ -275,11 +275,6 @@ impl<P: Addressing> Access for Unchecked<P> {
         Err(Stop::Slow)
     }
 
-    fn data(&mut self) -> &mut [u8] {
-        // Never reached: `careful` does not return here.
-        &mut []
-    }
-
     #[inline(always)]
     fn event(&mut self, _: EventKind, _: impl FnOnce() -> Vec<Named>) -> Result<(), Stop> {
         Err(Stop::Slow)
