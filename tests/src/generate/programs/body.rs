@@ -106,7 +106,12 @@ impl Writer<'_> {
     /// Arrays and structures as a whole, texts.
     fn whole_assignment(&mut self) -> Statement {
         let index = self.subscript(0, 4);
-        Plain(match self.random.below(12) {
+        Plain(match self.random.below(15) {
+            12 | 13 => self.plane(),
+            14 => format!(
+                "FOR kx2 := 0 TO 2 DO FOR kx1 := 1 TO 4 DO ad[kx2, kx1] := ad[kx2 + 1, kx1] + {}; END_FOR; END_FOR;",
+                self.number(Kind::Dint, 1)
+            ),
             // A place of an array after the other, as for means and histories.
             9 => format!("us1 := (us1 + 1) MOD 8; ai[us1] := {};", self.number(Kind::Int, 1)),
             10 => format!(
@@ -144,6 +149,27 @@ impl Writer<'_> {
             4 if self.in_program() => "str1 := str0; i2 := LEN(str1);".to_owned(),
             _ => (*self.random.pick(&["ai1 := ai;", "ai := ai1;"])).to_owned(),
         })
+    }
+
+    /// Elements of two dimensions by variables.
+    fn plane(&mut self) -> String {
+        let (kind, array) = *self.random.pick(&[
+            (Kind::Dint, "ad"),
+            (Kind::Real, "ap"),
+            (Kind::Bool, "abp"),
+            (Kind::Int, "aip"),
+        ]);
+        let (row, column) = *self.random.pick(&[("i1", "i2"), ("d1", "d2"), ("i2", "i1")]);
+        let element = format!("{array}[{row}, {column}]");
+        let mut text = format!("{row} := LIMIT(0, {row}, 3); {column} := LIMIT(1, {column}, 4); ");
+        text.push_str(&match self.random.below(4) {
+            0 => format!("{element} := {};", self.read(kind)),
+            1 => format!("{} := {element};", self.target(kind)),
+            2 => format!("{element} := {};", self.value(kind)),
+            _ if kind == Kind::Bool => format!("{element} := {element} XOR {};", self.condition()),
+            _ => format!("{} := {element} + {};", self.target(kind), self.read(kind)),
+        });
+        text
     }
 
     fn branch(&mut self) -> Statement {
@@ -199,6 +225,11 @@ impl Writer<'_> {
                 format!("LIMIT(0, {}, 3) TO LIMIT(1, {}, 8)", self.read(kind), self.read(kind)),
                 Some((0, 8)),
             ),
+            10 if self.random.chance(50) => {
+                // To the very end of the type, where the next step does not fit.
+                let most = kind.greatest();
+                (format!("{} TO {most}", most - u64::from(few.unsigned_abs())), None)
+            }
             10 => (format!("0 TO 5 BY {}", self.variable(kind)), None),
             _ => (format!("{} TO {}", self.variable(kind), self.literal(kind)), None),
         };

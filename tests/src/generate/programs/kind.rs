@@ -124,6 +124,21 @@ impl Kind {
         self as usize
     }
 
+    /// The greatest value of an integer type; 0 for other types.
+    pub const fn greatest(self) -> u64 {
+        match self {
+            Sint => i8::MAX as u64,
+            Int => i16::MAX as u64,
+            Dint => i32::MAX as u64,
+            Lint => i64::MAX as u64,
+            Usint => u8::MAX as u64,
+            Uint => u16::MAX as u64,
+            Udint => u32::MAX as u64,
+            Ulint => u64::MAX,
+            _ => 0,
+        }
+    }
+
     /// REAL or LREAL.
     pub const fn is_float(self) -> bool {
         matches!(self, Real | Lreal)

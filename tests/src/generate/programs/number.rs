@@ -103,8 +103,11 @@ impl Writer<'_> {
                 format!("{}_TO_{}({})", from.name(), kind.name(), self.read(from))
             }
             1 | 6 if !kind.is_float() => {
-                let from = *self.random.pick(&[Kind::Real, Kind::Lreal]);
-                format!("{}_TRUNC_{}({})", from.name(), kind.name(), self.read(from))
+                // A number scaled and rounded, as for outputs.
+                let from = *self.random.pick(&[Kind::Real, Kind::Real, Kind::Lreal]);
+                let function = *self.random.pick(&["TRUNC", "TO"]);
+                let value = if self.random.chance(50) { self.read(from) } else { self.compound(from, 1) };
+                format!("{}_{function}_{}({value})", from.name(), kind.name())
             }
             2 if matches!(kind, Kind::Int | Kind::Dint | Kind::Usint) => {
                 format!("BOOL_TO_{}({})", kind.name(), self.read(Kind::Bool))
