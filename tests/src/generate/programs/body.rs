@@ -109,7 +109,7 @@ impl Writer<'_> {
         Plain(match self.random.below(15) {
             12 | 13 => self.plane(),
             14 => format!(
-                "FOR kx2 := 0 TO 2 DO FOR kx1 := 1 TO 4 DO ad[kx2, kx1] := ad[kx2 + 1, kx1] + {}; END_FOR; END_FOR;",
+                "FOR kp0 := 0 TO 2 DO FOR kp1 := 1 TO 4 DO ad[kp0, kp1] := ad[kp0 + 1, kp1] + {}; END_FOR; END_FOR;",
                 self.number(Kind::Dint, 1)
             ),
             // A place of an array after the other, as for means and histories.

@@ -218,6 +218,7 @@ const VARIABLES_OF_ALL: &[(&[&str], &str)] = &[
     (&["aw"], "ARRAY[0..3] OF WORD"),
     (&["ats"], "ARRAY[0..2] OF TIME"),
     (&["kx0", "kx1", "kx2"], "INT"),
+    (&["kp0", "kp1"], "INT"),
     (&["ky0", "ky1", "ky2"], "DINT"),
     (&["kz0", "kz1", "kz2"], "USINT"),
     (&["kv0", "kv1", "kv2"], "SINT"),
