@@ -65,5 +65,5 @@ fn both_dispatchers_agree_on_random_programs() {
     assert!(scans >= 2 * batches as usize * course::SCANS_MIN, "{scans} scans");
     assert!(faults < scans / 5, "{faults} of {scans} scans ended with a fault");
     assert!(inputs > scans, "{inputs} values from outside in {scans} scans");
-    assert_eq!(Dispatcher::best(), Dispatcher::Threaded, "this build has no threaded dispatcher to compare");
+    assert_eq!(Dispatcher::best(), Dispatcher::Adaptive, "this build has no threaded dispatcher to compare");
 }

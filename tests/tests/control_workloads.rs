@@ -29,7 +29,7 @@ fn output(command: &mut Command) -> Option<Output> {
 #[test]
 fn both_dispatchers_give_the_recorded_checksums() {
     for workload in workloads() {
-        for dispatcher in [Dispatcher::Matched, Dispatcher::Threaded] {
+        for dispatcher in [Dispatcher::Matched, Dispatcher::Threaded, Dispatcher::Compiled] {
             let mut run = Run::new(workload, dispatcher).unwrap();
             run.scan_times(SCANS).unwrap();
             assert_eq!(format!("{:08x}", run.checksum()), recorded(workload), "{workload}, {dispatcher:?}");

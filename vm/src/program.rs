@@ -6,17 +6,22 @@ use crate::coverage::CoverageSize;
 use crate::fault::{FaultPlace, SourcePlace};
 use crate::image::{AreaKind, Image, LineEntry, LocatedBit, Unit};
 use crate::instruction::{Instruction, OperandKind};
+use crate::machine::Dispatcher;
 use crate::machine::process_image::BitRun;
 use crate::native::NativeFunction;
 use crate::place::Place;
 use crate::resolve::Locations;
+#[cfg(compiled_form)]
+use crate::run::compiled::Compiled;
 use crate::run::dispatch::{DispatchIndex, Units};
 #[cfg(threaded_dispatch)]
 use crate::run::threaded::Chain;
 use crate::run::{Code, Record};
 use crate::schedule::Schedule;
 use crate::verify::{LoadError, Verified, verify};
-use std::{collections::BTreeMap, fmt};
+#[cfg(compiled_form)]
+use std::sync::atomic::Ordering;
+use std::{collections::BTreeMap, fmt, sync::atomic::AtomicU64};
 
 /// A program that was verified and can run in a [`crate::Machine`]. It does not change; many machines may share it.
 pub struct Program {
@@ -30,7 +35,14 @@ pub struct Program {
     locations: Locations,
     /// The located bits by their places.
     mirrors: BTreeMap<u32, LocatedBit>,
+    /// Instructions that machines have executed, as far as they have told.
+    heat: AtomicU64,
 }
+
+/// How often on the average each instruction has run when compiling begins to be worth its time: compiling takes about
+/// as long per instruction as running it so often.
+#[cfg(compiled_form)]
+const WORTH_COMPILING: u64 = 10_000;
 
 impl Program {
     /// Verifies an image completely and decodes it. `natives` is the table of native functions that it may import.
@@ -49,7 +61,18 @@ impl Program {
         let schedule = Schedule::new(&image);
         let locations = Locations::new(&image.debug);
         let mirrors = image.bits.iter().rev().map(|bit| (bit.place, *bit)).collect();
-        Ok(Self { image, code, call_depth, coverage, schedule, unpacked, packed, locations, mirrors })
+        Ok(Self {
+            image,
+            code,
+            call_depth,
+            coverage,
+            schedule,
+            unpacked,
+            packed,
+            locations,
+            mirrors,
+            heat: AtomicU64::new(0),
+        })
     }
 
     /// The image it was loaded from.
@@ -88,6 +111,25 @@ impl Program {
     #[inline(always)]
     pub(crate) fn chain(&self) -> &Chain {
         self.code.chain.get_or_init(|| Chain::new(&self.image, &self.code))
+    }
+
+    /// The compiled form, made at the first call. `None` where the program is not compiled.
+    #[cfg(compiled_form)]
+    pub(crate) fn compiled(&self) -> Option<&Compiled> {
+        self.code.compiled.get_or_init(|| Compiled::new(&self.image, self)).as_ref()
+    }
+
+    /// How to run the program after so many instructions more were executed.
+    pub(crate) fn warmed(&self, executed: u64) -> Dispatcher {
+        #[cfg(compiled_form)]
+        {
+            let before = self.heat.fetch_add(executed, Ordering::Relaxed);
+            if before.saturating_add(executed) >= WORTH_COMPILING * self.code.opcodes.len() as u64 {
+                return if self.compiled().is_some() { Dispatcher::Compiled } else { Dispatcher::Threaded };
+            }
+        }
+        let _ = executed;
+        Dispatcher::Adaptive
     }
 
     pub(crate) const fn schedule(&self) -> &Schedule {
@@ -170,6 +212,8 @@ fn decode(image: &Image, verified: Verified) -> Code {
         units: Units::of_image(image),
         #[cfg(threaded_dispatch)]
         chain: std::sync::OnceLock::new(),
+        #[cfg(compiled_form)]
+        compiled: std::sync::OnceLock::new(),
     }
 }
 

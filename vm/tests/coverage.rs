@@ -9,7 +9,7 @@ use latchwork_vm::{
     UnitBuilder,
 };
 use support::tasks::{Plant, TASK, waits};
-use support::{at, both, load, machine, put, single};
+use support::{at, every, load, machine, put, single};
 
 const A: u32 = 16;
 const B: u32 = 17;
@@ -41,7 +41,7 @@ fn vectors(log: &CoverageLog, decision: u32) -> Vec<(u64, bool)> {
 #[test]
 fn conditions_and_outcomes_are_noted_together() {
     let image = single(64, both_of);
-    for mut machine in both(&load(image)) {
+    for mut machine in every(&load(image)) {
         assert!(!machine.coverage().unwrap().passed(0));
         for (scan, values) in [[0, 0], [1, 1], [0, 1], [1, 1]].into_iter().enumerate() {
             put(&mut machine, A, &values);
@@ -135,7 +135,7 @@ fn an_interruption_does_not_mix_two_evaluations() {
     let short = Task { single: Some(flag), priority: 1, ..TASK };
     plant.quiet_task('l', long, |unit| decide(unit, first, second, 30));
     plant.quiet_task('s', short, |unit| decide(unit, second, third, 0));
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         machine.set_timing(Timing { instruction_ns: 1, preemptive: true, cycle_ns: 10 });
         machine.scan(0).unwrap();
         assert!(waits(&machine, 'l'));

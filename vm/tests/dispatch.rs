@@ -9,7 +9,7 @@ use latchwork_vm::{
     Scalar, UnitBuilder, UnitKind, Value, limits,
 };
 use std::sync::Arc;
-use support::{at, both, every_scan, load, plus, put, take};
+use support::{at, every, every_scan, load, plus, put, take};
 
 /// The address that the program calls through.
 const POINTER: u32 = 16;
@@ -63,11 +63,12 @@ fn point(machine: &mut Machine, address: u32) {
 
 /// The fault of the first scan, the same with both dispatchers.
 fn fault(program: &Arc<Program>, prepare: impl Fn(&mut Machine)) -> Fault {
-    let [threaded, matched] = both(program).map(|mut machine| {
+    let [compiled, threaded, matched] = every(program).map(|mut machine| {
         prepare(&mut machine);
         *machine.scan(0).unwrap_err()
     });
     assert_eq!(threaded, matched);
+    assert_eq!(compiled, matched);
     threaded
 }
 
@@ -75,7 +76,7 @@ fn fault(program: &Arc<Program>, prepare: impl Fn(&mut Machine)) -> Fault {
 fn the_tag_decides_what_runs() {
     // Tags close together make a dense table, tags far apart one that is searched.
     for tags in [[1, 2], [7, 4], [1, 1 << 20], [u32::MAX, 5]] {
-        for mut machine in both(&load(two_types(tags))) {
+        for mut machine in every(&load(two_types(tags))) {
             for (number, sum) in [(0, 1u32), (1, 2u32.wrapping_neg())] {
                 point(&mut machine, instance(number));
                 assert_eq!(machine.scan(0).unwrap().instructions, 3 + 2);
@@ -125,7 +126,7 @@ fn fits_is_false_for_null_and_foreign_tags() {
     let main = image.add_unit(main.finish().unwrap());
     image.tasks.push(every_scan(main, 0));
     let program = load(image.finish().unwrap());
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         for (address, tag, fits) in [
             (0, 5u32, 0u8),
             (instance(0), 5, 1),
@@ -169,7 +170,7 @@ fn chain(types: u32, tags: &[u32]) -> Image {
 
 #[test]
 fn a_chain_of_different_units_runs() {
-    for mut machine in both(&load(chain(3, &[2, 1, 3]))) {
+    for mut machine in every(&load(chain(3, &[2, 1, 3]))) {
         for scan in 1..4u32 {
             assert_eq!(machine.scan(0).unwrap().instructions, 2 + 3 + 3 + 2);
             for number in 0..3 {
@@ -188,7 +189,7 @@ fn a_unit_does_not_run_inside_itself() {
         (&[2, 1, 1], "Valve0.Open", [1, 2, 0]),
     ] {
         let program = load(chain(3, tags));
-        for mut machine in both(&program) {
+        for mut machine in every(&program) {
             let fault = machine.scan(0).unwrap_err();
             assert_eq!(fault.kind, FaultKind::Recursion);
             assert_eq!(fault.values, [("unit".to_owned(), Value::String(unit.into()))]);
@@ -230,7 +231,7 @@ fn through_a_function(direct: bool) -> Image {
 #[test]
 fn a_function_on_the_way_is_found_as_well() {
     let program = load(through_a_function(false));
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         // The other type calls nothing, so it may run below the function.
         put(&mut machine, RESULT, &instance(1).to_le_bytes());
         machine.scan(0).unwrap();
@@ -247,7 +248,7 @@ fn a_unit_that_would_come_to_run_below_the_target_is_found() {
     let fault = fault(&program, |machine| put(machine, RESULT, &instance(0).to_le_bytes()));
     assert_eq!(fault.kind, FaultKind::Recursion);
     assert_eq!(fault.values, [("unit".to_owned(), Value::String("Check".into()))]);
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         put(&mut machine, RESULT, &instance(1).to_le_bytes());
         machine.scan(0).unwrap();
     }
@@ -258,7 +259,7 @@ fn long_chains_through_tables_fault_at_the_limit() {
     let all: Vec<u32> = (1..=400).collect();
     // Main and 256 methods are 256 open calls.
     let types = limits::CALL_DEPTH as u32;
-    for mut machine in both(&load(chain(types, &all))) {
+    for mut machine in every(&load(chain(types, &all))) {
         assert_eq!(machine.scan(0).unwrap().instructions, 2 + u64::from(types - 1) * 3 + 2);
     }
     let program = load(chain(types + 1, &all));
@@ -292,7 +293,7 @@ fn calls_of_known_units_below_a_target_count_as_well() {
     // The whole image has no circle: where everything fits there is nothing to check.
     let fitting = build(100, 157);
     assert_eq!(fitting.call_depth(), 256);
-    for mut machine in both(&fitting) {
+    for mut machine in every(&fitting) {
         assert_eq!(machine.scan(0).unwrap().instructions, 2 * 256 + 1);
     }
     let fault = fault(&build(100, 158), |_| {});

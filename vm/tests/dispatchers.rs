@@ -7,13 +7,13 @@
 mod support;
 
 use latchwork_vm::{
-    DispatchTarget, EventKind, Family, FaultKind, ImageBuilder, IndexRange, Instruction, Opcode, Operand,
-    OperandKind, Place, Program, ProgramCall, Task, Timing, UnitBuilder, UnitKind, decode_instruction,
-    encode_instruction,
+    DispatchTarget, EventKind, Family, FaultKind, ImageBuilder, IndexRange, Instruction, Machine, Opcode,
+    Operand, OperandKind, Place, Program, ProgramCall, Task, Timing, UnitBuilder, UnitKind,
+    decode_instruction, encode_instruction,
 };
 use proptest::prelude::*;
 use std::sync::Arc;
-use support::{ADDER, COUNTER, NATIVES, both};
+use support::{ADDER, COUNTER, NATIVES, both, every};
 
 /// Data image: system, then 256 bytes of variables, 32 slots with addresses, strings.
 const VARIABLES: u32 = 16;
@@ -143,24 +143,28 @@ fn program(bodies: &[Vec<Seed>], content: &[u8]) -> Arc<Program> {
     Arc::new(Program::load(image, &NATIVES).unwrap())
 }
 
-fn agree(program: &Arc<Program>, strict: bool) {
-    let [mut threaded, mut matched] = both(program);
-    for machine in [&mut threaded, &mut matched] {
+/// The machines do what the last one does.
+fn agreed(machines: &mut [Machine], strict: bool) {
+    for machine in machines.iter_mut() {
         machine.set_budget(3_000);
         machine.set_strict(strict);
     }
+    let Some((matched, others)) = machines.split_last_mut() else { return };
     for scan in 0..3 {
-        let left = threaded.scan(scan * 1_000_000);
-        let right = matched.scan(scan * 1_000_000);
-        assert_eq!(left, right);
-        assert!(threaded.state() == matched.state(), "data differ after scan {scan}");
-        assert_eq!(threaded.events(), matched.events());
-        assert_eq!(threaded.coverage(), matched.coverage());
-        if let Err(fault) = left {
+        let expected = matched.scan(scan * 1_000_000);
+        for other in others.iter_mut() {
+            assert_eq!(other.scan(scan * 1_000_000), expected);
+            assert!(other.state() == matched.state(), "data differ after scan {scan}");
+            assert_eq!(other.events(), matched.events());
+            assert_eq!(other.coverage(), matched.coverage());
+        }
+        if let Err(fault) = expected {
             // The verifier has proven what these kinds would deny, except for addresses that the program calculates.
             assert_ne!(fault.kind, FaultKind::CallDepth);
-            threaded.restart(latchwork_vm::Restart::Warm);
             matched.restart(latchwork_vm::Restart::Warm);
+            for other in others.iter_mut() {
+                other.restart(latchwork_vm::Restart::Warm);
+            }
         }
     }
 }
@@ -174,9 +178,22 @@ proptest! {
         content in prop::collection::vec(prop_oneof![Just(0u8), Just(1), Just(0xff), any::<u8>()], 256),
         strict in prop::bool::weighted(0.1),
     ) {
-        agree(&program(&[first, second, third], &content), strict);
+        agreed(&mut both(&program(&[first, second, third], &content)), strict);
     }
+}
 
+proptest! {
+    // Compiling takes longer than running.
+    #![proptest_config(ProptestConfig { cases: if cfg!(miri) { 1 } else { 150 }, ..ProptestConfig::default() })]
+
+    #[test]
+    fn compiled_programs_agree_as_well(
+        first in seeds(60), second in seeds(20), third in seeds(10),
+        content in prop::collection::vec(prop_oneof![Just(0u8), Just(1), Just(0xff), any::<u8>()], 256),
+        strict in prop::bool::weighted(0.1),
+    ) {
+        agreed(&mut every(&program(&[first, second, third], &content)), strict);
+    }
 }
 
 proptest! {
@@ -234,10 +251,27 @@ proptest! {
     fn every_opcode_agrees_on_its_own(numbers: [u32; 4], content in prop::collection::vec(any::<u8>(), 256)) {
         for opcode in 0..opcodes().len() {
             let body = vec![(opcode, numbers)];
-            agree(&program(&[body.clone(), body, vec![(0, numbers)]], &content), false);
+            let program = program(&[body.clone(), body, vec![(0, numbers)]], &content);
+            agreed(&mut both(&program), false);
         }
     }
+}
 
+proptest! {
+    // As above, and compiles it.
+    #![proptest_config(ProptestConfig { cases: if cfg!(miri) { 1 } else { 2 }, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_opcode_agrees_when_compiled(
+        numbers: [u32; 4],
+        content in prop::collection::vec(prop_oneof![Just(0u8), Just(1), Just(0xff), any::<u8>()], 256),
+    ) {
+        for opcode in 0..opcodes().len() {
+            let body = vec![(opcode, numbers); 3];
+            let program = program(&[body.clone(), body, vec![(0, numbers)]], &content);
+            agreed(&mut every(&program), false);
+        }
+    }
 }
 
 proptest! {

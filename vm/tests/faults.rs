@@ -8,7 +8,7 @@ use latchwork_vm::{
     ElementaryType, Family, FaultKind, Image, ImageBuilder, IndexRange, Machine, Operand, ProgramCall,
     Restart, Scalar, SourcePlace, Task, UnitBuilder, UnitKind, Value,
 };
-use support::{at, both, counting, every_scan, load, machine, one, put, single, take};
+use support::{at, counting, every, every_scan, load, machine, one, put, single, take};
 #[test]
 fn a_fault_names_place_and_values_and_stays() {
     let mut image = ImageBuilder::new();
@@ -23,7 +23,7 @@ fn a_fault_names_place_and_values_and_stays() {
     let unit = image.add_unit(unit.finish().unwrap());
     image.tasks.push(every_scan(unit, 0));
     let program = load(image.finish().unwrap());
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         put(&mut machine, 40, &4i16.to_le_bytes());
         machine.scan(0).unwrap();
         put(&mut machine, 40, &5i16.to_le_bytes());
@@ -44,11 +44,12 @@ fn a_fault_names_place_and_values_and_stays() {
 
 fn fault_of(image: Image, prepare: impl Fn(&mut Machine)) -> (FaultKind, Vec<String>) {
     let program = load(image);
-    let [threaded, matched] = both(&program).map(|mut machine| {
+    let [compiled, threaded, matched] = every(&program).map(|mut machine| {
         prepare(&mut machine);
         *machine.scan(0).unwrap_err()
     });
     assert_eq!(threaded, matched);
+    assert_eq!(compiled, matched);
     (threaded.kind, threaded.values.iter().map(|(name, value)| format!("{name} {value}")).collect())
 }
 
@@ -119,7 +120,7 @@ fn indices_far_outside_do_not_wrap_into_the_range() {
         unit.emit(Family::Index, scalar, &[at(16), at(32), at(24), Operand::Range(range)]);
         let unit = image.add_unit(unit.finish().unwrap());
         image.tasks.push(every_scan(unit, 0));
-        for mut machine in both(&load(image.finish().unwrap())) {
+        for mut machine in every(&load(image.finish().unwrap())) {
             put(&mut machine, 24, &index.to_le_bytes());
             assert_eq!(machine.scan(0).is_ok(), fits, "{scalar:?} {lower} {index}");
         }
@@ -140,7 +141,7 @@ fn the_watchdog_counts_exactly() {
     for (budget, rounds) in [(0u64, 1), (1, 1), (2, 2), (3, 2), (1000, 501)] {
         let mut image = forever();
         image.data[32] = 1;
-        for mut machine in both(&load(image)) {
+        for mut machine in every(&load(image)) {
             machine.set_budget(budget);
             let fault = machine.scan(0).unwrap_err();
             assert_eq!(fault.kind, FaultKind::Watchdog);
@@ -163,7 +164,7 @@ fn a_fault_of_a_program_called_alone_is_not_kept() {
     let programs = units.map(|unit| ProgramCall { unit, base: 0 }).to_vec();
     image.tasks.push(Task::cyclic("all", programs));
     let program = load(image.finish().unwrap());
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         put(&mut machine, 20, &84i32.to_le_bytes());
         put(&mut machine, 32, &1i32.to_le_bytes());
         let fault = machine.run_program(0, 7).unwrap_err();

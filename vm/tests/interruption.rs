@@ -10,7 +10,7 @@ use latchwork_vm::{
     Value,
 };
 use support::tasks::{Plant, TASK, run, waits};
-use support::{at, both, put, take};
+use support::{at, every, put, take};
 
 /// A long task of low priority that begins at 0, and a short one of high priority released by the flag.
 fn long() -> Task {
@@ -63,7 +63,7 @@ fn sharing_a_function(with_frames: bool) -> [u16; 2] {
     task('l', 0, long());
     task('s', 2, short(flag));
     let mut ends = Vec::new();
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         machine.scan(0).unwrap();
         assert!(waits(&machine, 'l'));
@@ -105,7 +105,7 @@ fn inputs_stay_as_they_were_when_the_release_began() {
     };
     task('l', 0, 15, long());
     task('s', 4, 0, short(flag));
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         put(&mut machine, area, &[1, 7]);
         machine.scan(0).unwrap();
@@ -143,7 +143,7 @@ fn outputs_reach_the_terminals_at_the_end_of_the_release() {
         run::set(unit, lamps[1], one);
         run::set(unit, lamps[2], one);
     });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         machine.scan(0).unwrap();
         assert_eq!(take(&machine, area), [0, 0, 0]);
@@ -175,7 +175,7 @@ fn an_output_once_changed_stays_the_release_s_own() {
         run::set(unit, read, area);
     });
     plant.quiet_task('s', short(flag), |unit| run::set(unit, area, value));
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         // The short task writes the same value at 10 and another one at 30.
         for (scan, [release, written]) in [[0, 0], [1, 1], [0, 0], [1, 0]].into_iter().enumerate() {
@@ -213,7 +213,7 @@ fn time_and_events_are_those_of_the_release() {
         unit.emit(Family::Add, Scalar::I8, &[at(spare), at(hundred), at(hundred)]);
         run::set(unit, spare, flag);
     });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         machine.scan(100).unwrap();
         put(&mut machine, flag, &[1]);
@@ -241,7 +241,7 @@ fn a_fault_of_an_interrupted_release_stops_the_machine() {
         idle(unit, 15, spare);
         unit.emit(Family::Divide, Scalar::U8, &[at(spare), at(spare), at(zero)]);
     });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         preemptive(&mut machine);
         machine.scan(0).unwrap();
         let fault = machine.scan(10).unwrap_err();

@@ -9,7 +9,7 @@ use latchwork_vm::{
     ResolvedKind, Restart, Scalar, Section, SourcePlace, TypeDescription, UnitBuilder, UnitKind, Value,
     Variable,
 };
-use support::{COUNTER, at, both, counter, every_scan, load, machine, one, plus, put, single, take};
+use support::{COUNTER, at, counter, every, every_scan, load, machine, one, plus, put, single, take};
 #[test]
 fn scans_are_counted_in_the_data_image() {
     let mut machine = machine(counter());
@@ -153,7 +153,7 @@ fn loops_count_their_instructions() {
         (1, 10, 0, 0, 1),
         (-128, 127, 127, 3, 126),
     ] {
-        for mut machine in both(&program) {
+        for mut machine in every(&program) {
             put(&mut machine, 16, &[from as u8, limit as u8, step as u8]);
             put(&mut machine, 24, &[1]);
             let counted = machine.scan(0).unwrap().instructions;
@@ -191,7 +191,7 @@ fn calls_pass_instances() {
     main.emit(Family::CallBlockAt, Scalar::U8, &[Operand::Unit(method), plus(24)]);
     let main = image.add_unit(main.finish().unwrap());
     image.tasks.push(every_scan(main, 32));
-    for mut machine in both(&load(image.finish().unwrap())) {
+    for mut machine in every(&load(image.finish().unwrap())) {
         put(&mut machine, 32, &[1, 0, 0, 0, 0, 0, 0, 0, 10, 0, 0, 0, 0, 0, 0, 0, 100]);
         put(&mut machine, 56, &48u32.to_le_bytes());
         let counted = machine.scan(0).unwrap().instructions;
@@ -215,7 +215,7 @@ fn native_functions_see_their_frame_and_the_time() {
     let unit = image.add_unit(unit.finish().unwrap());
     image.write(frame + 28, &frame.to_le_bytes());
     image.tasks.push(every_scan(unit, 0));
-    for mut machine in both(&load(image.finish().unwrap())) {
+    for mut machine in every(&load(image.finish().unwrap())) {
         for scan in 1..=8 {
             machine.scan(scan * 7).unwrap();
         }
@@ -241,7 +241,7 @@ fn events_are_counted_by_kind_and_line() {
     let unit = image.add_unit(unit.finish().unwrap());
     image.tasks.push(every_scan(unit, 0));
     let program = load(image.finish().unwrap());
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         machine.scan(0).unwrap();
         assert!(machine.events().is_empty());
         put(&mut machine, 20, &[100]);
@@ -276,7 +276,7 @@ fn event_marks_and_times_are_read() {
     main.emit(Family::Now, Scalar::I64, &[at(24)]);
     let main = image.add_unit(main.finish().unwrap());
     image.tasks.push(every_scan(main, 0));
-    for mut machine in both(&load(image.finish().unwrap())) {
+    for mut machine in every(&load(image.finish().unwrap())) {
         machine.scan(-7).unwrap();
         assert_eq!(take(&machine, 16), [0; 8]);
         assert_eq!(i64::from_le_bytes(take(&machine, 24)), -7);
@@ -297,7 +297,7 @@ fn strings_are_cut_and_compared_with_padding() {
         bytes
     };
     let copy = load(one(Family::CopyString, Scalar::U8, &[at(16), at(20)]));
-    for mut machine in both(&copy) {
+    for mut machine in every(&copy) {
         put(&mut machine, 16, &[64, 0, 0, 0, 96, 0, 0, 0]);
         put(&mut machine, 64, &text(4, 1, b"zzzz!"));
         put(&mut machine, 96, &text(9, 6, b"abcdef"));
@@ -314,7 +314,7 @@ fn strings_are_cut_and_compared_with_padding() {
         (b"a", b"a ", -1),
         (b"\xff", b"a", 1),
     ] {
-        for mut machine in both(&compare) {
+        for mut machine in every(&compare) {
             put(&mut machine, 16, &[64, 0, 0, 0, 96, 0, 0, 0]);
             put(&mut machine, 64, &text(9, left.len() as u8, left));
             put(&mut machine, 96, &text(9, right.len() as u8, right));
@@ -323,7 +323,7 @@ fn strings_are_cut_and_compared_with_padding() {
         }
     }
     let wide = load(one(Family::CompareWideString, Scalar::U16, &[at(24), at(16), at(20)]));
-    for mut machine in both(&wide) {
+    for mut machine in every(&wide) {
         put(&mut machine, 16, &[64, 0, 0, 0, 96, 0, 0, 0]);
         put(&mut machine, 64, &[4, 0, 1, 0, 0x00, 0x01]);
         put(&mut machine, 96, &[4, 0, 1, 0, 0xff, 0x00]);

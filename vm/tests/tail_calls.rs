@@ -165,7 +165,7 @@ fn both_ways(unit: &mut UnitBuilder, opcode: Opcode, place: impl Fn(u32) -> Oper
 }
 
 fn on_a_small_stack(program: Arc<Program>, instructions: u64, events: bool) {
-    assert_eq!(Dispatcher::best(), Dispatcher::Threaded, "this test is for optimised builds");
+    assert_eq!(Dispatcher::best(), Dispatcher::Adaptive, "this test is for optimised builds");
     let run = move || {
         let mut machine = Machine::new(program);
         machine.set_budget(instructions);

@@ -6,7 +6,7 @@ mod support;
 
 use latchwork_vm::{AreaKind, FaultKind, LocatedBit, Region, Restart, Task, TaskRun, TaskStatus, Timing};
 use support::tasks::{MS, Plant, TASK, log, nanoseconds, overruns, run, scans, slow, status};
-use support::{both, put, take};
+use support::{every, put, take};
 
 #[test]
 fn intervals_release_by_priority_at_exact_multiples() {
@@ -14,7 +14,7 @@ fn intervals_release_by_priority_at_exact_multiples() {
     let mut plant = Plant::new();
     plant.task('a', 0, Task { interval_ns: 10 * MS, priority: 2, ..TASK });
     plant.task('b', 0, Task { interval_ns: 20 * MS, priority: 1, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         assert_eq!(scans(&mut machine, 0, 5), ["ba", "a", "ba", "a", "ba"]);
         assert_eq!(status(&machine, "a", TaskStatus::RUNS), 5);
         assert_eq!(status(&machine, "b", TaskStatus::RUNS), 3);
@@ -32,7 +32,7 @@ fn intervals_release_by_priority_at_exact_multiples() {
 fn scans_that_do_not_meet_the_multiples_do_not_drift() {
     let mut plant = Plant::new();
     plant.task('a', 0, Task { interval_ns: 30 * MS, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         // Multiples are 30, 60, 90, 120; scans every 20. A jump over several of them gives one release.
         let mut ran = Vec::new();
         for time in [5, 20, 40, 60, 80, 100, 120, 300, 301] {
@@ -51,7 +51,7 @@ fn cyclic_programs_run_last_and_equal_priorities_in_textual_order() {
     plant.task('d', 0, Task { interval_ns: 10 * MS, priority: 7, ..TASK });
     plant.task('a', 0, Task { interval_ns: 20 * MS, priority: u32::MAX, ..TASK });
     plant.task('n', 0, TASK);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         assert_eq!(scans(&mut machine, 0, 3), ["cdaz", "cdz", "cdaz"], "n is never released");
         let runs: Vec<usize> = machine.task_runs().iter().map(|run| run.task).collect();
         assert_eq!(runs, [1, 2, 3, 0]);
@@ -64,7 +64,7 @@ fn a_rising_edge_of_single_releases_once() {
     let mut plant = Plant::new();
     let start = plant.image.allocate(1, 0);
     plant.task('s', 0, Task { single: Some(start), ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         let mut ran = Vec::new();
         // TRUE at the start is an edge, as for R_TRIG.
         for (time, value) in [1u8, 1, 0, 1, 1, 0, 0, 1].into_iter().enumerate() {
@@ -85,7 +85,7 @@ fn single_stops_the_interval() {
     let mut plant = Plant::new();
     let hold = plant.image.allocate(1, 0);
     plant.task('p', 0, Task { single: Some(hold), interval_ns: 20 * MS, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         let mut ran = Vec::new();
         for (step, value) in [0u8, 0, 0, 1, 1, 0, 0, 1, 0, 0].into_iter().enumerate() {
             put(&mut machine, hold, &[value]);
@@ -110,7 +110,7 @@ fn an_input_and_another_task_can_release() {
         run::set(unit, flag, start)
     });
     plant.task('u', 0, Task { cyclic: true, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         assert_eq!(scans(&mut machine, 0, 1), ["u"]);
         put(&mut machine, input, &[8]);
         assert_eq!(scans(&mut machine, 10, 2), ["sfu", "u"]);
@@ -127,7 +127,7 @@ fn releases_that_cause_one_another_without_end_are_stopped() {
     plant.quiet_task('b', Task { single: Some(pong), ..TASK }, |unit| run::pass(unit, pong, ping));
     let program = plant.load();
     for timing in [Timing::default(), Timing { instruction_ns: 1, preemptive: true, cycle_ns: i64::MAX }] {
-        for mut machine in both(&program) {
+        for mut machine in every(&program) {
             machine.set_timing(timing);
             machine.set_budget(1_000_000);
             assert_eq!(machine.scan(0).unwrap_err().kind, FaultKind::Watchdog);
@@ -143,11 +143,11 @@ fn resources_take_turns_in_textual_order() {
     plant.task('b', 0, Task { interval_ns: 10 * MS, priority: 9, resource: 0, ..TASK });
     plant.task('c', 0, Task { cyclic: true, resource: 0, ..TASK });
     let program = plant.load();
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         assert_eq!(scans(&mut machine, 0, 2), ["bca", "bca"]);
     }
     // Each resource has the whole time of its own: 4 + 4 and 4 instructions.
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         slow(&mut machine, false);
         assert_eq!(scans(&mut machine, 0, 2), ["bca", "bca"]);
         assert_eq!(nanoseconds(&machine, "a", TaskStatus::RESPONSE), 4 * MS);
@@ -164,7 +164,7 @@ fn a_waiting_release_is_lost_as_well_without_time() {
     plant
         .task_with('s', Task { interval_ns: 10 * MS, priority: 0, ..TASK }, |unit| run::set(unit, flag, one));
     plant.task('u', 0, Task { interval_ns: 10 * MS, single: Some(flag), priority: 1, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         assert_eq!(scans(&mut machine, 0, 2), ["su", "s"]);
         assert_eq!((overruns(&machine, "u"), overruns(&machine, "s")), (1, 0));
     }

@@ -6,14 +6,14 @@ mod support;
 
 use latchwork_vm::{EventKind, FaultKind, Machine, Restart, Task, TaskRun, TaskStatus, Timing};
 use support::tasks::{MS, Plant, TASK, log, nanoseconds, overruns, run, scans, slow, status, waits};
-use support::{both, put, take};
+use support::{every, put, take};
 
 #[test]
 fn a_release_goes_on_in_the_next_scan() {
     let mut plant = Plant::new();
     // 3 instructions to log, 17 of work, and the return: 21.
     plant.task('l', 17, Task { interval_ns: 100 * MS, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, false);
         let mut seen = Vec::new();
         for scan in 0..4 {
@@ -39,7 +39,7 @@ fn a_release_goes_on_in_the_next_scan() {
 fn an_instruction_that_began_in_time_is_finished() {
     let mut plant = Plant::new();
     plant.task('l', 5, Task { interval_ns: 100 * MS, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         // 4 ms an instruction: 0, 4 and 8 begin before 10, so 2 ms of the next 10 are gone: 12 and 16 begin in time.
         machine.set_timing(Timing { instruction_ns: 4 * MS as u32, preemptive: false, cycle_ns: 10 * MS });
         let counts: Vec<u64> =
@@ -55,7 +55,7 @@ fn lost_releases_are_counted_and_told() {
     // 25 instructions of 1 ms every 20 ms.
     plant.task('l', 21, Task { interval_ns: 20 * MS, ..TASK });
     let program = plant.load();
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         slow(&mut machine, false);
         // Released at 0, runs until 25; lost at 20; released at 40, runs until 65; lost at 60; released at 80.
         assert_eq!(scans(&mut machine, 0, 9), ["l", "", "", "", "l", "", "", "", "l"]);
@@ -66,7 +66,7 @@ fn lost_releases_are_counted_and_told() {
         assert_eq!((event.kind, event.count, event.scan), (EventKind::TaskOverrun, 2, 2));
         assert_eq!((event.time_ns, event.values[0].1.to_string()), (20 * MS, "'l'".to_owned()));
     }
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         slow(&mut machine, false);
         machine.set_strict(true);
         assert_eq!(scans(&mut machine, 0, 2), ["l", ""]);
@@ -83,7 +83,7 @@ fn of_equal_priority_the_one_that_waits_longest_goes_first() {
     plant.task('a', 0, Task { single: Some(flags[0]), priority: 3, ..TASK });
     plant.task('b', 0, Task { single: Some(flags[1]), priority: 3, ..TASK });
     plant.task('l', 21, Task { interval_ns: 1000 * MS, priority: 1, ..TASK });
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, false);
         let mut logs = Vec::new();
         for (scan, values) in [[0u8, 0], [0, 1], [1, 1]].into_iter().enumerate() {
@@ -123,7 +123,7 @@ fn work_of_both(machine: &mut Machine, plant: &Plant) -> Vec<(String, u16, u16)>
 fn without_preemption_a_release_ends_before_another_begins() {
     let plant = long_and_short(1);
     let row = |text: &str, long, short| (text.to_owned(), long, short);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, false);
         // l: 3 to log and 7 of work until 10; 9 of work and the return until 20. s then has 20 to 26.
         assert_eq!(
@@ -137,7 +137,7 @@ fn without_preemption_a_release_ends_before_another_begins() {
 fn with_preemption_the_urgent_task_interrupts() {
     let plant = long_and_short(1);
     let row = |text: &str, long, short| (text.to_owned(), long, short);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, true);
         // s has 10 to 16, l four instructions until 20 and six more until 26; at 30 s again.
         assert_eq!(
@@ -148,7 +148,7 @@ fn with_preemption_the_urgent_task_interrupts() {
         assert_eq!(nanoseconds(&machine, "s", TaskStatus::RESPONSE), 6 * MS);
     }
     let plant = long_and_short(5);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, true);
         let rows = work_of_both(&mut machine, &plant);
         assert_eq!(rows[1], row("", 16, 0), "a task of equal priority does not interrupt");
@@ -159,7 +159,7 @@ fn with_preemption_the_urgent_task_interrupts() {
 fn a_restart_ends_interrupted_and_waiting_releases() {
     for restart in [Restart::Cold, Restart::Warm] {
         let plant = long_and_short(9);
-        for mut machine in both(&plant.load()) {
+        for mut machine in every(&plant.load()) {
             slow(&mut machine, false);
             put(&mut machine, plant.flag, &[1]);
             machine.scan(0).unwrap();
@@ -179,7 +179,7 @@ fn a_restart_ends_interrupted_and_waiting_releases() {
 fn a_clone_goes_on_like_the_machine() {
     let plant = long_and_short(1);
     let program = plant.load();
-    for mut machine in both(&program) {
+    for mut machine in every(&program) {
         slow(&mut machine, true);
         machine.scan(0).unwrap();
         let mut clone = machine.clone();
@@ -196,7 +196,7 @@ fn a_clone_goes_on_like_the_machine() {
 #[test]
 fn time_can_be_taken_away_while_a_release_is_interrupted() {
     let plant = long_and_short(1);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, true);
         machine.scan(0).unwrap();
         machine.set_timing(Timing::default());
@@ -209,7 +209,7 @@ fn time_can_be_taken_away_while_a_release_is_interrupted() {
 fn a_release_that_never_ends_is_stopped_over_its_scans() {
     let mut plant = Plant::new();
     plant.quiet_task('l', Task { cyclic: true, ..TASK }, run::forever);
-    for mut machine in both(&plant.load()) {
+    for mut machine in every(&plant.load()) {
         slow(&mut machine, false);
         machine.set_budget(95);
         for scan in 0..9 {

@@ -34,6 +34,10 @@ use tasks::Tasks;
 /// How instructions are dispatched. Both ways give the same state, events and counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dispatcher {
+    /// The threaded one at first, and the compiled form as soon as a program has run long enough to be worth it.
+    Adaptive,
+    /// Code of the processor, on x86_64 and aarch64; the threaded one where a program is not compiled.
+    Compiled,
     /// Each handler continues with the next; only in optimised builds on x86_64 and aarch64.
     Threaded,
     /// A loop with checked access; in every build.
@@ -44,7 +48,13 @@ impl Dispatcher {
     /// The fastest one in this build.
     #[must_use]
     pub const fn best() -> Self {
-        if cfg!(threaded_dispatch) { Self::Threaded } else { Self::Matched }
+        if cfg!(compiled_form) {
+            Self::Adaptive
+        } else if cfg!(threaded_dispatch) {
+            Self::Threaded
+        } else {
+            Self::Matched
+        }
     }
 }
 
@@ -72,6 +82,8 @@ pub struct Machine {
     state: RunState,
     stack: Vec<Frame>,
     dispatcher: Dispatcher,
+    /// Instructions executed that the program does not know of.
+    heat: u64,
     last_instructions: u64,
     timing: Timing,
     /// Whether a scan only has to run the one cyclic task.
@@ -102,7 +114,8 @@ impl Machine {
             data,
             state,
             stack,
-            dispatcher,
+            dispatcher: dispatcher.ready(&program),
+            heat: 0,
             last_instructions: 0,
             timing: Timing::default(),
             plain: program.schedule().plain.is_some(),
@@ -231,6 +244,9 @@ impl Machine {
             *scans = scan.wrapping_add(1).to_le_bytes();
         }
         self.last_instructions = executed;
+        if self.dispatcher == Dispatcher::Adaptive {
+            self.warm(executed);
+        }
         Ok(ScanSummary { instructions: executed })
     }
 
@@ -279,7 +295,20 @@ impl Machine {
             self.state.fault = None;
             return Err(fault);
         }
+        if self.dispatcher == Dispatcher::Adaptive {
+            self.warm(exit.executed);
+        }
         Ok(exit.executed)
+    }
+
+    /// Takes the compiled form when the program has run long enough. What machines of a program execute is added up in
+    /// portions, so that a short scan hardly notices.
+    #[inline]
+    fn warm(&mut self, executed: u64) {
+        self.heat += executed;
+        if self.heat >= HEAT {
+            self.dispatcher = self.program.warmed(std::mem::take(&mut self.heat));
+        }
     }
 
     /// Chooses the short way for scans where it will do.
@@ -322,6 +351,16 @@ impl fmt::Debug for Machine {
     }
 }
 
+/// Instructions that a machine executes before it tells the program of them.
+const HEAT: u64 = 1 << 16;
+
+impl Dispatcher {
+    /// What a new machine begins with.
+    fn ready(self, program: &Program) -> Self {
+        if self == Self::Adaptive { program.warmed(0) } else { self }
+    }
+}
+
 #[inline]
 fn dispatch(
     dispatcher: Dispatcher,
@@ -332,7 +371,14 @@ fn dispatch(
     start: Start,
 ) -> Exit {
     match dispatcher {
-        Dispatcher::Threaded => run_threaded(program, data, state, stack, start),
+        #[cfg(compiled_form)]
+        Dispatcher::Compiled => match program.compiled() {
+            Some(compiled) => compiled.run(program, data, state, start),
+            None => run_threaded(program, data, state, stack, start),
+        },
+        #[cfg(not(compiled_form))]
+        Dispatcher::Compiled => run_threaded(program, data, state, stack, start),
+        Dispatcher::Adaptive | Dispatcher::Threaded => run_threaded(program, data, state, stack, start),
         Dispatcher::Matched => matched::run(program, data, state, stack, start),
     }
 }

@@ -36,8 +36,18 @@ impl Instance {
     }
 }
 
+/// The members of an instance and the time: all that standard function blocks work with.
+pub(crate) trait Members {
+    /// A member of an instance. The offset is one of the layout that the operand of the instruction stands for.
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S;
+    /// Stores a member of an instance; the offset as for [`Members::member`].
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S);
+    /// Time that the running release sees.
+    fn now(&mut self) -> i64;
+}
+
 /// Memory and reporting, as handlers see them. `place` is always a place word of the instruction being run.
-pub(crate) trait Access {
+pub(crate) trait Access: Members {
     /// The value at a place.
     fn get<S: Number>(&mut self, place: u32) -> S;
     /// Stores a value at a place.
@@ -54,10 +64,6 @@ pub(crate) trait Access {
     fn set_at<S: Number>(&mut self, address: u32, value: S) -> Option<()>;
     /// The instance of a standard function block at a place of the instruction.
     fn instance(&self, place: u32) -> Instance;
-    /// A member of an instance. The offset is one of the layout that the operand of the instruction stands for.
-    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S;
-    /// Stores a member of an instance; the offset as for [`Access::member`].
-    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S);
     /// Copies bytes between absolute addresses; `None` when either side is outside the data image.
     fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()>;
     /// An index range of the image.
@@ -83,8 +89,6 @@ pub(crate) trait Access {
     fn distance(&mut self, target: Target) -> u32;
     /// Number of events so far, modulo 2^32.
     fn event_mark(&mut self) -> u32;
-    /// Time that the running release sees.
-    fn now(&mut self) -> i64;
     /// The log of an image that observes itself. Only after [`Access::careful`]; `None` otherwise.
     fn coverage(&mut self) -> Option<&mut CoverageLog>;
 
@@ -156,6 +160,23 @@ impl<'a> Checked<'a> {
     }
 }
 
+impl Members for Checked<'_> {
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
+        let value = self.get_at(instance.address().saturating_add(offset));
+        self.outside |= value.is_none();
+        value.unwrap_or_default()
+    }
+
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
+        let stored = self.set_at(instance.address().saturating_add(offset), value);
+        self.outside |= stored.is_none();
+    }
+
+    fn now(&mut self) -> i64 {
+        self.observer.state.now_ns
+    }
+}
+
 impl Access for Checked<'_> {
     fn get<S: Number>(&mut self, place: u32) -> S {
         let address = self.address(place);
@@ -199,17 +220,6 @@ impl Access for Checked<'_> {
 
     fn instance(&self, place: u32) -> Instance {
         Instance::of_operand(self.address(place))
-    }
-
-    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
-        let value = self.get_at(instance.address().saturating_add(offset));
-        self.outside |= value.is_none();
-        value.unwrap_or_default()
-    }
-
-    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
-        let stored = self.set_at(instance.address().saturating_add(offset), value);
-        self.outside |= stored.is_none();
     }
 
     fn copy(&mut self, to: u32, from: u32, bytes: u32) -> Option<()> {
@@ -291,10 +301,6 @@ impl Access for Checked<'_> {
 
     fn event_mark(&mut self) -> u32 {
         self.observer.state.event_mark
-    }
-
-    fn now(&mut self) -> i64 {
-        self.observer.state.now_ns
     }
 
     fn coverage(&mut self) -> Option<&mut CoverageLog> {

@@ -132,7 +132,7 @@ impl Units {
     }
 
     /// First instructions of all units.
-    #[cfg(threaded_dispatch)]
+    #[cfg(any(threaded_dispatch, compiled_form))]
     pub(crate) fn all(&self) -> &[u32] {
         &self.0
     }

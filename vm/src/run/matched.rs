@@ -45,7 +45,7 @@ fn execute_checked(opcode: Opcode, operands: &[u32; 4], access: &mut Checked<'_>
 }
 
 /// Runs a single instruction for the threaded dispatcher. The number is what it charged.
-#[cfg(threaded_dispatch)]
+#[cfg(any(threaded_dispatch, compiled_form))]
 #[inline(never)]
 pub(crate) fn step(
     program: &Program,

@@ -9,8 +9,10 @@
 //! the one instruction step of the matched dispatcher, so both agree by construction on everything rare.
 
 pub(crate) mod access;
+#[cfg(compiled_form)]
+pub(crate) mod compiled;
 pub(crate) mod dispatch;
-#[cfg(threaded_dispatch)]
+#[cfg(any(threaded_dispatch, compiled_form))]
 mod fuse;
 pub(crate) mod handlers;
 pub(crate) mod matched;
@@ -58,6 +60,9 @@ pub(crate) struct Code {
     /// The form that the threaded dispatcher runs, made when a machine first needs it.
     #[cfg(threaded_dispatch)]
     pub(crate) chain: std::sync::OnceLock<threaded::Chain>,
+    /// The compiled form, made when a machine asks for it; `None` where there is none.
+    #[cfg(compiled_form)]
+    pub(crate) compiled: std::sync::OnceLock<Option<compiled::Compiled>>,
 }
 
 /// Where to continue after a call.

@@ -79,6 +79,12 @@ pub fn machine(image: Image) -> Machine {
     Machine::new(load(image))
 }
 
+/// Machines that run the same program in every way: compiled, threaded, matched.
+pub fn every(program: &Arc<Program>) -> [Machine; 3] {
+    [Dispatcher::Compiled, Dispatcher::Threaded, Dispatcher::Matched]
+        .map(|dispatcher| Machine::with_dispatcher(Arc::clone(program), dispatcher))
+}
+
 /// Machines with both dispatchers over the same program.
 pub fn both(program: &Arc<Program>) -> [Machine; 2] {
     [Dispatcher::Threaded, Dispatcher::Matched]

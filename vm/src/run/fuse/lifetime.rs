@@ -16,10 +16,10 @@ const NEVER: u32 = u32::MAX;
 const LARGEST: u32 = 1 << 22;
 
 /// For each instruction the last one that reads the temporary it writes.
-pub(super) struct Lifetimes(Vec<u32>);
+pub(crate) struct Lifetimes(Vec<u32>);
 
 impl Lifetimes {
-    pub(super) fn new(image: &Image, code: &Code, leaders: &[bool]) -> Self {
+    pub(crate) fn new(image: &Image, code: &Code, leaders: &[bool]) -> Self {
         let mut survey = Survey::new(image, code.opcodes.len());
         for (number, unit) in (1..).zip(&image.units) {
             let first = unit.first_instruction as usize;
@@ -30,8 +30,13 @@ impl Lifetimes {
         survey.finish(code)
     }
 
+    /// Whether nothing reads what an instruction writes behind the straight piece of code that it stands in.
+    pub(crate) fn ends_in_piece(&self, instruction: usize) -> bool {
+        self.0.get(instruction).is_some_and(|last| *last != NEVER)
+    }
+
     /// Whether nothing reads what an instruction writes after the instruction `end`.
-    pub(super) fn ends_by(&self, instruction: usize, end: usize) -> bool {
+    pub(crate) fn ends_by(&self, instruction: usize, end: usize) -> bool {
         self.0.get(instruction).is_some_and(|last| *last != NEVER && *last as usize <= end)
     }
 }

@@ -21,7 +21,7 @@ use crate::image::{Image, Region};
 use crate::instruction::{Family, Opcode, OperandKind};
 use crate::place::Place;
 use crate::types::Scalar;
-use lifetime::Lifetimes;
+pub(super) use lifetime::Lifetimes;
 
 /// How the words of a group are to be understood, and by which handler it runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -205,14 +205,18 @@ impl<'a> Source<'a> {
 }
 
 /// The constants of an image. Nothing writes them: no operand can, and the compiler makes no address of one.
-struct Constants<'a> {
+pub(super) struct Constants<'a> {
     region: Region,
     data: &'a [u8],
 }
 
-impl Constants<'_> {
+impl<'a> Constants<'a> {
+    pub(super) fn new(image: &'a Image) -> Self {
+        Self { region: image.layout.constants, data: &image.data }
+    }
+
     /// The bytes of a constant; `None` for other places.
-    fn bytes<const COUNT: usize>(&self, word: u32) -> Option<[u8; COUNT]> {
+    pub(super) fn bytes<const COUNT: usize>(&self, word: u32) -> Option<[u8; COUNT]> {
         let place = Place::from_word(word);
         let (start, end) = (place.offset() as usize, place.offset() as usize + COUNT);
         let region = self.region.start as usize..(self.region.start + self.region.size) as usize;
@@ -227,7 +231,7 @@ impl Constants<'_> {
 pub(crate) fn groups(image: &Image, code: &Code) -> Vec<Group> {
     let (leaders, entered) = leaders(image, code);
     let lifetimes = Lifetimes::new(image, code, &leaders);
-    let constants = Constants { region: image.layout.constants, data: &image.data };
+    let constants = Constants::new(image);
     let source =
         Source { constants, opcodes: &code.opcodes, records: &code.records, lifetimes, leaders, entered };
     let mut groups = Vec::with_capacity(code.opcodes.len());
@@ -254,7 +258,7 @@ pub(crate) fn groups(image: &Image, code: &Code) -> Vec<Group> {
 
 /// Where straight pieces of code begin: units, jump targets, and behind everything that does not simply continue. And
 /// which of these something else than the instruction before leads to.
-fn leaders(image: &Image, code: &Code) -> (Vec<bool>, Vec<bool>) {
+pub(super) fn leaders(image: &Image, code: &Code) -> (Vec<bool>, Vec<bool>) {
     let mut leaders = vec![false; code.opcodes.len() + 1];
     let mut entered = leaders.clone();
     let mark = |marks: &mut Vec<bool>, index: usize| {

@@ -11,7 +11,7 @@
 use super::handler;
 use crate::block::{BistableLayout, CounterLayout, TimerLayout, TriggerLayout, UpDownLayout};
 use crate::run::Step;
-use crate::run::access::{Access, Instance};
+use crate::run::access::{Instance, Members};
 use crate::run::number::{Integer, Number};
 use std::marker::PhantomData;
 
@@ -58,46 +58,46 @@ impl<S: Number> Layouts<S> {
 }
 
 #[inline(always)]
-fn level<X: Access>(x: &mut X, instance: Instance, offset: u32) -> bool {
+fn level<X: Members>(x: &mut X, instance: Instance, offset: u32) -> bool {
     x.member::<u8>(instance, offset) != 0
 }
 
 #[inline(always)]
-fn set_level<X: Access>(x: &mut X, instance: Instance, offset: u32, value: bool) {
+fn set_level<X: Members>(x: &mut X, instance: Instance, offset: u32, value: bool) {
     x.set_member(instance, offset, u8::from(value));
 }
 
 /// Whether a level has become TRUE since the last call; keeps it in the memory at an offset.
 #[inline(always)]
-fn rising<X: Access>(x: &mut X, instance: Instance, now: bool, memory: u32) -> bool {
+fn rising<X: Members>(x: &mut X, instance: Instance, now: bool, memory: u32) -> bool {
     let edge = now & !level(x, instance, memory);
     set_level(x, instance, memory, now);
     edge
 }
 
 #[inline(always)]
-pub(crate) fn set_dominant<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn set_dominant<X: Members>(x: &mut X, instance: Instance) {
     let (set, reset) = (level(x, instance, BistableLayout::SET), level(x, instance, BistableLayout::RESET));
     let state = level(x, instance, BistableLayout::Q1);
     set_level(x, instance, BistableLayout::Q1, set | (!reset & state));
 }
 
 #[inline(always)]
-pub(crate) fn reset_dominant<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn reset_dominant<X: Members>(x: &mut X, instance: Instance) {
     let (set, reset) = (level(x, instance, BistableLayout::SET), level(x, instance, BistableLayout::RESET));
     let state = level(x, instance, BistableLayout::Q1);
     set_level(x, instance, BistableLayout::Q1, !reset & (set | state));
 }
 
 #[inline(always)]
-pub(crate) fn rising_edge<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn rising_edge<X: Members>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TriggerLayout::CLK);
     let edge = rising(x, instance, now, TriggerLayout::MEMORY);
     set_level(x, instance, TriggerLayout::Q, edge);
 }
 
 #[inline(always)]
-pub(crate) fn falling_edge<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn falling_edge<X: Members>(x: &mut X, instance: Instance) {
     let now = !level(x, instance, TriggerLayout::CLK);
     let edge = rising(x, instance, now, TriggerLayout::MEMORY);
     set_level(x, instance, TriggerLayout::Q, edge);
@@ -105,7 +105,7 @@ pub(crate) fn falling_edge<X: Access>(x: &mut X, instance: Instance) {
 
 /// The hidden edge detector works at every call: an edge while R or LD is TRUE is spent.
 #[inline(always)]
-pub(crate) fn count_up<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_up<S: Integer, X: Members>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::ONE;
     let now = level(x, instance, layout.count);
     let edge = rising(x, instance, now, layout.memory);
@@ -121,7 +121,7 @@ pub(crate) fn count_up<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-pub(crate) fn count_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_down<S: Integer, X: Members>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::ONE;
     let now = level(x, instance, layout.count);
     let edge = rising(x, instance, now, layout.memory);
@@ -137,7 +137,7 @@ pub(crate) fn count_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 
 /// The input operator PV of CTD, which loads.
 #[inline(always)]
-fn load_count<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+fn load_count<S: Integer, X: Members>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::ONE;
     let count = x.member::<S>(instance, layout.pv);
     x.set_member(instance, layout.cv, count);
@@ -145,7 +145,7 @@ fn load_count<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-pub(crate) fn count_up_down<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn count_up_down<S: Integer, X: Members>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::BOTH;
     let (up, down) = (level(x, instance, layout.up), level(x, instance, layout.down));
     let up = rising(x, instance, up, layout.up_memory);
@@ -166,7 +166,7 @@ pub(crate) fn count_up_down<S: Integer, X: Access>(x: &mut X, instance: Instance
 
 /// The outputs of CTUD from CV and PV; alone it is the input operator PV of CTUD.
 #[inline(always)]
-fn compare_count<S: Integer, X: Access>(x: &mut X, instance: Instance) {
+fn compare_count<S: Integer, X: Members>(x: &mut X, instance: Instance) {
     let layout = Layouts::<S>::BOTH;
     let (count, preset) = (x.member::<S>(instance, layout.cv), x.member::<S>(instance, layout.pv));
     set_level(x, instance, layout.qu, count >= preset);
@@ -174,12 +174,12 @@ fn compare_count<S: Integer, X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-fn timer_state<X: Access>(x: &mut X, instance: Instance) -> u8 {
+fn timer_state<X: Members>(x: &mut X, instance: Instance) -> u8 {
     x.member::<u8>(instance, TimerLayout::STATE)
 }
 
 #[inline(always)]
-fn start<X: Access>(x: &mut X, instance: Instance) {
+fn start<X: Members>(x: &mut X, instance: Instance) {
     let now = x.now();
     x.set_member(instance, TimerLayout::STATE, TimerLayout::RUNNING);
     x.set_member(instance, TimerLayout::START, now);
@@ -188,7 +188,7 @@ fn start<X: Access>(x: &mut X, instance: Instance) {
 /// Lets a running delay or pulse go on: to its end at PT, otherwise ET follows the time. Tells whether it has just come
 /// to its end.
 #[inline(always)]
-fn advance<X: Access>(x: &mut X, instance: Instance) -> bool {
+fn advance<X: Members>(x: &mut X, instance: Instance) -> bool {
     let preset = x.member::<i64>(instance, TimerLayout::PT).max(0);
     let begin = x.member::<i64>(instance, TimerLayout::START);
     // Saturates: a time before the start gives a negative duration, which is below every PT.
@@ -203,13 +203,13 @@ fn advance<X: Access>(x: &mut X, instance: Instance) -> bool {
 }
 
 #[inline(always)]
-fn reset<X: Access>(x: &mut X, instance: Instance) {
+fn reset<X: Members>(x: &mut X, instance: Instance) {
     x.set_member(instance, TimerLayout::STATE, TimerLayout::IDLE);
     x.set_member(instance, TimerLayout::ET, 0i64);
 }
 
 #[inline(always)]
-pub(crate) fn on_delay<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn on_delay<X: Members>(x: &mut X, instance: Instance) {
     if !level(x, instance, TimerLayout::IN) {
         set_level(x, instance, TimerLayout::Q, false);
         reset(x, instance);
@@ -225,7 +225,7 @@ pub(crate) fn on_delay<X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-pub(crate) fn off_delay<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn off_delay<X: Members>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TimerLayout::IN);
     if now {
         set_level(x, instance, TimerLayout::Q, true);
@@ -242,7 +242,7 @@ pub(crate) fn off_delay<X: Access>(x: &mut X, instance: Instance) {
 }
 
 #[inline(always)]
-pub(crate) fn pulse<X: Access>(x: &mut X, instance: Instance) {
+pub(crate) fn pulse<X: Members>(x: &mut X, instance: Instance) {
     let now = level(x, instance, TimerLayout::IN);
     let edge = rising(x, instance, now, TimerLayout::MEMORY);
     if timer_state(x, instance) == TimerLayout::RUNNING {

@@ -3,7 +3,7 @@
 //! The obligations V1 to V6 stand at the head of [`super`].
 
 use super::super::Stop;
-use super::super::access::{Access, Instance};
+use super::super::access::{Access, Instance, Members};
 use super::super::dispatch::{Target, UNGUARDED};
 use super::super::number::Number;
 use super::chain::{Entry, Record};
@@ -180,6 +180,26 @@ extern "C" fn outside(offset: usize, bytes: usize, size: usize) -> ! {
     panic!("the threaded dispatcher was to access {bytes} bytes at {offset} of a data image of {size} bytes");
 }
 
+impl<P> Members for Unchecked<P> {
+    #[inline(always)]
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
+        // SAFETY: V6: the offset and the width of S lie inside the instance, and that lies inside the data image.
+        unsafe { self.read(self.data.wrapping_add(instance.address() as usize + offset as usize)) }
+    }
+
+    #[inline(always)]
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
+        // SAFETY: as in `member`.
+        unsafe { self.write(self.data.wrapping_add(instance.address() as usize + offset as usize), value) };
+    }
+
+    #[inline(always)]
+    fn now(&mut self) -> i64 {
+        // SAFETY: the context outlives the run.
+        unsafe { (*self.context).now_ns }
+    }
+}
+
 impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn get<S: Number>(&mut self, place: u32) -> S {
@@ -232,18 +252,6 @@ impl<P: Addressing> Access for Unchecked<P> {
     #[inline(always)]
     fn instance(&self, place: u32) -> Instance {
         Instance::of_operand(self.address(place))
-    }
-
-    #[inline(always)]
-    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
-        // SAFETY: V6: the offset and the width of S lie inside the instance, and that lies inside the data image.
-        unsafe { self.read(self.data.wrapping_add(instance.address() as usize + offset as usize)) }
-    }
-
-    #[inline(always)]
-    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
-        // SAFETY: as in `member`.
-        unsafe { self.write(self.data.wrapping_add(instance.address() as usize + offset as usize), value) };
     }
 
     #[inline(always)]
@@ -327,12 +335,6 @@ impl<P: Addressing> Access for Unchecked<P> {
     fn event_mark(&mut self) -> u32 {
         // SAFETY: the context and the state that it points to outlive the run; nothing else uses them meanwhile.
         unsafe { (*(*self.context).state).event_mark }
-    }
-
-    #[inline(always)]
-    fn now(&mut self) -> i64 {
-        // SAFETY: the context outlives the run.
-        unsafe { (*self.context).now_ns }
     }
 
     fn coverage(&mut self) -> Option<&mut CoverageLog> {

@@ -1,6 +1,6 @@
 //! Standard function blocks with the copies of their inputs.
 
-use super::super::super::access::{Access, Instance};
+use super::super::super::access::{Access, Instance, Members};
 use super::super::super::fuse::Form;
 use super::super::super::fuse::blocks::{INPUTS, Input, NOT_COPIED, inputs};
 use super::super::super::handlers::blocks as work;
@@ -19,7 +19,7 @@ struct Block<B>(PhantomData<B>);
 /// A standard function block as a type.
 trait Kind {
     const INPUTS: [Input; INPUTS];
-    fn work<X: Access>(access: &mut X, instance: Instance);
+    fn work<X: Members>(access: &mut X, instance: Instance);
 }
 
 macro_rules! kinds {
@@ -30,7 +30,7 @@ macro_rules! kinds {
             const INPUTS: [Input; INPUTS] = inputs(Family::$name, Scalar::$scalar);
 
             #[inline(always)]
-            fn work<X: Access>(access: &mut X, instance: Instance) {
+            fn work<X: Members>(access: &mut X, instance: Instance) {
                 $work(access, instance);
             }
         }
@@ -68,7 +68,7 @@ macro_rules! counters {
             const INPUTS: [Input; INPUTS] = inputs(Family::$name, S::SCALAR);
 
             #[inline(always)]
-            fn work<X: Access>(access: &mut X, instance: Instance) {
+            fn work<X: Members>(access: &mut X, instance: Instance) {
                 work::$work::<S, X>(access, instance);
             }
         }

@@ -1,0 +1,113 @@
+//! The compiled form of a program: its verified instructions as code of the processor.
+//!
+//! A program that has run long enough to be worth it is translated unit by unit ([`translate`]) by the code generator
+//! Cranelift. The plain instructions remain the definition. What is rare (an event, a fault, a text, a native function)
+//! runs in the checked step of the matched dispatcher, one plain instruction at a time, and every jump and call counts
+//! and looks at the budget as the threaded dispatcher does. So data, events, faults with their places and counts are
+//! those of the plain form.
+//!
+//! What the code may assume is V1 to V6 of the verifier, as listed at the head of `run::threaded`, in whose terms each
+//! access is made: places of plain instructions without checks, addresses found at run time with them. Call stacks are
+//! those of the processor: the verifier limits the depth of calls, and programs whose calls through tables need guards
+//! are not compiled, nor those that observe themselves.
+
+#![allow(unsafe_code)]
+
+mod support;
+mod translate;
+
+use super::{Exit, RunState, Start};
+use crate::image::Image;
+use crate::program::Program;
+use cranelift_jit::JITModule;
+use std::mem::ManuallyDrop;
+use support::Context;
+
+/// The code of a unit: data image, instance, count (executed instructions minus the sum of the costs before the unit,
+/// minus the budget), context. The result is the number of executed instructions minus the budget.
+type Function = unsafe extern "C" fn(*mut u8, *mut u8, i64, *mut Context) -> i64;
+
+/// Where a unit begins.
+#[repr(C)]
+#[derive(Clone, Copy)]
+struct Entry {
+    function: Function,
+    /// Sum of the costs of all instructions before the unit.
+    prefix: i64,
+}
+
+impl Entry {
+    const FUNCTION: i32 = 0;
+    const PREFIX: i32 = size_of::<Function>() as i32;
+}
+
+/// The compiled form of a program.
+pub(crate) struct Compiled {
+    /// One a unit.
+    entries: Box<[Entry]>,
+    /// Owns the memory of the code.
+    module: ManuallyDrop<JITModule>,
+}
+
+// SAFETY: the module is not used any more but to free its memory; the code is not changed after it was made.
+unsafe impl Send for Compiled {}
+// SAFETY: as above.
+unsafe impl Sync for Compiled {}
+
+impl Drop for Compiled {
+    fn drop(&mut self) {
+        // SAFETY: the module is taken once, and no code of it runs any more: runs borrow the program that owns this.
+        unsafe { ManuallyDrop::take(&mut self.module).free_memory() };
+    }
+}
+
+/// Most instructions of a program that is compiled, so that compiling never takes longer than some seconds.
+const INSTRUCTIONS: usize = 100_000;
+
+impl Compiled {
+    /// Compiles a program; `None` where it is not to be compiled or the system gives no memory for code.
+    pub(crate) fn new(image: &Image, program: &Program) -> Option<Self> {
+        let code = program.code();
+        if code.opcodes.len() > INSTRUCTIONS || !code.guards.is_empty() || program.coverage().is_some() {
+            return None;
+        }
+        let (module, functions) = translate::translate(image, code)?;
+        let entries = functions.iter().zip(code.units.all()).map(|(function, first)| Entry {
+            // SAFETY: the functions were made with this signature.
+            function: unsafe { std::mem::transmute::<*const u8, Function>(*function) },
+            prefix: code.records.get(*first as usize).map_or(0, |record| i64::from(record.prefix)),
+        });
+        Some(Self { entries: entries.collect(), module: ManuallyDrop::new(module) })
+    }
+
+    /// Runs one program from its first instruction to its end.
+    #[inline]
+    pub(crate) fn run(&self, program: &Program, data: &mut [u8], state: &mut RunState, start: Start) -> Exit {
+        let Some(entry) = self.entries.get(start.unit as usize) else {
+            return Exit { executed: start.executed, faulted: true };
+        };
+        // Budget and executed instructions are at most 2^61.
+        let budget = state.budget as i64;
+        let count = start.executed as i64 - budget - entry.prefix;
+        let mut context = Context {
+            now_ns: state.now_ns,
+            stopped: 0,
+            program: &raw const *program,
+            state: &raw mut *state,
+            data: data.as_mut_ptr(),
+            size: data.len(),
+            entries: self.entries.as_ptr(),
+        };
+        let data = context.data;
+        // SAFETY: only `Program::load` makes programs, and it has verified V1 to V6; the start comes from a task of the
+        // program, so its base is one that V2 allows; program, data image and state are borrowed for the call.
+        let executed = unsafe {
+            (entry.function)(data, data.wrapping_add(start.base as usize), count, &raw mut context)
+        };
+        if context.stopped == 0 {
+            Exit { executed: (executed + budget).max(0) as u64, faulted: false }
+        } else {
+            Exit { executed: start.executed, faulted: true }
+        }
+    }
+}

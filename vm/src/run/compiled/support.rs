@@ -1,0 +1,210 @@
+//! What compiled code calls: everything that is rare or long runs in the machine itself.
+
+use super::super::access::{Calls, Instance, Members};
+use super::super::handlers::blocks as work;
+use super::super::number::{Integer, Number};
+use super::super::observer::Observer;
+use super::super::{RunState, Step, matched};
+use super::Entry;
+use crate::fault::FaultKind;
+use crate::instruction::{Family, OperandKind};
+use crate::place::SYSTEM_BYTES;
+use crate::program::Program;
+use crate::types::Scalar;
+use std::{ptr, slice};
+
+/// What a run of compiled code needs besides its arguments. Compiled code reads the first two members itself.
+#[repr(C)]
+pub(super) struct Context {
+    /// Time that the running release sees.
+    pub(super) now_ns: i64,
+    /// Not 0 after a fault: everything returns then.
+    pub(super) stopped: u64,
+    pub(super) program: *const Program,
+    pub(super) state: *mut RunState,
+    pub(super) data: *mut u8,
+    pub(super) size: usize,
+    pub(super) entries: *const Entry,
+}
+
+impl Context {
+    pub(super) const NOW: i32 = 0;
+    pub(super) const STOPPED: i32 = 8;
+}
+
+/// In the result of [`step`]: the instruction jumps.
+pub(super) const JUMPS: i64 = 1 << 61;
+
+/// Runs one plain instruction in the checked step, with the instance that begins at `base`. The result is what it
+/// charges beyond its cost, with [`JUMPS`] where it jumps. After a fault the context is stopped.
+///
+/// # Safety
+/// The context is that of a run that compiled code of its program is in; the instruction is one of the program that
+/// does not call and does not return.
+pub(super) unsafe extern "C" fn step(context: *mut Context, instruction: u32, base: *mut u8) -> i64 {
+    // SAFETY: program, state and data image are borrowed for the run and used by nothing else while this runs.
+    unsafe {
+        let context = &mut *context;
+        let data = slice::from_raw_parts_mut(context.data, context.size);
+        let calls = Calls { frames: &mut [], open: 0 };
+        // Addresses inside the data image are far below 2^32.
+        let base = base.addr().wrapping_sub(context.data.addr()) as u32;
+        let (outcome, charged) =
+            matched::step(&*context.program, data, &mut *context.state, calls, instruction, base);
+        let charged = charged.min(1 << 60) as i64;
+        match outcome {
+            Ok(Step::Next) => charged,
+            Ok(Step::Jump(_)) => charged | JUMPS,
+            Ok(Step::Call { .. } | Step::Return) | Err(_) => {
+                Observer { program: &*context.program, state: &mut *context.state, instruction }
+                    .fault(FaultKind::Address, Vec::new);
+                context.stopped = 1;
+                0
+            }
+        }
+    }
+}
+
+/// Records that the budget is used up at an instruction, and stops.
+///
+/// # Safety
+/// As for [`step`].
+pub(super) unsafe extern "C" fn watchdog(context: *mut Context, instruction: u32) {
+    // SAFETY: as in `step`.
+    unsafe {
+        let context = &mut *context;
+        matched::watchdog(&*context.program, &mut *context.state, instruction);
+        context.stopped = 1;
+    }
+}
+
+/// The unit that a call through a dispatch table enters for the instance at an address; null where there is none, which
+/// the plain instruction finds too and says what is wrong.
+///
+/// # Safety
+/// As for [`step`].
+pub(super) unsafe extern "C" fn enter(context: *mut Context, table: u32, address: u32) -> *const Entry {
+    // SAFETY: as in `step`; there is one entry for each unit.
+    unsafe {
+        let context = &*context;
+        let data = slice::from_raw_parts(context.data, context.size);
+        let find = || {
+            let tag = data.get(address as usize..)?.first_chunk().copied().map(u32::from_le_bytes)?;
+            let target = (*context.program).code().dispatch.get(table as usize)?.find(tag)?;
+            let inside =
+                address >= SYSTEM_BYTES && address.checked_add(target.instance_bytes)? as usize <= data.len();
+            inside.then(|| context.entries.add(target.unit as usize))
+        };
+        find().unwrap_or(ptr::null())
+    }
+}
+
+/// Copies bytes of the data image; the spans may overlap.
+///
+/// # Safety
+/// Both spans lie inside the data image.
+pub(super) unsafe extern "C" fn copy(to: *mut u8, from: *const u8, bytes: usize) {
+    // SAFETY: as the caller says.
+    unsafe { from.copy_to(to, bytes) };
+}
+
+/// Memory for the standard function blocks: an instance that lies inside the data image.
+struct Memory {
+    data: *mut u8,
+    now_ns: i64,
+}
+
+impl Members for Memory {
+    #[inline(always)]
+    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
+        // SAFETY: the instance lies inside the data image with all members of its layout, see `block`.
+        S::from_bytes(unsafe {
+            self.data.add(instance.address() as usize + offset as usize).cast::<S::Bytes>().read()
+        })
+    }
+
+    #[inline(always)]
+    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
+        // SAFETY: as in `member`.
+        unsafe {
+            let member = self.data.add(instance.address() as usize + offset as usize);
+            member.cast::<S::Bytes>().write(value.to_bytes());
+        }
+    }
+
+    #[inline(always)]
+    fn now(&mut self) -> i64 {
+        self.now_ns
+    }
+}
+
+/// A standard function block that works on the instance at an address.
+pub(super) type Block = unsafe extern "C" fn(*mut Context, u32);
+
+macro_rules! blocks {
+    ($($name:ident$(<$scalar:ident>)? = $work:expr;)*) => {$(
+        /// # Safety
+        /// The context is that of a run, and the instance at the address lies inside the data image.
+        unsafe extern "C" fn $name$(<$scalar: Integer>)?(context: *mut Context, address: u32) {
+            // SAFETY: the context outlives the run.
+            let mut memory = unsafe { Memory { data: (*context).data, now_ns: (*context).now_ns } };
+            $work(&mut memory, Instance::of_operand(address));
+        }
+    )*};
+}
+
+blocks! {
+    set_dominant = work::set_dominant;
+    reset_dominant = work::reset_dominant;
+    rising_edge = work::rising_edge;
+    falling_edge = work::falling_edge;
+    pulse = work::pulse;
+    on_delay = work::on_delay;
+    off_delay = work::off_delay;
+    count_up<S> = work::count_up::<S, Memory>;
+    count_down<S> = work::count_down::<S, Memory>;
+    count_up_down<S> = work::count_up_down::<S, Memory>;
+}
+
+/// The function of a block on an instance at a place or at an address; `None` for other instructions, and for input
+/// operators of Instruction List, which are rare.
+pub(super) fn block(family: Family, scalar: Scalar) -> Option<Block> {
+    macro_rules! counter {
+        ($name:ident) => {
+            match scalar {
+                Scalar::I16 => $name::<i16>,
+                Scalar::I32 => $name::<i32>,
+                Scalar::I64 => $name::<i64>,
+                Scalar::U32 => $name::<u32>,
+                Scalar::U64 => $name::<u64>,
+                _ => return None,
+            }
+        };
+    }
+    Some(match family {
+        Family::SetDominant | Family::SetDominantAt => set_dominant,
+        Family::ResetDominant | Family::ResetDominantAt => reset_dominant,
+        Family::RisingEdge | Family::RisingEdgeAt => rising_edge,
+        Family::FallingEdge | Family::FallingEdgeAt => falling_edge,
+        Family::Pulse | Family::PulseAt => pulse,
+        Family::OnDelay | Family::OnDelayAt => on_delay,
+        Family::OffDelay | Family::OffDelayAt => off_delay,
+        Family::CountUp | Family::CountUpAt => counter!(count_up),
+        Family::CountDown | Family::CountDownAt => counter!(count_down),
+        Family::CountUpDown | Family::CountUpDownAt => counter!(count_up_down),
+        _ => return None,
+    })
+}
+
+/// Bytes of the instance of a block that is given by its address.
+pub(super) const fn instance_bytes(family: Family, scalar: Scalar) -> Option<u32> {
+    let kind = match family {
+        Family::SetDominantAt | Family::ResetDominantAt => OperandKind::Bistable,
+        Family::RisingEdgeAt | Family::FallingEdgeAt => OperandKind::Trigger,
+        Family::PulseAt | Family::OnDelayAt | Family::OffDelayAt => OperandKind::Timer,
+        Family::CountUpAt | Family::CountDownAt => OperandKind::Counter,
+        Family::CountUpDownAt => OperandKind::UpDownCounter,
+        _ => return None,
+    };
+    kind.instance_bytes(scalar)
+}

@@ -1,0 +1,185 @@
+//! Jumps, loops, calls, and the standard function blocks.
+
+use super::super::Entry;
+use super::super::support::{self, Context};
+use super::arithmetic::is_signed;
+use super::unit::{MEMORY, Translation};
+use super::unit_signature;
+use crate::instruction::{Family, Opcode, OperandKind};
+use crate::place::Place;
+use crate::types::Scalar;
+use cranelift_codegen::ir::{InstBuilder, Value, condcodes::IntCC, types};
+use cranelift_module::Module;
+
+impl Translation<'_> {
+    /// Translates what decides how it goes on, and blocks; tells whether the instruction was one of these.
+    pub(super) fn controlled(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
+        let [a, b, c, d] = *operands;
+        match opcode.family() {
+            Family::Jump => self.jump(self.index.wrapping_add(a)),
+            Family::JumpIf | Family::JumpUnless => {
+                let condition = self.get(a, Scalar::U8);
+                self.branch(condition, opcode.family() == Family::JumpIf, self.index.wrapping_add(b));
+            }
+            Family::ForEnter => self.enter_loop(opcode, operands, self.index.wrapping_add(d)),
+            Family::ForNext => self.next_pass(opcode, [a, b, c], self.index.wrapping_add(d)),
+            Family::Return => {
+                let count = self.final_count();
+                self.builder.ins().return_(&[count]);
+                self.open = false;
+            }
+            Family::Call => {
+                let base = self.base;
+                self.call_unit(a, base);
+            }
+            Family::CallBlock => {
+                let (pointer, offset) = self.pointer(Place::from_word(b));
+                let base = self.builder.ins().iadd_imm(pointer, i64::from(offset));
+                self.call_unit(a, base);
+            }
+            Family::CallBlockAt => {
+                // The decoder puts the size of the instance behind the operands.
+                let base = self.through(b, 0, c, opcode, operands);
+                self.call_unit(a, base);
+            }
+            Family::CallMethod => self.call_method(opcode, operands),
+            Family::Now => {
+                let now = self.builder.ins().load(types::I64, MEMORY, self.context, Context::NOW);
+                self.set(a, now);
+            }
+            _ => return self.block_call(opcode, operands),
+        }
+        true
+    }
+
+    /// Goes on at the target where the condition is `when`, otherwise behind the instruction.
+    fn branch(&mut self, condition: Value, when: bool, target: u32) {
+        let taken = self.builder.create_block();
+        let Some(next) = self.block(self.index + 1) else { return };
+        if when {
+            self.builder.ins().brif(condition, taken, &[], next, &[]);
+        } else {
+            self.builder.ins().brif(condition, next, &[], taken, &[]);
+        }
+        self.builder.switch_to_block(taken);
+        self.jump(target);
+    }
+
+    /// Whether a control variable has passed the final value of its loop.
+    fn beyond(&mut self, scalar: Scalar, value: Value, limit: Value, step: (u32, Value)) -> Value {
+        let above = self.compared(Family::Less, scalar, limit, value);
+        let ascending = match self.known_integer(step.0, scalar) {
+            Some(number) => {
+                return if number > 0 { above } else { self.compared(Family::Less, scalar, value, limit) };
+            }
+            // A step of 0 goes downwards, as in the plain instruction.
+            None if !is_signed(scalar) => self.builder.ins().icmp_imm(IntCC::NotEqual, step.1, 0),
+            None => self.builder.ins().icmp_imm(IntCC::SignedGreaterThan, step.1, 0),
+        };
+        let below = self.compared(Family::Less, scalar, value, limit);
+        self.builder.ins().select(ascending, above, below)
+    }
+
+    fn enter_loop(&mut self, opcode: Opcode, operands: &[u32; 4], exit: u32) {
+        let scalar = opcode.scalar();
+        let [control, limit, step, _] = *operands;
+        let (value, last, by) = (self.get(control, scalar), self.get(limit, scalar), self.get(step, scalar));
+        if self.known_integer(step, scalar).is_none_or(|step| step == 0) {
+            let [slow, next] = [self.cold(), self.builder.create_block()];
+            let zero = self.builder.ins().icmp_imm(IntCC::Equal, by, 0);
+            self.builder.ins().brif(zero, slow, &[], next, &[]);
+            self.builder.switch_to_block(slow);
+            self.write_operands_for_step(opcode, operands);
+            // The event of a step of 0; then the loop is left out.
+            self.run_plain();
+            self.jump(exit);
+            self.builder.switch_to_block(next);
+            self.open = true;
+        }
+        let beyond = self.beyond(scalar, value, last, (step, by));
+        self.branch(beyond, true, exit);
+    }
+
+    fn next_pass(&mut self, opcode: Opcode, [control, limit, step]: [u32; 3], back: u32) {
+        let scalar = opcode.scalar();
+        let (value, last, by) = (self.get(control, scalar), self.get(limit, scalar), self.get(step, scalar));
+        let (next, wrapped) = self.integer(Family::Add, scalar, value, by);
+        // Where the next value does not exist in the type the loop has passed its limit, and the value stays.
+        let kept = self.builder.ins().select(wrapped, value, next);
+        let beyond = self.beyond(scalar, next, last, (step, by));
+        self.set(control, kept);
+        let over = self.builder.ins().bor(wrapped, beyond);
+        self.branch(over, false, back);
+    }
+
+    /// Calls a known unit with the instance at a pointer.
+    fn call_unit(&mut self, distance: u32, base: Value) {
+        let first = self.index.wrapping_add(distance);
+        let unit = self.shared.code.units.of(first);
+        let Some(function) = self.shared.functions.get(unit as usize) else { return };
+        let function = self.module.declare_func_in_func(*function, self.builder.func);
+        let executed = self.counted();
+        let prefix = self.prefix(first);
+        let count = self.builder.ins().iadd_imm(executed, -prefix);
+        let call = self.builder.ins().call(function, &[self.data, base, count, self.context]);
+        self.called(call);
+    }
+
+    fn call_method(&mut self, opcode: Opcode, operands: &[u32; 4]) {
+        let [table, address, ..] = *operands;
+        let address = self.get(address, Scalar::U32);
+        let table = self.number32(table);
+        let function = support::enter as unsafe extern "C" fn(_, _, _) -> _ as usize;
+        let context = self.context;
+        let kinds = [types::I64, types::I32, types::I32];
+        let entry = self.call(function, &kinds, Some(types::I64), &[context, table, address]);
+        let missing = self.builder.ins().icmp_imm(IntCC::Equal, entry, 0);
+        self.check(missing, opcode, operands);
+        let executed = self.counted();
+        let function = self.builder.ins().load(types::I64, MEMORY, entry, Entry::FUNCTION);
+        let prefix = self.builder.ins().load(types::I64, MEMORY, entry, Entry::PREFIX);
+        let count = self.builder.ins().isub(executed, prefix);
+        let address = self.builder.ins().uextend(types::I64, address);
+        let base = self.builder.ins().iadd(self.data, address);
+        let signature = self.builder.import_signature(unit_signature(self.shared.convention));
+        let call = self.builder.ins().call_indirect(signature, function, &[self.data, base, count, context]);
+        self.called(call);
+    }
+
+    /// Goes on behind a call of a unit.
+    fn called(&mut self, call: cranelift_codegen::ir::Inst) {
+        let executed = self.builder.inst_results(call).first().copied();
+        self.end_if_stopped();
+        if let Some(executed) = executed {
+            self.set_count(executed, self.index + 1);
+        }
+        self.known.clear();
+        self.read_all_kept();
+    }
+
+    /// A standard function block at a place or at an address.
+    fn block_call(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
+        let (family, scalar) = (opcode.family(), opcode.scalar());
+        let Some(function) = support::block(family, scalar) else { return false };
+        let [at, ..] = *operands;
+        let address = if let [OperandKind::Address] = opcode.operands() {
+            let Some(bytes) = support::instance_bytes(family, scalar) else { return false };
+            let pointer = self.through(at, 0, bytes, opcode, operands);
+            let data = self.data;
+            self.builder.ins().isub(pointer, data)
+        } else {
+            self.place_address(at).value
+        };
+        let address = self.builder.ins().ireduce(types::I32, address);
+        let context = self.context;
+        self.call(function as usize, &[types::I64, types::I32], None, &[context, address]);
+        match opcode.operands() {
+            [kind] if *kind != OperandKind::Address => {
+                let bytes = kind.instance_bytes(scalar).unwrap_or(u32::MAX);
+                self.forget_span((Place::from_word(at), bytes));
+            }
+            _ => self.forget_reachable(),
+        }
+        true
+    }
+}

@@ -1,0 +1,290 @@
+//! One unit: its straight pieces of code, jumps between them, what is counted on the way.
+
+use super::super::support::{self, Context};
+use super::Shared;
+use super::places::Known;
+use super::promote::Kept;
+use crate::instruction::Opcode;
+use crate::types::Scalar;
+use cranelift_codegen::ir::{
+    AbiParam, Block, Function, InstBuilder, MemFlags, Signature, Type, Value, condcodes::IntCC, types,
+};
+use cranelift_frontend::{FunctionBuilder, FunctionBuilderContext, Variable};
+use cranelift_jit::JITModule;
+
+/// A unit being translated.
+pub(super) struct Translation<'a> {
+    pub(super) shared: &'a Shared<'a>,
+    pub(super) module: &'a mut JITModule,
+    pub(super) builder: FunctionBuilder<'a>,
+    /// The data image, the instance, the context.
+    pub(super) data: Value,
+    pub(super) base: Value,
+    pub(super) context: Value,
+    /// Executed instructions minus the sum of the costs before the current instruction, minus the budget.
+    count: Variable,
+    /// The instruction being translated.
+    pub(super) index: u32,
+    /// First instruction of the unit, and the block of each instruction that begins a straight piece.
+    first: u32,
+    blocks: Vec<Option<Block>>,
+    /// What is known of places in the current straight piece.
+    pub(super) known: Vec<Known>,
+    /// Places whose values are kept over jumps.
+    pub(super) kept: Vec<Kept>,
+    /// Whether the current block has no end yet.
+    pub(super) open: bool,
+}
+
+/// Accesses to the data image and to the context. Values need no alignment.
+pub(super) const MEMORY: MemFlags = MemFlags::new().with_notrap();
+
+impl<'a> Translation<'a> {
+    pub(super) fn new(
+        shared: &'a Shared<'a>,
+        module: &'a mut JITModule,
+        function: &'a mut Function,
+        context: &'a mut FunctionBuilderContext,
+    ) -> Self {
+        let mut builder = FunctionBuilder::new(function, context);
+        let entry = builder.create_block();
+        builder.append_block_params_for_function_params(entry);
+        builder.switch_to_block(entry);
+        let count = builder.declare_var(types::I64);
+        let mut translation = Self {
+            shared,
+            module,
+            data: Value::from_u32(0),
+            base: Value::from_u32(0),
+            context: Value::from_u32(0),
+            count,
+            index: 0,
+            first: 0,
+            blocks: Vec::new(),
+            known: Vec::new(),
+            kept: Vec::new(),
+            open: true,
+            builder,
+        };
+        // The signature of a unit has four parameters.
+        if let [data, base, executed, context] = *translation.builder.block_params(entry) {
+            (translation.data, translation.base, translation.context) = (data, base, context);
+            translation.builder.def_var(count, executed);
+        }
+        translation
+    }
+
+    /// Translates a unit.
+    pub(super) fn unit(mut self, number: usize) {
+        let shared = self.shared;
+        let Some(unit) = shared.image.units.get(number) else { return };
+        self.first = unit.first_instruction;
+        let end = unit.first_instruction + unit.instruction_count;
+        self.keep_places(unit);
+        for index in unit.first_instruction..end {
+            let leads = shared.leaders.get(index as usize).copied().unwrap_or(true);
+            self.blocks.push(leads.then(|| self.builder.create_block()));
+        }
+        for index in unit.first_instruction..end {
+            self.index = index;
+            if let Some(block) = self.block(index) {
+                self.known.clear();
+                if self.open {
+                    self.builder.ins().jump(block, &[]);
+                }
+                self.builder.switch_to_block(block);
+                self.open = true;
+            }
+            let at = index as usize;
+            let (Some(opcode), Some(record)) = (shared.code.opcodes.get(at), shared.code.records.get(at))
+            else {
+                continue;
+            };
+            self.instruction(*opcode, &record.operands);
+        }
+        self.builder.seal_all_blocks();
+        self.builder.finalize();
+    }
+
+    fn instruction(&mut self, opcode: Opcode, operands: &[u32; 4]) {
+        let done = self.moved(opcode, operands)
+            || self.calculated(opcode, operands)
+            || self.combined(opcode, operands)
+            || self.converted(opcode, operands)
+            || self.controlled(opcode, operands);
+        if !done {
+            self.step(opcode, operands);
+        }
+    }
+
+    /// The block of an instruction that begins a straight piece.
+    pub(super) fn block(&self, index: u32) -> Option<Block> {
+        self.blocks.get(index.checked_sub(self.first)? as usize).copied().flatten()
+    }
+
+    /// Sum of the costs of all instructions before one.
+    pub(super) fn prefix(&self, index: u32) -> i64 {
+        self.shared.code.records.get(index as usize).map_or(0, |record| i64::from(record.prefix))
+    }
+
+    pub(super) fn number(&mut self, number: i64) -> Value {
+        self.builder.ins().iconst(types::I64, number)
+    }
+
+    pub(super) fn number32(&mut self, number: u32) -> Value {
+        self.builder.ins().iconst(types::I32, i64::from(number))
+    }
+
+    /// Calls a function of the machine.
+    pub(super) fn call(
+        &mut self,
+        function: usize,
+        kinds: &[Type],
+        result: Option<Type>,
+        values: &[Value],
+    ) -> Value {
+        let mut signature = Signature::new(self.shared.convention);
+        signature.params.extend(kinds.iter().map(|kind| AbiParam::new(*kind)));
+        signature.returns.extend(result.map(AbiParam::new));
+        let signature = self.builder.import_signature(signature);
+        let function = self.number(function as i64);
+        let call = self.builder.ins().call_indirect(signature, function, values);
+        match self.builder.inst_results(call) {
+            [result] => *result,
+            _ => function,
+        }
+    }
+
+    /// Runs the current instruction in the machine. The result is what [`support::step`] gives; the run has ended if
+    /// there was a fault.
+    pub(super) fn run_plain(&mut self) -> Value {
+        let (context, base) = (self.context, self.base);
+        let index = self.number32(self.index);
+        let function = support::step as unsafe extern "C" fn(_, _, _) -> _ as usize;
+        let kinds = [types::I64, types::I32, types::I64];
+        let result = self.call(function, &kinds, Some(types::I64), &[context, index, base]);
+        self.end_if_stopped();
+        result
+    }
+
+    /// Adds what the current instruction charges.
+    pub(super) fn charge(&mut self, charged: Value) {
+        let count = self.builder.use_var(self.count);
+        let count = self.builder.ins().iadd(count, charged);
+        self.builder.def_var(self.count, count);
+    }
+
+    /// Ends the run where a fault has stopped it.
+    pub(super) fn end_if_stopped(&mut self) {
+        let stopped = self.builder.ins().load(types::I64, MEMORY, self.context, Context::STOPPED);
+        let [end, next] = [self.cold(), self.builder.create_block()];
+        self.builder.ins().brif(stopped, end, &[], next, &[]);
+        self.builder.switch_to_block(end);
+        // What is returned does not matter then.
+        self.builder.ins().return_(&[stopped]);
+        self.builder.switch_to_block(next);
+    }
+
+    /// A block that rarely runs.
+    pub(super) fn cold(&mut self) -> Block {
+        let block = self.builder.create_block();
+        self.builder.set_cold_block(block);
+        block
+    }
+
+    /// The count behind the current instruction, after a look at the budget: executed instructions minus the budget.
+    pub(super) fn counted(&mut self) -> Value {
+        let count = self.builder.use_var(self.count);
+        let behind = self.prefix(self.index + 1);
+        let count = self.builder.ins().iadd_imm(count, behind);
+        let [over, next] = [self.cold(), self.builder.create_block()];
+        let exceeded = self.builder.ins().icmp_imm(IntCC::SignedGreaterThan, count, 0);
+        self.builder.ins().brif(exceeded, over, &[], next, &[]);
+        self.builder.switch_to_block(over);
+        let index = self.number32(self.index);
+        let function = support::watchdog as unsafe extern "C" fn(_, _) as usize;
+        let context = self.context;
+        self.call(function, &[types::I64, types::I32], None, &[context, index]);
+        self.builder.ins().return_(&[count]);
+        self.builder.switch_to_block(next);
+        count
+    }
+
+    /// The count at the end of the unit, without a look at the budget.
+    pub(super) fn final_count(&mut self) -> Value {
+        let count = self.builder.use_var(self.count);
+        let behind = self.prefix(self.index + 1);
+        self.builder.ins().iadd_imm(count, behind)
+    }
+
+    /// Goes on at an instruction with so many executed instructions minus the budget.
+    pub(super) fn set_count(&mut self, executed: Value, index: u32) {
+        let prefix = self.prefix(index);
+        let count = self.builder.ins().iadd_imm(executed, -prefix);
+        self.builder.def_var(self.count, count);
+    }
+
+    /// Jumps to an instruction that begins a straight piece.
+    pub(super) fn jump(&mut self, target: u32) {
+        let executed = self.counted();
+        self.set_count(executed, target);
+        if let Some(block) = self.block(target) {
+            self.builder.ins().jump(block, &[]);
+        }
+        self.open = false;
+    }
+
+    /// Runs the current instruction in the machine, whatever it is. It must not jump, call or return.
+    pub(super) fn step(&mut self, opcode: Opcode, operands: &[u32; 4]) {
+        self.write_operands(opcode, operands);
+        let charged = self.run_plain();
+        self.charge(charged);
+        self.forget_written(opcode, operands);
+    }
+
+    /// The value of a flag: the fast result where `rare` is FALSE, otherwise what the plain instruction leaves at the
+    /// place of its result.
+    pub(super) fn unless_rare(
+        &mut self,
+        rare: Value,
+        fast: Value,
+        (opcode, operands): (Opcode, &[u32; 4]),
+        (to, scalar): (u32, Scalar),
+    ) -> Value {
+        let kind = super::places::kind(scalar);
+        let [slow, next] = [self.cold(), self.builder.create_block()];
+        let result = self.builder.append_block_param(next, kind);
+        self.builder.ins().brif(rare, slow, &[], next, &[fast.into()]);
+        self.builder.switch_to_block(slow);
+        self.plain_result(opcode, operands, (to, scalar), next);
+        self.builder.switch_to_block(next);
+        result
+    }
+
+    /// Lets the plain instruction run, and goes on at a block with what it leaves at the place of its result.
+    pub(super) fn plain_result(
+        &mut self,
+        opcode: Opcode,
+        operands: &[u32; 4],
+        (to, scalar): (u32, Scalar),
+        next: Block,
+    ) {
+        self.write_operands_for_step(opcode, operands);
+        let charged = self.run_plain();
+        self.charge(charged);
+        let left = self.load_place(to, super::places::kind(scalar));
+        self.builder.ins().jump(next, &[left.into()]);
+    }
+
+    /// Lets the plain instruction, which faults or has nothing to write, run where `rare` is TRUE.
+    pub(super) fn check(&mut self, rare: Value, opcode: Opcode, operands: &[u32; 4]) {
+        let [slow, next] = [self.cold(), self.builder.create_block()];
+        self.builder.ins().brif(rare, slow, &[], next, &[]);
+        self.builder.switch_to_block(slow);
+        self.write_operands_for_step(opcode, operands);
+        let charged = self.run_plain();
+        self.charge(charged);
+        self.builder.ins().jump(next, &[]);
+        self.builder.switch_to_block(next);
+    }
+}
