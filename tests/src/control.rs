@@ -2,6 +2,7 @@
 //! and Lua (`tests/speed/runner.c`, `tests/speed/runner.lua`).
 
 use std::{
+    fmt::Write as _,
     fs,
     ops::Range,
     path::{Path, PathBuf},
@@ -38,7 +39,7 @@ pub const SCAN_NS: i64 = 10_000_000;
 pub const FOLDED: u64 = 64;
 
 /// Scans after which the stimulus begins anew.
-const STEPS: usize = 4096;
+pub const STEPS: usize = 4096;
 
 /// The folder of the workloads.
 pub fn folder() -> PathBuf {
@@ -52,6 +53,28 @@ pub fn folder() -> PathBuf {
 pub fn source(workload: &str) -> Result<String, String> {
     let path = folder().join(workload).join(format!("{workload}.st"));
     fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))
+}
+
+/// Which input bit changes in which scan, by Park and Miller's generator (1988) with the multiplier 48271.
+fn toggles() -> impl Iterator<Item = u8> {
+    let mut seed: u64 = 20_261;
+    (0..STEPS).map(move |_| {
+        seed = seed * 48_271 % 2_147_483_647;
+        (seed % 32) as u8
+    })
+}
+
+/// The stimulus of the first [`STEPS`] scans as a file for the virtual bench, for workloads with 32 input bits.
+pub fn stimulus() -> String {
+    let addresses = (0..32).map(|bit| format!(",%IX{}.{}", bit / 8, bit % 8));
+    let mut text = format!("time{}\n", addresses.collect::<String>());
+    let mut word = 0_u32;
+    for (scan, bit) in toggles().enumerate() {
+        word ^= 1 << bit;
+        let time_ms = scan as i64 * SCAN_NS / 1_000_000;
+        let _ = writeln!(text, "{time_ms}{}{}", ",".repeat(usize::from(bit) + 1), word >> bit & 1);
+    }
+    text
 }
 
 /// A workload on a machine, between two of its scans.
@@ -78,15 +101,7 @@ impl Run {
         let layout = &machine.program().image().layout;
         let inputs = layout.inputs.start as usize..(layout.inputs.start + layout.inputs.size.min(4)) as usize;
         let outputs = layout.outputs.start as usize..layout.outputs.start as usize + 4 * words;
-        // Park and Miller's generator (1988) with the multiplier 48271: which input bit changes in which scan.
-        let mut seed: u64 = 20_261;
-        let toggles = (0..STEPS)
-            .map(|_| {
-                seed = seed * 48_271 % 2_147_483_647;
-                (seed % 32) as u8
-            })
-            .collect();
-        Ok(Run { machine, toggles, inputs, outputs, word: 0, scans: 0, sum: 1 })
+        Ok(Run { machine, toggles: toggles().collect(), inputs, outputs, word: 0, scans: 0, sum: 1 })
     }
 
     /// The next scan. The result is the number of bytecode instructions.

@@ -7,8 +7,12 @@ use std::{
     process::{Command, Output},
 };
 
-use latchwork_tests::control::{Run, folder, workloads};
-use latchwork_vm::Dispatcher;
+use latchwork_bench::{recording::Role, replay::ReplayOptions};
+use latchwork_tests::{
+    control::{Run, SCAN_NS, folder, source, stimulus, workloads},
+    workbench,
+};
+use latchwork_vm::{Dispatcher, Value};
 
 /// Scans of the recorded checksums: what lies beside the workloads was folded ten times.
 const SCANS: u64 = 640;
@@ -50,6 +54,21 @@ fn outputs_move() {
         let least = if workload == "latch" { 2 } else { 100 };
         assert!(outputs.len() >= least, "{workload}: {} states of the outputs", outputs.len());
     }
+}
+
+#[test]
+fn the_bench_runs_the_same_scans() {
+    // The stimulus as a file for the virtual bench, against the one that is written into the process image.
+    let options = ReplayOptions { until_ns: Some(SCANS as i64 * SCAN_NS), ..ReplayOptions::default() };
+    let source = source("rungs").unwrap();
+    let replayed = workbench::run(&source, None, Some(&stimulus()), &options).unwrap();
+    let mut run = Run::new("rungs", Dispatcher::best()).unwrap();
+    run.scan_times(SCANS).unwrap();
+    let outputs = replayed.recording.rows.iter().filter(|row| matches!(row.role, Role::Output { .. }));
+    let values: Vec<_> = outputs.map(|row| row.signal.value_at(SCANS as u32 - 1).clone()).collect();
+    let bits = run.outputs().iter().flat_map(|byte| (0..8).map(move |bit| Value::Bool(byte >> bit & 1 != 0)));
+    assert_eq!(values.len(), 48);
+    assert_eq!(values, bits.take(48).collect::<Vec<_>>());
 }
 
 #[test]
