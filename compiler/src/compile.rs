@@ -80,6 +80,9 @@ pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptio
     }
     let checked = check_with(&trees, sources, &mut result.names, options);
     result.diagnostics.extend(checked.diagnostics);
+    result.allowances = Allowances::read(&trees, sources);
+    // Nothing asks for them any more, and they are large.
+    drop(trees);
     if !result.has_errors() {
         match lower_with(&checked.program, sources, &result.names, options.coverage) {
             Ok((image, coverage)) => {
@@ -90,7 +93,6 @@ pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptio
             Err(errors) => result.diagnostics.extend(errors),
         }
     }
-    result.allowances = Allowances::read(&trees, sources);
     result.allowances.apply(&mut result.diagnostics);
     // Stable: at one place the parser's findings stay before the checker's.
     result

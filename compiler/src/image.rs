@@ -4,7 +4,7 @@
 //! configuration there is one cyclic task with an instance of every PROGRAM, named like its type, in textual
 //! order. Implements IEC 61131-3:2013, 6.8 as far as that default goes.
 
-use std::collections::BTreeSet;
+use std::{cell::Cell, collections::BTreeSet};
 
 use latchwork_grammar::{
     Diagnostic, Names, Sources, Span,
@@ -149,7 +149,8 @@ pub(crate) fn assemble(
     // The constants lie behind them, checked above.
     let temporaries_region = Region { start: temporaries_start, size: constants - temporaries_start };
     let dispatch = dispatch_tables(program, names, &mut image);
-    let resolver = Resolver { frames, temporaries, constants, sources, files, dispatch };
+    let last = Cell::default();
+    let resolver = Resolver { frames, temporaries, constants, sources, files, dispatch, last };
     image.data.resize(total as usize, 0);
     let constants_region = Region { start: constants, size: pool.len() };
     let content = pool.finish(|spot| resolver.absolute(spot));

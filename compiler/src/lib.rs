@@ -22,6 +22,7 @@ mod image;
 mod layout;
 pub mod library;
 pub mod lower;
+mod name_map;
 mod namespaces;
 mod nearest;
 mod object_scope;

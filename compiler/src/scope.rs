@@ -1,7 +1,7 @@
 //! What is declared: the symbols of a program and of each unit, and the state while a body is checked.
 //! Holds data; the rules are in `declare` and `check`.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use latchwork_grammar::{
     Name, Span,
@@ -64,8 +64,8 @@ impl<'a> UnitScope<'a> {
             body: Vec::new(),
             labels: 0,
             chart: None,
-            used: BTreeSet::new(),
-            written: BTreeSet::new(),
+            used: VariableSet::default(),
+            written: VariableSet::default(),
             object,
         }
     }
@@ -122,11 +122,38 @@ pub(crate) struct UnitScope<'a> {
     /// The names of its sequential function chart, if its body is one.
     pub(crate) chart: Option<ChartScope>,
     /// Variables that occur in the body or in a constant expression.
-    pub(crate) used: BTreeSet<VariableId>,
+    pub(crate) used: VariableSet,
     /// Variables that are written somewhere in the body.
-    pub(crate) written: BTreeSet<VariableId>,
+    pub(crate) written: VariableSet,
     /// Base, methods, owner.
     pub(crate) object: ObjectScope,
+}
+
+/// Variables of one unit, by a bit for each.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct VariableSet(Vec<u64>);
+
+impl VariableSet {
+    /// Puts a variable in.
+    pub(crate) fn insert(&mut self, id: VariableId) {
+        let (word, bit) = Self::place(id);
+        if word >= self.0.len() {
+            self.0.resize(word + 1, 0);
+        }
+        if let Some(word) = self.0.get_mut(word) {
+            *word |= bit;
+        }
+    }
+
+    /// Whether a variable is in it.
+    pub(crate) fn contains(&self, id: VariableId) -> bool {
+        let (word, bit) = Self::place(id);
+        self.0.get(word).is_some_and(|word| word & bit != 0)
+    }
+
+    fn place(id: VariableId) -> (usize, u64) {
+        ((id.0 / u64::BITS) as usize, 1 << (id.0 % u64::BITS))
+    }
 }
 
 /// The member X of a step: TRUE while it is active (table 54, 3).

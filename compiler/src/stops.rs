@@ -54,7 +54,15 @@ pub enum StopForm {
 /// The stops of a checked program, in the order of its text. `text` gives what is written at a place.
 pub(crate) fn stops<'s>(program: &TypedProgram, names: &Names, text: impl Fn(Span) -> &'s str) -> Vec<Stop> {
     let mut found = Vec::new();
-    for unit in &program.units {
+    let is_input = |variable: &Variable| variable.location.as_ref().and_then(input_address).is_some();
+    let global = program.globals.iter().any(is_input);
+    // Most function blocks know nothing of inputs of the controller.
+    let asks = |unit: &&TypedUnit| {
+        global
+            || unit.kind == UnitKind::Program
+            || unit.variables.iter().any(|variable| variable.location.is_some())
+    };
+    for unit in program.units.iter().filter(asks) {
         let context = Unit { program, unit, names };
         let mut stops = Vec::new();
         context.seal_ins(&mut stops);

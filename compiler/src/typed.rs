@@ -180,7 +180,7 @@ pub enum StatementKind {
     },
     /// Call of a function block instance: all inputs are evaluated, then stored, then the body runs, then
     /// the outputs are copied.
-    CallBlock(BlockCall),
+    CallBlock(Box<BlockCall>),
     /// A function called for its effects; its result, if it has one, is dropped.
     Evaluate(Expression),
     /// Branches in order, then the alternative.
@@ -205,11 +205,11 @@ pub enum StatementKind {
         /// A plain variable of an integer type.
         variable: Access,
         /// Initial value, of the variable's type.
-        from: Expression,
+        from: Box<Expression>,
         /// Final value, of the variable's type.
-        to: Expression,
+        to: Box<Expression>,
         /// Step, of the variable's type.
-        by: Expression,
+        by: Box<Expression>,
         /// Body.
         body: Vec<Statement>,
     },
@@ -362,7 +362,7 @@ pub enum Root {
     /// A global, through its address only (`%IX0.0` of a nameless or global declaration).
     Global(GlobalId),
     /// A directly represented variable used without a declaration (in programs).
-    Direct(DirectAddress),
+    Direct(Box<DirectAddress>),
 }
 
 /// One step of an access.

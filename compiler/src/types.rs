@@ -153,6 +153,7 @@ pub struct Types {
     /// Each type with its derived names taken away, by its id; a chain of names may be long.
     underlying: Vec<TypeId>,
     ids: HashMap<Type, TypeId>,
+    elementary: [Option<TypeId>; ElementaryType::ALL.len()],
     enumerations: Vec<Enumeration>,
     structures: Vec<Structure>,
     standard_blocks: Vec<&'static BlockDefinition>,
@@ -189,7 +190,15 @@ impl Types {
 
     /// The id of an elementary type.
     pub fn elementary(&mut self, kind: ElementaryType) -> TypeId {
-        self.intern(Type::Elementary(kind))
+        // Asked for at every operator and literal.
+        if let Some(Some(id)) = self.elementary.get(kind as usize) {
+            return *id;
+        }
+        let id = self.intern(Type::Elementary(kind));
+        if let Some(slot) = self.elementary.get_mut(kind as usize) {
+            *slot = Some(id);
+        }
+        id
     }
 
     /// The id of a type, if it has been entered.

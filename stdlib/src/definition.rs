@@ -285,6 +285,14 @@ impl FunctionDefinition {
         Some((Cow::Owned(format!("{}{number}", extension.prefix)), *self.parameters.last()?))
     }
 
+    /// A parameter by its index, those of an open number of operands included, without its name.
+    pub fn parameter_kind(&self, index: usize) -> Option<Parameter> {
+        self.parameters.get(index).copied().or_else(|| {
+            self.extension?;
+            (index < self.maximum_operands()).then(|| self.parameters.last().copied())?
+        })
+    }
+
     /// The index of a formal name, in any case of letters.
     pub fn parameter_index(&self, name: &str) -> Option<usize> {
         if let Some(index) =

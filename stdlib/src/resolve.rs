@@ -8,7 +8,7 @@ use latchwork_vm::ElementaryType;
 
 use crate::{
     definition::{FunctionDefinition, Lowering},
-    functions::{conversion::conversion, functions},
+    functions::{conversion::conversion, row},
 };
 
 /// A function found by name.
@@ -37,11 +37,15 @@ pub fn function(name: &str) -> Option<Resolved> {
     if name.len() > 64 || !name.is_ascii() {
         return None;
     }
-    let upper = name.to_ascii_uppercase();
     // A star is not a letter of any name, so the rows of conversions are not found this way.
-    if let Some(definition) = functions().find(|row| row.name == upper && !upper.contains('*')) {
+    if let Some(definition) = row(name).filter(|_| !name.contains('*')) {
         return Some(Resolved::plain(definition));
     }
+    // The others are joined from several words.
+    if !name.contains('_') {
+        return None;
+    }
+    let upper = name.to_ascii_uppercase();
     conversion_by_name(&upper).or_else(|| typed_by_name(&upper))
 }
 
@@ -50,7 +54,7 @@ pub fn function(name: &str) -> Option<Resolved> {
 fn typed_by_name(upper: &str) -> Option<Resolved> {
     upper.match_indices('_').find_map(|(at, _)| {
         let ty = ElementaryType::from_name(&upper[at + 1..])?;
-        let definition = functions().find(|row| row.name == &upper[..at])?;
+        let definition = row(&upper[..at])?;
         let class = definition.generic_class()?;
         class.accepts(ty).then_some(Resolved { typed: Some(ty), ..Resolved::plain(definition) })
     })
@@ -58,7 +62,6 @@ fn typed_by_name(upper: &str) -> Option<Resolved> {
 
 /// `INT_TO_REAL`, `TO_REAL`, `REAL_TRUNC_INT`, `TRUNC_INT`.
 fn conversion_by_name(upper: &str) -> Option<Resolved> {
-    let row = |name: &str| functions().find(|row| row.name == name);
     for (word, truncate, typed_row, open_row) in
         [("TO_", false, "*_TO_*", "TO_*"), ("TRUNC_", true, "*_TRUNC_*", "TRUNC_*")]
     {

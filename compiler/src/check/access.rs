@@ -360,7 +360,7 @@ impl<'a> Checker<'a> {
             let root = Root::Global(crate::typed::GlobalId(index as u32));
             return Some(Walk { root, steps: Vec::new(), ty, barrier });
         }
-        Some(Walk { root: Root::Direct(address.clone()), steps: Vec::new(), ty, barrier })
+        Some(Walk { root: Root::Direct(Box::new(address.clone())), steps: Vec::new(), ty, barrier })
     }
 
     pub(crate) fn walk_step(

@@ -276,7 +276,9 @@ impl<'a> Checker<'a> {
     }
 
     fn bind_formal(&mut self, interface: &Interface, given: Vec<Given<'a>>, bound: &mut Bound) -> bool {
-        let mut places: BTreeMap<String, Span> = BTreeMap::new();
+        // A call may have few of many parameters.
+        let mut places: BTreeMap<usize, Span> = BTreeMap::new();
+        let mut unknown: BTreeMap<String, Span> = BTreeMap::new();
         let mut sound = true;
         for given in given {
             let (ident, is_output) = match &given.kind {
@@ -285,10 +287,13 @@ impl<'a> Checker<'a> {
                 GivenKind::Positional(_) => continue,
             };
             let spelling = self.text(ident.span);
-            let parameter = interface.parameters.iter().find(|parameter| parameter.is_named(spelling));
-            let key =
-                parameter.map_or_else(|| spelling.to_ascii_uppercase(), |parameter| parameter.name.clone());
-            if let Some(first) = places.insert(key, ident.span) {
+            let found = interface.parameters.iter().position(|parameter| parameter.is_named(spelling));
+            let parameter = found.and_then(|found| interface.parameters.get(found));
+            let earlier = match found {
+                Some(found) => places.insert(found, ident.span),
+                None => unknown.insert(spelling.to_ascii_uppercase(), ident.span),
+            };
+            if let Some(first) = earlier {
                 self.report_repeated(ident, first);
                 sound = false;
                 continue;
@@ -424,11 +429,7 @@ impl<'a> Checker<'a> {
             return self.bind_instance(interface, parameter, value, bound);
         }
         let value = self.operand(value, Some(parameter.ty));
-        let goal = Goal::Input {
-            name: parameter.name.clone(),
-            callee: interface.shown.clone(),
-            place: parameter.span,
-        };
+        let goal = Goal::Input { name: &parameter.name, callee: &interface.shown, place: parameter.span };
         let value = self.convert(value, parameter.ty, &goal);
         let sound = !self.is_unknown(value.ty);
         bound.inputs.push((parameter.index, value));

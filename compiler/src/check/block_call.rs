@@ -2,6 +2,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.3, table 42. A call is a statement; inputs left out keep their last value.
 
+use std::rc::Rc;
+
 use latchwork_grammar::{
     Diagnostic, Span,
     tree::{SectionKind, UnitKind},
@@ -11,6 +13,7 @@ use latchwork_vm::Section;
 use super::{
     Checker,
     arguments::{Given, Interface, Parameter},
+    describe::quoted,
 };
 use crate::{
     scope::CallEdge,
@@ -65,7 +68,7 @@ impl<'a> Checker<'a> {
             enable: bound.enable,
             enable_output: bound.enable_output,
         };
-        Some(Statement { kind: StatementKind::CallBlock(call), span })
+        Some(Statement { kind: StatementKind::CallBlock(Box::new(call)), span })
     }
 
     /// Whether an access reaches an instance of a class, which has no body.
@@ -98,28 +101,11 @@ impl<'a> Checker<'a> {
                 Some(self.unit_interface(unit, Some(shown)))
             }
             Type::StandardBlock(index) => {
-                let block = self.types.standard_block(*index);
-                let mut parameters = Vec::new();
-                for (index, member) in block.members.iter().enumerate().filter(|(_, member)| !member.hidden) {
-                    let section = match member.section {
-                        Section::Input => SectionKind::Input,
-                        Section::Output => SectionKind::Output,
-                        _ => continue,
-                    };
-                    let ty = self.elementary(member.ty);
-                    parameters.push(Parameter {
-                        index: index as u32,
-                        name: member.name.to_owned(),
-                        section,
-                        ty,
-                        any_length: false,
-                        span: None,
-                        aliases: member.aliases,
-                    });
-                }
+                let index = *index;
+                let parameters = self.standard_parameters(index);
                 Some(Interface {
-                    shown: format!("`{shown}`"),
-                    parameters: parameters.into(),
+                    shown: quoted(shown),
+                    parameters,
                     instances: [].into(),
                     span: None,
                     incomplete: false,
@@ -128,5 +114,34 @@ impl<'a> Checker<'a> {
             }
             _ => None,
         }
+    }
+
+    /// The parameters of a standard block, made once.
+    fn standard_parameters(&mut self, index: u16) -> Rc<[Parameter]> {
+        if let Some(known) = self.standard_interfaces.get(&index) {
+            return Rc::clone(known);
+        }
+        let block = self.types.standard_block(index);
+        let mut parameters = Vec::new();
+        for (index, member) in block.members.iter().enumerate().filter(|(_, member)| !member.hidden) {
+            let section = match member.section {
+                Section::Input => SectionKind::Input,
+                Section::Output => SectionKind::Output,
+                _ => continue,
+            };
+            let ty = self.elementary(member.ty);
+            parameters.push(Parameter {
+                index: index as u32,
+                name: member.name.to_owned(),
+                section,
+                ty,
+                any_length: false,
+                span: None,
+                aliases: member.aliases,
+            });
+        }
+        let parameters: Rc<[Parameter]> = parameters.into();
+        self.standard_interfaces.insert(index, Rc::clone(&parameters));
+        parameters
     }
 }

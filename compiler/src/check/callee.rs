@@ -10,7 +10,7 @@ use latchwork_grammar::{
 };
 use latchwork_stdlib::Lowering;
 
-use super::{Checker, access::Mode, method_call::MethodTarget, standard::Callee};
+use super::{Checker, access::Mode, describe::quoted, method_call::MethodTarget, standard::Callee};
 use crate::{
     typed::Access,
     types::{Type, UnitId},
@@ -96,7 +96,7 @@ impl<'a> Checker<'a> {
             if let Lowering::Bound { upper } = resolved.definition.lowering {
                 return Called::Bound { upper };
             }
-            return Called::Standard(Callee::resolved(resolved, format!("`{spelling}`"), callee.span));
+            return Called::Standard(Callee::resolved(resolved, quoted(spelling), callee.span));
         }
         if latchwork_stdlib::block(spelling).is_some() {
             self.report_type_called(callee.span, UnitKind::FunctionBlock, None);

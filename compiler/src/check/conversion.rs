@@ -15,20 +15,20 @@ use crate::{
 };
 
 /// What a value is for: the second half of the messages.
-#[derive(Clone, Debug)]
-pub(crate) enum Goal {
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Goal<'g> {
     /// Assigned to the variable at a place.
     Assignment { place: Span },
     /// The initial value of what is declared at a place.
     Initial { place: Span },
     /// An input of a call: the parameter's name and, for user units, its declaration.
-    Input { name: String, callee: String, place: Option<Span> },
+    Input { name: &'g str, callee: &'g str, place: Option<Span> },
     /// The condition behind a keyword.
     Condition { keyword: &'static str },
     /// A bound, step or initial value of FOR.
     Loop { what: &'static str, place: Span },
     /// The operand of a function or operator.
-    Operand { function: String },
+    Operand { function: &'g str },
     /// A label of CASE.
     Label { selector: Span },
     /// The value of a named value.

@@ -31,7 +31,7 @@ impl<'a> Checker<'a> {
         let truncate = matches!(callee.definition.lowering, Lowering::Convert { truncate: true });
         let value = match callee.from {
             Some(from) => {
-                let goal = Goal::Input { name: "IN".to_owned(), callee: callee.shown.clone(), place: None };
+                let goal = Goal::Input { name: "IN", callee: &callee.shown, place: None };
                 let ty = self.elementary(from);
                 let value = self.operand(operand, Some(ty));
                 let ty = if from.is_string() { self.text_as_it_is(from, value.ty) } else { ty };
@@ -47,7 +47,7 @@ impl<'a> Checker<'a> {
                     // Out of a derived type first.
                     Some(kind) => {
                         let ty = self.elementary(kind);
-                        self.convert(value, ty, &Goal::Operand { function: callee.shown.clone() })
+                        self.convert(value, ty, &Goal::Operand { function: &callee.shown })
                     }
                     None => value,
                 }

@@ -107,6 +107,15 @@ pub(crate) fn a_unit(kind: UnitKind) -> &'static str {
     }
 }
 
+/// A name between the quotes of messages, made for every call.
+pub(crate) fn quoted(name: &str) -> String {
+    let mut shown = String::with_capacity(name.len() + 2);
+    shown.push('`');
+    shown.push_str(name);
+    shown.push('`');
+    shown
+}
+
 /// `1 name` or `n names`.
 pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }

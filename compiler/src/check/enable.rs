@@ -39,6 +39,13 @@ impl<'a> Checker<'a> {
     /// Takes EN and ENO out of the arguments of a call; `None` after a report.
     pub(crate) fn take_enable(&mut self, given: &mut Vec<Given<'a>>, shown: &str) -> Option<Enable> {
         let mut enable = Enable::default();
+        let named = |given: &Given<'a>| match &given.kind {
+            GivenKind::Input { name, .. } | GivenKind::Output { name, .. } => is_enable(self.text(name.span)),
+            GivenKind::Positional(_) => false,
+        };
+        if !given.iter().any(named) {
+            return Some(enable);
+        }
         let (mut input_place, mut output_place) = (None, None);
         let mut sound = true;
         for argument in std::mem::take(given) {
@@ -73,7 +80,7 @@ impl<'a> Checker<'a> {
         match kind {
             GivenKind::Input { value, .. } if is_input => {
                 let value = self.operand(value, Some(bool_type));
-                let goal = Goal::Input { name: "EN".to_owned(), callee: shown.to_owned(), place: None };
+                let goal = Goal::Input { name: "EN", callee: shown, place: None };
                 let value = self.convert(value, bool_type, &goal);
                 let sound = !self.is_unknown(value.ty);
                 enable.input = Some(value);

@@ -3,6 +3,8 @@
 //! Source: IEC 61131-3:2013, 7.3.2 and table 71. The type of an expression comes from its operands; the place
 //! where it stands decides only for literals (`literal`).
 
+use std::borrow::Cow;
+
 use latchwork_grammar::{
     Diagnostic, Span,
     tree::{self, BinaryOperator, UnaryOperator},
@@ -312,12 +314,12 @@ impl<'a> Checker<'a> {
     pub(crate) fn operator(
         &mut self,
         function: Operator,
-        symbol: &str,
+        symbol: impl Into<Cow<'static, str>>,
         operands: Vec<Operand<'a>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
-        let callee = Callee::plain(operator(function), symbol.to_owned(), span);
+        let callee = Callee::plain(operator(function), symbol, span);
         self.standard_call(&callee, operands, span, hint)
     }
 }

@@ -13,7 +13,7 @@ use super::{
     Checker,
     arguments::{Given, GivenKind, Interface, Parameter},
     callee::Called,
-    describe::count,
+    describe::{count, quoted},
     enable::is_enable,
     operands::Operand,
     outputs::has_no_result,
@@ -185,7 +185,7 @@ impl<'a> Checker<'a> {
         let (parameters, instances) = self.unit_parameters(unit);
         let scope = &self.units[unit.0 as usize];
         Interface {
-            shown: format!("`{}`", shown.unwrap_or_else(|| self.spelling(scope.name))),
+            shown: quoted(shown.unwrap_or_else(|| self.spelling(scope.name))),
             parameters,
             instances,
             span: Some(scope.tree.name.span),

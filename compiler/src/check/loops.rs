@@ -53,6 +53,7 @@ impl<'a> Checker<'a> {
         let body = self.statements(body);
         self.body.loops.pop();
         let (access, _) = control?;
+        let [from, to, by] = [from, to, by].map(Box::new);
         Some(Statement { kind: StatementKind::For { variable: access, from, to, by, body }, span })
     }
 

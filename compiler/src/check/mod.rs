@@ -65,12 +65,13 @@ use self::{arguments::Parameter, dispatch::DispatchScope};
 use crate::{
     CompileOptions,
     configuration::{ConfigurationScope, StubBody},
+    name_map::NameMap,
     namespaces::{self, Visibility},
     object_scope::InterfaceScope,
     scope::{
         BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
     },
-    typed::{self, TypedProgram, TypedUnit},
+    typed::{self, TypedProgram, TypedUnit, VariableId},
     types::{InterfaceId, Type, TypeId, Types, UnitId},
 };
 
@@ -154,7 +155,9 @@ pub(crate) struct Checker<'a> {
     /// Values of the enumerations of `TYPE` sections.
     pub(crate) values: BTreeMap<Name, Vec<ValueSymbol>>,
     pub(crate) units: Vec<UnitScope<'a>>,
-    pub(crate) unit_names: BTreeMap<Name, UnitId>,
+    pub(crate) unit_names: NameMap<UnitId>,
+    /// By the number of a name: the unit whose body was checked last among those with such a variable, and the variable.
+    names_here: Vec<(UnitId, VariableId)>,
     pub(crate) interface_scopes: Vec<InterfaceScope<'a>>,
     pub(crate) interface_names: BTreeMap<Name, InterfaceId>,
     /// The calls that depend on the instance, and what `?=` asks.
@@ -174,6 +177,8 @@ pub(crate) struct Checker<'a> {
     /// The parameters of units that were called, and which of them are instances, with the number of variables the
     /// unit had then.
     pub(crate) interfaces: BTreeMap<UnitId, KnownParameters>,
+    /// The parameters of standard blocks that were called, by the number of the block.
+    pub(crate) standard_interfaces: BTreeMap<u16, Rc<[Parameter]>>,
     /// Undeclared names by the unit they are used in.
     pub(crate) undeclared: BTreeMap<(Option<UnitId>, Name), Undeclared>,
     /// CASE statements with an ELSE, which may be empty and then leaves no trace in the typed tree.
@@ -203,7 +208,8 @@ impl<'a> Checker<'a> {
             type_symbols: BTreeMap::new(),
             values: BTreeMap::new(),
             units: Vec::new(),
-            unit_names: BTreeMap::new(),
+            unit_names: NameMap::default(),
+            names_here: Vec::new(),
             interface_scopes: Vec::new(),
             interface_names: BTreeMap::new(),
             dispatch: DispatchScope::default(),
@@ -216,6 +222,7 @@ impl<'a> Checker<'a> {
             constant_only: false,
             calls: Vec::new(),
             interfaces: BTreeMap::new(),
+            standard_interfaces: BTreeMap::new(),
             undeclared: BTreeMap::new(),
             cases_with_else: BTreeSet::new(),
             condition_calls: Vec::new(),

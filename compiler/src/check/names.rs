@@ -19,10 +19,26 @@ use crate::{
 };
 
 impl<'a> Checker<'a> {
+    /// Notes what the names of a unit stand for, whose body is checked next: every name in it is looked up several times.
+    pub(super) fn note_names(&mut self, unit: UnitId) {
+        for (name, id) in &self.units[unit.0 as usize].by_name {
+            let index = name.0 as usize;
+            if index >= self.names_here.len() {
+                self.names_here.resize(index + 1, (UnitId(u32::MAX), VariableId(0)));
+            }
+            if let Some(entry) = self.names_here.get_mut(index) {
+                *entry = (unit, *id);
+            }
+        }
+    }
+
     /// A variable of the current unit.
     pub(crate) fn find_variable(&self, name: Name) -> Option<VariableId> {
         let unit = self.unit?;
-        self.units[unit.0 as usize].by_name.get(&name).copied()
+        match self.names_here.get(name.0 as usize) {
+            Some((here, id)) if *here == unit => Some(*id),
+            _ => self.units[unit.0 as usize].by_name.get(&name).copied(),
+        }
     }
 
     /// A global, where globals can be named without VAR_EXTERNAL: in declarations of globals and in configurations.
@@ -35,7 +51,7 @@ impl<'a> Checker<'a> {
 
     /// A function by its name.
     pub(super) fn find_unit(&self, name: Name) -> Option<(UnitId, UnitKind)> {
-        let unit = self.unit_names.get(&name)?;
+        let unit = self.unit_names.get(name)?;
         Some((*unit, self.units[unit.0 as usize].kind))
     }
 
@@ -237,7 +253,7 @@ impl<'a> Checker<'a> {
         let search = self.may_search(self.unit_names.len() + known);
         let own =
             self.unit_names.iter().filter(|(_, unit)| self.units[unit.0 as usize].kind == UnitKind::Function);
-        let own = own.map(|(name, _)| self.spelling(*name));
+        let own = own.map(|(name, _)| self.spelling(name));
         let variables = self.unit.into_iter().flat_map(|unit| self.units[unit.0 as usize].by_name.keys());
         let variables = variables.map(|name| self.spelling(*name));
         let standard = latchwork_stdlib::functions().map(|row| row.name);
@@ -245,7 +261,7 @@ impl<'a> Checker<'a> {
         let looks = ["TO_", "_TO"].iter().any(|word| spelling.to_ascii_uppercase().contains(word));
         let conversions = if looks { library::conversions() } else { &[] };
         let all = own.chain(variables).chain(standard).chain(conversions.iter().map(String::as_str));
-        let near = if search { nearest(spelling, all) } else { None };
+        let near = search.then(move || nearest(spelling, all)).flatten();
         let mut diagnostic =
             Diagnostic::error("undeclared-function", span, format!("there is no function `{spelling}`"))
                 .label("not in the standard library and not in any file");

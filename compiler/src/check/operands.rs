@@ -77,16 +77,20 @@ impl<'a> Checker<'a> {
         operands: Vec<Operand<'a>>,
         hint: Option<TypeId>,
     ) -> (Vec<Expression>, Result<Common, NoCommon>) {
-        let mut values: Vec<Option<Expression>> = vec![None; operands.len()];
+        // A row of operators is a deep tree: values that are known are handed on, not copied.
+        let mut operands = operands;
         let mut common: Option<(Common, TypeId)> = None;
         let mut failure = None;
-        let waits: Vec<bool> = operands
-            .iter()
-            .map(|operand| matches!(operand, Operand::Written(written) if self.is_contextual(written)))
-            .collect();
+        // An operand that waits is still written after the first round; then all are checked.
         for waiting in [false, true] {
-            for (index, operand) in operands.iter().enumerate() {
-                if waits[index] != waiting {
+            for index in 0..operands.len() {
+                let Some(operand) = operands.get_mut(index) else { continue };
+                let waits = match &*operand {
+                    Operand::Written(written) => self.is_contextual(written),
+                    Operand::Checked(_) if waiting => continue,
+                    Operand::Checked(_) => false,
+                };
+                if waits != waiting {
                     continue;
                 }
                 let hint = if waiting {
@@ -94,7 +98,17 @@ impl<'a> Checker<'a> {
                 } else {
                     hint_for_calls(operand, hint)
                 };
-                let value = self.operand(operand.clone(), hint);
+                let value = match operand {
+                    Operand::Written(written) => {
+                        let written: &'a tree::Expression = written;
+                        *operand = Operand::Checked(self.infer(written, hint));
+                        match operand {
+                            Operand::Checked(value) => &*value,
+                            Operand::Written(_) => continue,
+                        }
+                    }
+                    Operand::Checked(value) => &*value,
+                };
                 if self.is_unknown(value.ty) {
                     failure = failure.or(Some(NoCommon::Silent));
                 } else {
@@ -110,11 +124,14 @@ impl<'a> Checker<'a> {
                         },
                     };
                 }
-                values[index] = Some(value);
             }
         }
-        // The two rounds together visit every operand.
-        let values = values.into_iter().flatten().collect();
+        // The two rounds together have visited every operand.
+        let values = operands.into_iter().filter_map(|operand| match operand {
+            Operand::Checked(value) => Some(value),
+            Operand::Written(_) => None,
+        });
+        let values = values.collect();
         let result = match (failure, common) {
             (Some(failure), _) => Err(failure),
             (None, Some((common, _))) => Ok(common),
@@ -207,13 +224,12 @@ impl<'a> Checker<'a> {
 
     /// The constants of operands that are all known.
     pub(super) fn constants(values: &[Expression]) -> Option<Vec<Constant>> {
-        values
-            .iter()
-            .map(|value| match &value.kind {
-                ExpressionKind::Constant(constant) => Some(constant.clone()),
-                _ => None,
-            })
-            .collect()
+        let constant = |value: &Expression| match &value.kind {
+            ExpressionKind::Constant(constant) => Some(constant.clone()),
+            _ => None,
+        };
+        let known = values.iter().all(|value| matches!(value.kind, ExpressionKind::Constant(_)));
+        known.then(|| values.iter().filter_map(constant).collect())
     }
 }
 

@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
             aliases: &[],
         });
         Interface {
-            shown: callee.shown.clone(),
+            shown: callee.shown.to_string(),
             parameters: parameters.collect(),
             instances: [].into(),
             span: None,

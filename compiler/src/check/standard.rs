@@ -3,6 +3,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.6.2.5, tables 21 to 35.
 
+use std::borrow::Cow;
+
 use latchwork_grammar::Span;
 use latchwork_stdlib::{FunctionDefinition, Lowering, Resolved, ResultType, TypeClass};
 use latchwork_vm::{ElementaryType as E, Family};
@@ -32,20 +34,26 @@ pub(crate) struct Callee {
     /// The target type of a conversion's name.
     pub(crate) to: Option<E>,
     /// How messages call it, with quotes: `` `+` ``, `` `LIMIT` ``.
-    pub(crate) shown: String,
+    pub(crate) shown: Cow<'static, str>,
     /// The place of the call.
     pub(crate) span: Span,
 }
 
 impl Callee {
     /// An overloaded function.
-    pub(crate) fn plain(definition: &'static FunctionDefinition, shown: String, span: Span) -> Self {
+    pub(crate) fn plain(
+        definition: &'static FunctionDefinition,
+        shown: impl Into<Cow<'static, str>>,
+        span: Span,
+    ) -> Self {
+        let shown = shown.into();
         Callee { definition, typed: None, from: None, to: None, shown, span }
     }
 
     /// A function found by its name.
     pub(crate) fn resolved(resolved: Resolved, shown: String, span: Span) -> Self {
         let Resolved { definition, typed, from, to } = resolved;
+        let shown = Cow::Owned(shown);
         Callee { definition, typed, from, to, shown, span }
     }
 }
@@ -98,18 +106,23 @@ impl<'a> Checker<'a> {
             _ => None,
         };
         // Generic operands together, the others each by itself, both in their order.
-        let is_generic: Vec<bool> = (0..operands.len())
-            .map(|index| definition.parameter(index).is_some_and(|(_, parameter)| parameter.generic))
-            .collect();
-        let mut generic = Vec::new();
+        let is_generic = |index| definition.parameter_kind(index).is_some_and(|parameter| parameter.generic);
+        let any_generic = (0..operands.len()).any(is_generic);
+        let mut generic = Vec::with_capacity(operands.len());
+        // Empty while all are generic, as those of operators are; else an entry for each operand.
         let mut own: Vec<Option<Expression>> = Vec::new();
         let mut exponents = Vec::new();
         let mut failed = false;
         for (index, operand) in operands.into_iter().enumerate() {
-            if is_generic[index] {
+            if is_generic(index) {
                 generic.push(operand);
-                own.push(None);
-            } else if is_generic.contains(&true) && self.is_real_literal(definition, index, &operand) {
+                if !own.is_empty() {
+                    own.push(None);
+                }
+                continue;
+            }
+            own.resize(index, None);
+            if any_generic && self.is_real_literal(definition, index, &operand) {
                 own.push(Some(self.unknown(operand.span())));
                 exponents.push((index, operand));
             } else {
@@ -121,7 +134,7 @@ impl<'a> Checker<'a> {
                 own.push(Some(value));
             }
         }
-        let (generic, common) = self.generic_operands(generic, hint);
+        let (mut generic, common) = self.generic_operands(generic, hint);
         let common = match common {
             Ok(common) => common,
             Err(NoCommon::Silent) if generic.is_empty() && !failed => {
@@ -155,37 +168,64 @@ impl<'a> Checker<'a> {
             _ => None,
         };
         let target = self.common_type_id(common, &generic);
-        let goal = Goal::Operand { function: callee.shown.clone() };
-        let mut generic = generic.into_iter();
-        let mut values = Vec::with_capacity(own.len());
-        for (index, value) in own.into_iter().enumerate() {
-            values.push(match value {
-                Some(value) => value,
-                None => {
-                    // One entry of `generic` for each `None`.
-                    let Some(value) = generic.next() else { return self.unknown(span) };
-                    let is_text =
-                        matches!(self.types.get(self.types.underlying(value.ty)), Type::String { .. });
-                    if let (Some(wide), true) = (text, as_they_are) {
-                        // Texts of any capacity; a character becomes a text of its own.
-                        if is_text {
-                            value
-                        } else {
-                            let one = self.types.intern(Type::String { wide, capacity: 1 });
-                            self.convert(value, one, &goal)
-                        }
-                    } else if definition.overloads.is_empty() || index == 0 || callee.typed.is_some() {
-                        self.convert(value, target, &goal)
-                    } else {
-                        value
+        let values = if own.is_empty() {
+            // In their places, where none has to be converted.
+            for index in 0..generic.len() {
+                let Some(slot) = generic.get_mut(index) else { continue };
+                let converted = definition.overloads.is_empty() || index == 0 || callee.typed.is_some();
+                if (converted && slot.ty != target) || text.is_some() {
+                    let value = std::mem::replace(slot, self.unknown(span));
+                    let value =
+                        self.generic_value(callee, index, value, target, text.filter(|_| as_they_are));
+                    if let Some(slot) = generic.get_mut(index) {
+                        *slot = value;
                     }
                 }
-            });
-        }
+            }
+            generic
+        } else {
+            let mut generic = generic.into_iter();
+            let mut values = Vec::with_capacity(own.len());
+            for (index, value) in own.into_iter().enumerate() {
+                values.push(match value {
+                    Some(value) => value,
+                    None => {
+                        // One entry of `generic` for each `None`.
+                        let Some(value) = generic.next() else { return self.unknown(span) };
+                        self.generic_value(callee, index, value, target, text.filter(|_| as_they_are))
+                    }
+                });
+            }
+            values
+        };
         if values.iter().any(|value| self.is_unknown(value.ty)) {
             return self.unknown(span);
         }
         self.finish_call(callee, values, Some((common, target)), span)
+    }
+
+    /// A generic operand in the type it is worked on in; `text` says that it is a text, wide or not, of any capacity.
+    fn generic_value(
+        &mut self,
+        callee: &Callee,
+        index: usize,
+        value: Expression,
+        target: TypeId,
+        text: Option<bool>,
+    ) -> Expression {
+        let goal = Goal::Operand { function: &callee.shown };
+        if let Some(wide) = text {
+            // Texts of any capacity; a character becomes a text of its own.
+            if matches!(self.types.get(self.types.underlying(value.ty)), Type::String { .. }) {
+                return value;
+            }
+            let one = self.types.intern(Type::String { wide, capacity: 1 });
+            return self.convert(value, one, &goal);
+        }
+        if callee.definition.overloads.is_empty() || index == 0 || callee.typed.is_some() {
+            return self.convert(value, target, &goal);
+        }
+        value
     }
 
     /// Chooses the overload and the result type.
@@ -203,7 +243,11 @@ impl<'a> Checker<'a> {
             None => values.first().and_then(|value| self.kind_of(value.ty)),
         };
         let mut result = definition.result;
-        let kinds: Option<Vec<E>> = values.iter().map(|value| self.kind_of(value.ty)).collect();
+        let kinds: Option<Vec<E>> = if definition.overloads.is_empty() {
+            None
+        } else {
+            values.iter().map(|value| self.kind_of(value.ty)).collect()
+        };
         match kinds.and_then(|kinds| definition.overload(&kinds)) {
             Some(overload) => {
                 result = overload.result;
@@ -315,7 +359,7 @@ impl<'a> Checker<'a> {
         let Some((name, parameter)) = callee.definition.parameter(index) else {
             return self.unknown(operand.span());
         };
-        let goal = Goal::Input { name: name.to_string(), callee: callee.shown.clone(), place: None };
+        let goal = Goal::Input { name: &name, callee: &callee.shown, place: None };
         if let TypeClass::Exact(kind) = parameter.class {
             let ty = match kind {
                 E::String => self
@@ -352,10 +396,10 @@ impl<'a> Checker<'a> {
         let class = definition.generic_class()?;
         let span = values.first().map_or(callee.span, |value| value.span);
         let common_id = self.common_type_id(common, values);
-        let type_name = self.type_name(common_id);
         let kind = match common {
             Common::Elementary(kind) => kind,
             Common::Same(_) if callee.typed.is_some() => {
+                let type_name = self.type_name(common_id);
                 self.report_wrong_type_for_name(callee, type_name, span);
                 return None;
             }
@@ -386,6 +430,7 @@ impl<'a> Checker<'a> {
         };
         if let Some(typed) = callee.typed {
             if common_id != self.elementary(typed) && !latchwork_stdlib::implicitly_converts(kind, typed) {
+                let type_name = self.type_name(common_id);
                 self.report_wrong_type_for_name(callee, type_name, span);
                 return None;
             }

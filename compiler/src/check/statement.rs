@@ -23,6 +23,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn check_body(&mut self, unit: UnitId) {
         self.unit = Some(unit);
         self.body = BodyState::default();
+        self.note_names(unit);
         let tree: &'a tree::ProgramUnit = self.units[unit.0 as usize].tree;
         let body = match &tree.body {
             Body::Empty => Vec::new(),
@@ -40,7 +41,7 @@ impl<'a> Checker<'a> {
         let scope = &self.units[unit.0 as usize];
         let Some(result) = scope.result.filter(|_| !scope.object.is_abstract) else { return };
         let span = scope.tree.span;
-        if scope.tree.damaged || scope.written.contains(&result) || self.has_error_in(span) {
+        if scope.tree.damaged || scope.written.contains(result) || self.has_error_in(span) {
             return;
         }
         let scope = &self.units[unit.0 as usize];

@@ -84,7 +84,7 @@ impl<'a> Checker<'a> {
         match self.types.elementary_base(value.ty) {
             Some(kind) if TypeClass::AnyInt.accepts(kind) => {
                 let ty = self.elementary(kind);
-                self.convert(value, ty, &Goal::Operand { function: "a subscript".to_owned() })
+                self.convert(value, ty, &Goal::Operand { function: "a subscript" })
             }
             _ => {
                 let type_name = self.type_name(value.ty);

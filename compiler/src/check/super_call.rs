@@ -134,6 +134,6 @@ impl<'a> Checker<'a> {
             span: super_span,
         };
         let call = BlockCall::new(instance, Vec::new());
-        Some(Statement { kind: StatementKind::CallBlock(call), span })
+        Some(Statement { kind: StatementKind::CallBlock(Box::new(call)), span })
     }
 }

@@ -89,7 +89,7 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         };
         let (left, right) = if swapped { (right, left) } else { (left, right) };
-        let goal = Goal::Operand { function: callee.shown.clone() };
+        let goal = Goal::Operand { function: &callee.shown };
         let number = self.types.elementary_base(right.ty).is_some_and(|kind| TypeClass::AnyNum.accepts(kind));
         let first = self.elementary(overload.operands[0]);
         let left = self.convert(left, first, &goal);

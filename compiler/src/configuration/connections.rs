@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
         let mut call = BlockCall::new(self.instance_access(instance.global, span), bound.inputs);
         call.in_outs = bound.in_outs;
         call.outputs = bound.outputs;
-        body.push(Statement { kind: StatementKind::CallBlock(call), span });
+        body.push(Statement { kind: StatementKind::CallBlock(Box::new(call)), span });
         let unit = self.add_stub(instance, instance.name.name, body, None);
         TaskRun { unit, instance: instance.global }
     }

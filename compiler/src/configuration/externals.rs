@@ -164,7 +164,9 @@ impl<'a> Checker<'a> {
         let ty = declared.kind;
         let (root, steps) = match (target, &declared.location) {
             (ExternalTarget::Global(global), _) => (Root::Global(global), Vec::new()),
-            (ExternalTarget::Program(..), Some(address)) => (Root::Direct(address.clone()), Vec::new()),
+            (ExternalTarget::Program(..), Some(address)) => {
+                (Root::Direct(Box::new(address.clone())), Vec::new())
+            }
             (ExternalTarget::Program(_, id), None) => {
                 (Root::Global(instance.global), vec![Step::Member(id.0)])
             }

@@ -102,7 +102,7 @@ impl<'a> Checker<'a> {
 
     /// The program that a program instance names.
     fn program_type(&mut self, name: &tree::QualifiedName) -> Option<UnitId> {
-        let found = if name.path.is_empty() { self.unit_names.get(&name.name.name).copied() } else { None };
+        let found = if name.path.is_empty() { self.unit_names.get(name.name.name).copied() } else { None };
         if let Some(unit) = found
             && self.units[unit.0 as usize].kind == UnitKind::Program
         {
@@ -132,7 +132,7 @@ impl<'a> Checker<'a> {
                 .unit_names
                 .iter()
                 .filter(|(_, unit)| self.units[unit.0 as usize].kind == UnitKind::Program);
-            let near = nearest(spelling, programs.map(|(name, _)| self.spelling(*name)));
+            let near = nearest(spelling, programs.map(|(name, _)| self.spelling(name)));
             diagnostic = match near {
                 Some(near) => diagnostic.note(format!("the nearest program is `{near}`")),
                 None => diagnostic.note("behind the colon stands the name of a PROGRAM … END_PROGRAM"),

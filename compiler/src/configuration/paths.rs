@@ -216,7 +216,8 @@ impl<'a> Checker<'a> {
             return None;
         }
         let ty = self.elementary(size_type(address.size));
-        let walk = Walk { root: Root::Direct(address.clone()), steps: Vec::new(), ty, barrier: None };
+        let walk =
+            Walk { root: Root::Direct(Box::new(address.clone())), steps: Vec::new(), ty, barrier: None };
         let shown = self.text(address.span).to_owned();
         Some(Reached { walk, start: ty, variable: None, whole: true, key: Vec::new(), open: None, shown })
     }
@@ -316,7 +317,7 @@ impl<'a> Checker<'a> {
         reached.walk.ty = variable.kind;
         match &variable.location {
             Some(address) if !is_open(address) => {
-                reached.walk.root = Root::Direct(address.clone());
+                reached.walk.root = Root::Direct(Box::new(address.clone()));
                 reached.walk.steps.clear();
                 reached.start = variable.kind;
             }

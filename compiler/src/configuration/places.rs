@@ -145,7 +145,7 @@ impl<'a> Checker<'a> {
         let mut target = reached.target(span);
         if let Some(open) = &reached.open {
             let (address, _) = self.configuration.completed.get(&open.key)?;
-            target.access.root = Root::Direct(address.clone());
+            target.access.root = Root::Direct(Box::new(address.clone()));
             target.access.steps.drain(..open.steps);
             target.start = open.kind;
         }

@@ -165,7 +165,7 @@ impl<'a> Checker<'a> {
     }
 
     fn task_interval(&mut self, source: &'a tree::Expression) -> Option<i64> {
-        let goal = Goal::Operand { function: "INTERVAL".to_owned() };
+        let goal = Goal::Operand { function: "INTERVAL" };
         let (value, ty) = self.constant(source, None, &goal)?;
         let duration =
             self.types.elementary_base(ty).is_some_and(|kind| TypeClass::AnyDuration.accepts(kind));

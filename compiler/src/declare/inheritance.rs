@@ -50,7 +50,7 @@ impl Checker<'_> {
     fn base_type(&mut self, name: &QualifiedName, kind: UnitKind) -> Option<UnitId> {
         let ident = name.name;
         let spelling = self.text(ident.span);
-        let Some(base) = self.unit_names.get(&ident.name).copied() else {
+        let Some(base) = self.unit_names.get(ident.name).copied() else {
             let (message, note) = if self.interface_names.contains_key(&ident.name) {
                 (
                     format!("`{spelling}` is an interface and cannot be extended by {}", a_unit(kind)),
@@ -149,7 +149,7 @@ impl Checker<'_> {
 
     fn report_no_interface(&mut self, ident: Ident, word: &str) {
         let spelling = self.text(ident.span);
-        let declared = self.unit_names.get(&ident.name).map(|unit| &self.units[unit.0 as usize]);
+        let declared = self.unit_names.get(ident.name).map(|unit| &self.units[unit.0 as usize]);
         let what = match declared {
             Some(unit) => Some((a_unit(unit.kind), unit.tree.name.span)),
             None => {

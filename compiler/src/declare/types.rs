@@ -230,7 +230,7 @@ impl<'a> Checker<'a> {
             self.report(diagnostic);
             return self.unknown_type();
         }
-        if let Some(unit) = self.unit_names.get(&ident.name).copied() {
+        if let Some(unit) = self.unit_names.get(ident.name).copied() {
             return match self.units[unit.0 as usize].kind {
                 UnitKind::FunctionBlock | UnitKind::Class => self.types.intern(Type::Unit(unit)),
                 kind => {
@@ -271,15 +271,15 @@ impl<'a> Checker<'a> {
         let spelling = self.text(ident.span);
         let search = self.may_search(self.type_symbols.len() + self.unit_names.len());
         let declared =
-            self.type_symbols.keys().chain(self.unit_names.keys()).map(|name| self.spelling(*name));
+            self.type_symbols.keys().copied().chain(self.unit_names.keys()).map(|name| self.spelling(name));
         let standard = latchwork_stdlib::blocks().map(|block| block.name);
         let candidates = declared.chain(standard).chain(ElementaryType::ALL.iter().map(|kind| kind.name()));
-        let near = if search { nearest(spelling, candidates) } else { None };
+        let near = search.then(move || nearest(spelling, candidates)).flatten();
         let place = near.and_then(|near| {
             let name = self.names.find(near)?;
             let from_types = self.type_symbols.get(&name).map(|symbol| symbol.declaration.name.span);
             from_types
-                .or_else(|| self.unit_names.get(&name).map(|unit| self.units[unit.0 as usize].tree.name.span))
+                .or_else(|| self.unit_names.get(name).map(|unit| self.units[unit.0 as usize].tree.name.span))
         });
         let generic = spelling.to_ascii_uppercase().starts_with("ANY");
         let mut diagnostic =

@@ -9,11 +9,16 @@ use latchwork_vm::limits;
 
 use super::{Base, Spot, align_up};
 
+/// A scalar is never larger.
+const SMALL_BYTES: usize = size_of::<u64>();
+
 /// Constants collected while lowering.
 #[derive(Debug, Default)]
 pub(crate) struct Pool {
     bytes: Vec<u8>,
     known: HashMap<(Vec<u8>, u32), u32>,
+    /// Those of up to [`SMALL_BYTES`], which nearly all are: content, length, alignment.
+    small: HashMap<(u64, u8, u32), u32>,
     addresses: BTreeMap<Spot, u32>,
     overflowed: bool,
 }
@@ -21,6 +26,17 @@ pub(crate) struct Pool {
 impl Pool {
     /// The place of a constant with this content and alignment.
     pub(crate) fn constant(&mut self, content: &[u8], align: u32) -> Spot {
+        if content.len() <= SMALL_BYTES {
+            let mut bytes = [0; SMALL_BYTES];
+            bytes.iter_mut().zip(content).for_each(|(to, from)| *to = *from);
+            let key = (u64::from_le_bytes(bytes), content.len() as u8, align);
+            if let Some(offset) = self.small.get(&key) {
+                return Spot::new(Base::Constants, *offset);
+            }
+            let offset = self.append(content, align);
+            self.small.insert(key, offset);
+            return Spot::new(Base::Constants, offset);
+        }
         let key = (content.to_vec(), align);
         if let Some(offset) = self.known.get(&key) {
             return Spot::new(Base::Constants, *offset);

@@ -3,6 +3,8 @@
 //! The lowering works with [`Spot`]s, because the frames of units and the constants get their absolute places
 //! only when all units are lowered. [`UnitCode::finish`] turns them into the machine's places.
 
+use std::cell::Cell;
+
 use latchwork_grammar::{Sources, Span};
 use latchwork_vm::{
     Family, FinishedUnit, ImageBuilder, IndexRange, Operand, Place, Scalar, SourcePlace, UnitBuilder,
@@ -117,6 +119,11 @@ impl UnitCode {
         self.items.push(Item::Emit { family, scalar, arguments: all, span });
     }
 
+    /// Gives back what the list has grown too much: the code of every unit waits for that of the last one.
+    pub(crate) fn shrink(&mut self) {
+        self.items.shrink_to_fit();
+    }
+
     /// Number of instructions.
     pub(crate) fn len(&self) -> usize {
         self.items.iter().filter(|item| matches!(item, Item::Emit { .. })).count()
@@ -194,9 +201,11 @@ impl UnitCode {
                 }
                 Item::Emit { family, scalar, arguments, span } => {
                     unit.at(resolver.place(*span));
-                    let mut operands = Vec::with_capacity(4);
+                    // No instruction has more operands.
+                    let mut operands = [Operand::Immediate(0); 4];
+                    let mut slots = operands.iter_mut();
                     for argument in arguments.iter().flatten() {
-                        operands.push(match argument {
+                        let operand = match argument {
                             Argument::Spot(spot) => Operand::Place(resolver.resolve(*spot)),
                             Argument::Label(label) => {
                                 let further = match destination(label) {
@@ -218,9 +227,14 @@ impl UnitCode {
                                 None => continue,
                             },
                             Argument::Immediate(number) => Operand::Immediate(*number),
-                        });
+                        };
+                        if let Some(slot) = slots.next() {
+                            *slot = operand;
+                        }
                     }
-                    unit.emit(*family, *scalar, &operands);
+                    let empty = slots.len();
+                    let count = operands.len() - empty;
+                    unit.emit(*family, *scalar, operands.get(..count).unwrap_or_default());
                 }
             }
         }
@@ -243,6 +257,8 @@ pub(crate) struct Resolver<'a> {
     pub files: Vec<u32>,
     /// Index in the image of each table of [`Argument::Dispatch`].
     pub dispatch: Vec<u32>,
+    /// The span that was looked up last.
+    pub last: Cell<Option<(Span, SourcePlace)>>,
 }
 
 impl Resolver<'_> {
@@ -273,8 +289,16 @@ impl Resolver<'_> {
     }
 
     fn place(&self, span: Span) -> SourcePlace {
+        // A statement is several instructions.
+        if let Some((last, place)) = self.last.get()
+            && last == span
+        {
+            return place;
+        }
         let ((line, column), (end_line, end_column)) = self.sources.range(span);
         let file = self.files.get(span.file.0 as usize).copied().unwrap_or(0);
-        SourcePlace { file, line, column, end_line, end_column }
+        let place = SourcePlace { file, line, column, end_line, end_column };
+        self.last.set(Some((span, place)));
+        place
     }
 }

@@ -96,6 +96,7 @@ pub(super) fn lower_all(context: &Context<'_>, shared: &mut Shared) -> Vec<UnitC
                 lowering.span = unit.body.last().map_or(unit.span, |last| last.span);
                 lowering.emit(Family::Return, Scalar::U8, &[]);
             }
+            lowering.code.shrink();
             lowering.code
         })
         .collect()

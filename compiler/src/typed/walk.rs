@@ -1,24 +1,29 @@
 //! Walking the typed tree statement by statement: what each reads, writes and refers to, and which places are the same.
 
-use crate::typed::{
-    Access, BlockCall, Expression, ExpressionKind, OutputTarget, Root, Statement, StatementKind, Step,
-};
+use crate::typed::{Access, BlockCall, Expression, ExpressionKind, Root, Statement, StatementKind, Step};
 
 /// The lists of statements directly inside a statement.
 pub(crate) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
+    let mut lists = Vec::new();
+    each_inner_list(statement, &mut |list| lists.push(list));
+    lists
+}
+
+/// Visits the lists of statements directly inside a statement.
+pub(crate) fn each_inner_list<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s [Statement])) {
     match &statement.kind {
         StatementKind::If { branches, otherwise } => {
-            branches.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
+            branches.iter().for_each(|(_, body)| visit(body));
+            visit(otherwise);
         }
         StatementKind::Case { groups, otherwise, .. } => {
-            groups.iter().map(|(_, body)| body.as_slice()).chain([otherwise.as_slice()]).collect()
+            groups.iter().for_each(|(_, body)| visit(body));
+            visit(otherwise);
         }
         StatementKind::For { body, .. }
         | StatementKind::While { body, .. }
-        | StatementKind::Repeat { body, .. } => {
-            vec![body.as_slice()]
-        }
-        _ => Vec::new(),
+        | StatementKind::Repeat { body, .. } => visit(body),
+        _ => {}
     }
 }
 
@@ -26,14 +31,12 @@ pub(crate) fn inner_lists(statement: &Statement) -> Vec<&[Statement]> {
 pub(crate) fn statements<'s>(list: &'s [Statement], visit: &mut dyn FnMut(&'s Statement)) {
     for statement in list {
         visit(statement);
-        for inner in inner_lists(statement) {
-            statements(inner, visit);
-        }
+        each_inner_list(statement, &mut |inner| statements(inner, visit));
     }
 }
 
 /// The expressions of a statement itself, not of the statements inside it.
-pub(crate) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Expression)) {
+pub(crate) fn own_expressions<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s Expression)) {
     match &statement.kind {
         StatementKind::Assign { target, value } => {
             expression(value, visit);
@@ -55,7 +58,7 @@ pub(crate) fn own_expressions<'s>(statement: &'s Statement, visit: &mut dyn FnMu
     }
 }
 
-fn block_call<'s>(call: &'s BlockCall, visit: &mut dyn FnMut(&'s Expression)) {
+fn block_call<'s>(call: &'s BlockCall, visit: &mut impl FnMut(&'s Expression)) {
     subscripts(&call.instance, visit);
     call.enable.iter().for_each(|enable| expression(enable, visit));
     call.inputs.iter().for_each(|(_, value)| expression(value, visit));
@@ -65,7 +68,7 @@ fn block_call<'s>(call: &'s BlockCall, visit: &mut dyn FnMut(&'s Expression)) {
 }
 
 /// An expression and everything inside it, outer ones first.
-pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Expression)) {
+pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s Expression)) {
     visit(value);
     match &value.kind {
         ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
@@ -100,7 +103,7 @@ pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut dyn FnMut(&'s Ex
     }
 }
 
-fn subscripts<'s>(access: &'s Access, visit: &mut dyn FnMut(&'s Expression)) {
+fn subscripts<'s>(access: &'s Access, visit: &mut impl FnMut(&'s Expression)) {
     for step in &access.steps {
         match step {
             Step::Index(subscripts) => subscripts.iter().for_each(|subscript| expression(subscript, visit)),
@@ -111,7 +114,13 @@ fn subscripts<'s>(access: &'s Access, visit: &mut dyn FnMut(&'s Expression)) {
 }
 
 /// The accesses whose value a statement itself may use: operands, in-outs, and the instance of a call.
-pub(crate) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
+pub(crate) fn own_reads<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s Access)) {
+    own_reads_of_call(statement, visit);
+    own_expressions(statement, &mut |value| reads_of(value, visit));
+}
+
+/// Those of [`own_reads`] that belong to the call of an instance and are in no expression.
+pub(crate) fn own_reads_of_call<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s Access)) {
     if let StatementKind::CallBlock(call) = &statement.kind {
         call.in_outs.iter().for_each(|(_, access)| visit(access));
         // The body of the base works on the variables of the unit.
@@ -119,55 +128,57 @@ pub(crate) fn own_reads<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s 
             visit(&call.instance);
         }
     }
-    own_expressions(statement, &mut |value| match &value.kind {
+}
+
+/// The accesses whose value an expression may use, without what is inside it.
+pub(crate) fn reads_of<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s Access)) {
+    match &value.kind {
         ExpressionKind::Access(access) | ExpressionKind::Reference(access) => visit(access),
         ExpressionKind::Function(call) => {
             call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
         }
         _ => {}
-    });
-}
-
-/// The variables a statement takes references to, by which others may write them.
-pub(crate) fn own_references<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
-    own_expressions(statement, &mut |value| {
-        if let ExpressionKind::Reference(access) = &value.kind {
-            visit(access);
-        }
-    });
+    }
 }
 
 /// The accesses a statement itself may write, and instances it calls.
-pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut dyn FnMut(&'s Access)) {
-    let targets = |outputs: &'s [OutputTarget], visit: &mut dyn FnMut(&'s Access)| {
-        outputs.iter().for_each(|output| visit(&output.target));
-    };
+pub(crate) fn own_writes<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s Access)) {
+    own_targets(statement, visit);
+    own_expressions(statement, &mut |value| writes_of(value, visit));
+}
+
+/// Those of [`own_writes`] that are in no expression.
+pub(crate) fn own_targets<'s>(statement: &'s Statement, visit: &mut impl FnMut(&'s Access)) {
     match &statement.kind {
         StatementKind::Assign { target, .. } => visit(target),
         StatementKind::For { variable, .. } => visit(variable),
         StatementKind::CallBlock(call) => {
             visit(&call.instance);
             call.in_outs.iter().for_each(|(_, access)| visit(access));
-            targets(&call.outputs, visit);
-            call.enable_output.iter().for_each(&mut *visit);
+            call.outputs.iter().for_each(|output| visit(&output.target));
+            call.enable_output.iter().for_each(visit);
         }
         _ => {}
     }
-    own_expressions(statement, &mut |value| match &value.kind {
+}
+
+/// The accesses an expression may write, and instances it calls, without what is inside it.
+pub(crate) fn writes_of<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s Access)) {
+    match &value.kind {
         ExpressionKind::Function(call) => {
             call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
-            targets(&call.outputs, visit);
-            call.enable_output.iter().for_each(&mut *visit);
+            call.outputs.iter().for_each(|output| visit(&output.target));
+            call.enable_output.iter().for_each(visit);
         }
         ExpressionKind::Outputs(call) => {
-            targets(&call.outputs, visit);
-            call.enable_output.iter().for_each(&mut *visit);
+            call.outputs.iter().for_each(|output| visit(&output.target));
+            call.enable_output.iter().for_each(visit);
         }
-        ExpressionKind::Controlled(call) => call.enable_output.iter().for_each(&mut *visit),
+        ExpressionKind::Controlled(call) => call.enable_output.iter().for_each(visit),
         _ => {}
-    });
+    }
 }
 
 /// Whether a statement itself calls a user function, which may do more than its arguments show.
@@ -179,18 +190,16 @@ pub(crate) fn calls_user_function(statement: &Statement) -> bool {
 
 /// Whether two accesses are the same place for certain: the same root and the same members, no subscripts.
 pub(crate) fn same_place(left: &Access, right: &Access) -> bool {
-    let members = |access: &Access| -> Option<Vec<(u32, u32)>> {
-        access
-            .steps
-            .iter()
-            .map(|step| match step {
-                Step::Member(index) => Some((u32::MAX, *index)),
-                Step::Partial { size, index } => Some((*size as u32, *index)),
-                _ => None,
-            })
-            .collect()
+    let same_step = |steps: (&Step, &Step)| match steps {
+        (Step::Member(left), Step::Member(right)) => left == right,
+        (Step::Partial { size, index }, Step::Partial { size: other_size, index: other }) => {
+            (size, index) == (other_size, other)
+        }
+        _ => false,
     };
-    same_root(&left.root, &right.root) && members(left).is_some_and(|steps| Some(steps) == members(right))
+    same_root(&left.root, &right.root)
+        && left.steps.len() == right.steps.len()
+        && left.steps.iter().zip(&right.steps).all(same_step)
 }
 
 /// Whether two accesses start from one variable or address, wherever it is written.

@@ -12,26 +12,24 @@ use crate::{
 
 /// `=` and `<>` on reals, except with zero, which is the usual guard of a division.
 pub(super) fn real_equality(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, on: Some(E::Real | E::Lreal), arguments } = &value.kind
-            else {
-                return;
-            };
-            let equality = matches!(
-                function.lowering,
-                Lowering::Comparison(ComparisonKind::Equal | ComparisonKind::NotEqual)
-            );
-            if !equality || arguments.iter().any(is_zero) {
-                return;
-            }
-            found.push(
-                Diagnostic::warning("real-equal", value.span, "two real numbers are seldom exactly equal")
-                    .label("compares all digits, also those lost by rounding")
-                    .note("ask whether they are close enough: `ABS(a - b) < 0.01`"),
-            );
-        });
-    });
+    for value in context.survey.expressions() {
+        let ExpressionKind::Standard { function, on: Some(E::Real | E::Lreal), arguments } = &value.kind
+        else {
+            continue;
+        };
+        let equality = matches!(
+            function.lowering,
+            Lowering::Comparison(ComparisonKind::Equal | ComparisonKind::NotEqual)
+        );
+        if !equality || arguments.iter().any(is_zero) {
+            continue;
+        }
+        found.push(
+            Diagnostic::warning("real-equal", value.span, "two real numbers are seldom exactly equal")
+                .label("compares all digits, also those lost by rounding")
+                .note("ask whether they are close enough: `ABS(a - b) < 0.01`"),
+        );
+    }
 }
 
 fn is_zero(value: &Expression) -> bool {
@@ -44,39 +42,15 @@ fn is_zero(value: &Expression) -> bool {
 
 /// `Raw / 27648 * 100`: the division has dropped what the multiplication is to scale.
 pub(super) fn divided_first(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
+    for number in 0..context.survey.statements().len() {
+        let values = context.survey.own_expressions(number);
         // `n / 60 * 100 + n MOD 60` takes a number to pieces.
-        let mut remainder = false;
-        walk::own_expressions(statement, &mut |value| {
-            remainder |=
-                matches!(&value.kind, ExpressionKind::Standard { function, .. } if function.name == "MOD");
-        });
-        if remainder {
-            return;
+        let remainder = |value: &&Expression| matches!(&value.kind, ExpressionKind::Standard { function, .. } if function.name == "MOD");
+        let mut scaled = values.iter().filter_map(|value| scaled_quotient(value)).peekable();
+        if scaled.peek().is_none() || values.iter().any(remainder) {
+            continue;
         }
-        walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, on: Some(on), arguments } = &value.kind else { return };
-            let [left, factor] = arguments.as_slice() else { return };
-            if function.name != "MUL" || integer_range(*on).is_none() {
-                return;
-            }
-            let ExpressionKind::Standard { function, on: Some(on), arguments } = &unconverted(left).kind
-            else {
-                return;
-            };
-            let [_, divisor] = arguments.as_slice() else { return };
-            if function.name != "DIV" || integer_range(*on).is_none() {
-                return;
-            }
-            // `n / 10 * 10` rounds down, and so may a small divisor with a larger factor.
-            let scales = match (number(divisor), number(factor)) {
-                (Some(divisor), Some(factor)) => divisor > factor,
-                (Some(_), None) => false,
-                (None, _) => !same(divisor, factor),
-            };
-            if !scales {
-                return;
-            }
+        for (left, factor) in scaled {
             found.push(
                 Diagnostic::warning(
                     "int-division",
@@ -87,8 +61,31 @@ pub(super) fn divided_first(context: &Context<'_>, found: &mut Vec<Diagnostic>) 
                 .also(factor.span, "multiplies what is left")
                 .note("multiply first, in a type that holds the product, or compute with REAL"),
             );
-        });
-    });
+        }
+    }
+}
+
+/// A product of a quotient of integers that a larger divisor has brought down: the quotient, and the factor.
+fn scaled_quotient(value: &Expression) -> Option<(&Expression, &Expression)> {
+    let ExpressionKind::Standard { function, on: Some(on), arguments } = &value.kind else { return None };
+    let [left, factor] = arguments.as_slice() else { return None };
+    if function.name != "MUL" || integer_range(*on).is_none() {
+        return None;
+    }
+    let ExpressionKind::Standard { function, on: Some(on), arguments } = &unconverted(left).kind else {
+        return None;
+    };
+    let [_, divisor] = arguments.as_slice() else { return None };
+    if function.name != "DIV" || integer_range(*on).is_none() {
+        return None;
+    }
+    // `n / 10 * 10` rounds down, and so may a small divisor with a larger factor.
+    let scales = match (number(divisor), number(factor)) {
+        (Some(divisor), Some(factor)) => divisor > factor,
+        (Some(_), None) => false,
+        (None, _) => !same(divisor, factor),
+    };
+    scales.then_some((left, factor))
 }
 
 fn unconverted(value: &Expression) -> &Expression {
@@ -114,42 +111,35 @@ fn same(left: &Expression, right: &Expression) -> bool {
 
 /// A product computed in a small type and widened afterwards, by itself or by name.
 pub(super) fn late_widening(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        walk::own_expressions(statement, &mut |value| {
-            let inner = match &value.kind {
-                ExpressionKind::Convert(inner) => inner,
-                ExpressionKind::Standard { function, arguments, .. }
-                    if matches!(function.lowering, Lowering::Convert { .. }) =>
-                {
-                    let Some(operand) = arguments.first() else { return };
-                    operand
-                }
-                _ => return,
-            };
-            let ExpressionKind::Standard { function, on: Some(on), arguments } = &inner.kind else { return };
-            let to = context.types.elementary_base(value.ty);
-            let (Some(to), Some((_, narrow))) = (to, integer_range(*on)) else { return };
-            let wider =
-                TypeClass::AnyInt.accepts(to) && integer_range(to).is_some_and(|(_, wide)| wide > narrow);
-            // A sum of small numbers seldom leaves its type; a product of two variables does.
-            let variables =
-                arguments.iter().filter(|value| !matches!(value.kind, ExpressionKind::Constant(_))).count();
-            if function.name != "MUL" || !wider || variables < 2 {
-                return;
+    for value in context.survey.expressions() {
+        let inner = match &value.kind {
+            ExpressionKind::Convert(inner) => inner,
+            ExpressionKind::Standard { function, arguments, .. }
+                if matches!(function.lowering, Lowering::Convert { .. }) =>
+            {
+                let Some(operand) = arguments.first() else { continue };
+                operand
             }
-            found.push(
-                Diagnostic::warning(
-                    "late-widening",
-                    inner.span,
-                    format!("this product is computed in {} and only then becomes {}", on.name(), to.name()),
-                )
-                .label(format!("overflows beyond {narrow}"))
-                .note(format!(
-                    "convert one operand first: `{}_TO_{}(…)`",
-                    on.name(),
-                    to.name()
-                )),
-            );
-        });
-    });
+            _ => continue,
+        };
+        let ExpressionKind::Standard { function, on: Some(on), arguments } = &inner.kind else { continue };
+        let to = context.types.elementary_base(value.ty);
+        let (Some(to), Some((_, narrow))) = (to, integer_range(*on)) else { continue };
+        let wider = TypeClass::AnyInt.accepts(to) && integer_range(to).is_some_and(|(_, wide)| wide > narrow);
+        // A sum of small numbers seldom leaves its type; a product of two variables does.
+        let variables =
+            arguments.iter().filter(|value| !matches!(value.kind, ExpressionKind::Constant(_))).count();
+        if function.name != "MUL" || !wider || variables < 2 {
+            continue;
+        }
+        found.push(
+            Diagnostic::warning(
+                "late-widening",
+                inner.span,
+                format!("this product is computed in {} and only then becomes {}", on.name(), to.name()),
+            )
+            .label(format!("overflows beyond {narrow}"))
+            .note(format!("convert one operand first: `{}_TO_{}(…)`", on.name(), to.name())),
+        );
+    }
 }

@@ -1,6 +1,9 @@
 //! Function block instances: called in a branch, twice, never, or after their outputs were read.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::LazyCell,
+    collections::{BTreeMap, BTreeSet, btree_map::Entry},
+};
 
 use latchwork_grammar::{
     Diagnostic, Span,
@@ -9,6 +12,7 @@ use latchwork_grammar::{
 
 use super::Context;
 use crate::{
+    scope::VariableSet,
     typed::{
         Access, BlockCall, BlockWork, ExpressionKind, Root, Statement, StatementKind, Step, VariableId, walk,
     },
@@ -29,8 +33,9 @@ struct Call<'s> {
 
 pub(super) fn block_calls(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     let mut calls = Vec::new();
-    let mut lists = 0;
-    collect(context.body, 0, None, &mut lists, &mut calls);
+    if context.survey.kinds.block_calls {
+        collect(context.body, 0, None, &mut 0, &mut calls);
+    }
     if let Body::InstructionList(instructions) = &context.tree.body {
         let named = |instruction: &Instruction| matches!(instruction.operation, Some(Operation::Call { .. }));
         let named: BTreeSet<Span> =
@@ -66,11 +71,11 @@ fn collect<'s>(
             StatementKind::Repeat { .. } => Some("REPEAT"),
             _ => branch,
         };
-        for inner in walk::inner_lists(statement) {
+        walk::each_inner_list(statement, &mut |inner| {
             *lists += 1;
             let number = *lists;
             collect(inner, number, branch, lists, calls);
-        }
+        });
     }
 }
 
@@ -88,6 +93,9 @@ fn plain(access: &Access) -> Option<Plain> {
 
 /// A timer, edge or counter that a branch may pass over. Called in several branches it is meant so.
 fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+    if calls.iter().all(|call| call.branch.is_none()) {
+        return;
+    }
     let mut counts: BTreeMap<Plain, u32> = BTreeMap::new();
     for place in calls.iter().filter_map(|call| plain(&call.call.instance)) {
         *counts.entry(place).or_default() += 1;
@@ -120,19 +128,18 @@ fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnost
 
 /// Two calls in one list without a jump or return between: both run.
 fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
-    let mut jumps = false;
-    walk::statements(context.body, &mut |statement| {
-        jumps |= matches!(statement.kind, StatementKind::Jump { .. } | StatementKind::Label(_));
-    });
-    if jumps {
+    if context.survey.kinds.jumps {
         return;
     }
     let mut first: BTreeMap<(usize, Plain), &Call<'_>> = BTreeMap::new();
     for call in calls {
         let Some(place) = plain(&call.call.instance) else { continue };
-        let Some(earlier) = first.get(&(call.list, place.clone())) else {
-            first.insert((call.list, place), call);
-            continue;
+        let earlier = match first.entry((call.list, place)) {
+            Entry::Occupied(earlier) => *earlier.get(),
+            Entry::Vacant(entry) => {
+                entry.insert(call);
+                continue;
+            }
         };
         let standard = matches!(
             context.types.get(context.types.underlying(call.call.instance.ty)),
@@ -160,6 +167,9 @@ fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
             by_operator.entry(place).or_insert(call.span);
         }
     }
+    if by_operator.is_empty() {
+        return;
+    }
     for call in calls.iter().filter(|call| call.listed) {
         let Some(operator) = plain(&call.call.instance).and_then(|place| by_operator.get(&place)) else {
             continue;
@@ -180,25 +190,27 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
     if context.is_open() {
         return;
     }
-    let mut called: BTreeSet<VariableId> = BTreeSet::new();
+    let mut called = VariableSet::default();
     for call in calls {
         if let Root::Variable(id) = call.call.instance.root {
             called.insert(id);
         }
     }
-    let mut first_reads: BTreeMap<VariableId, Span> = BTreeMap::new();
-    walk::statements(context.body, &mut |statement| {
-        // Input operators call it, and so may a unit it is passed to.
-        walk::own_writes(statement, &mut |access| {
-            if let (Root::Variable(id), []) = (&access.root, access.steps.as_slice()) {
-                called.insert(*id);
-            }
-        });
-        walk::own_reads(statement, &mut |access| {
+    // Input operators call it, and so may a unit it is passed to.
+    for access in context.survey.writes() {
+        if let (Root::Variable(id), []) = (&access.root, access.steps.as_slice()) {
+            called.insert(*id);
+        }
+    }
+    // Hardly ever asked for.
+    let first_reads = LazyCell::new(|| {
+        let mut first: BTreeMap<VariableId, Span> = BTreeMap::new();
+        for access in context.survey.reads() {
             if let (Root::Variable(id), [_, ..]) = (&access.root, access.steps.as_slice()) {
-                first_reads.entry(*id).or_insert(access.span);
+                first.entry(*id).or_insert(access.span);
             }
-        });
+        }
+        first
     });
     for (index, variable) in context.variables.iter().enumerate() {
         let is_instance = match context.types.get(context.types.underlying(variable.kind)) {
@@ -217,7 +229,9 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
         if context.checker.configuration.tasked.contains(&(context.unit, id)) {
             continue;
         }
-        if let (Some(read), false) = (first_reads.get(&id).copied(), called.contains(&id)) {
+        if !called.contains(id)
+            && let Some(read) = first_reads.get(&id).copied()
+        {
             let name = variable.name.map_or("", |name| context.checker.spelling(name));
             found.push(
                 Diagnostic::warning("fb-not-called", read, format!("`{name}` is read but never called"))
@@ -233,6 +247,9 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 /// below the call gives the same program without the delay of one scan. Feedback, as in a flasher, is not
 /// reported.
 fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    if !context.survey.kinds.block_calls {
+        return;
+    }
     let mut first_calls: BTreeMap<VariableId, (usize, &Statement)> = BTreeMap::new();
     for (index, statement) in context.body.iter().enumerate() {
         if let StatementKind::CallBlock(call) = &statement.kind

@@ -8,7 +8,7 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType;
 
-use super::Context;
+use super::{Context, survey::Surveyed};
 use crate::typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId, walk};
 
 /// Assignments to whole outputs that have had no effect so far, and where.
@@ -23,6 +23,10 @@ struct Pending<'s> {
 impl<'s> Pending<'s> {
     fn clear(&mut self) {
         *self = Pending::default();
+    }
+
+    fn is_empty(&self) -> bool {
+        self.variables.is_empty() && self.globals.is_empty() && self.addresses.is_empty()
     }
 
     /// Takes what a read may see.
@@ -69,26 +73,36 @@ impl<'s> Pending<'s> {
 /// Assignments to a BOOL output that a later assignment in the same list always replaces. A default that a
 /// later IF replaces now and then is an idiom and stays silent.
 pub(super) fn double_coils(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    list(context, context.body, found);
+    let assigns = |surveyed: &Surveyed<'_>| match &surveyed.statement.kind {
+        StatementKind::Assign { target, .. } => is_output(context, target),
+        _ => false,
+    };
+    if context.survey.statements().iter().any(assigns) {
+        list(context, (0, context.body.len()), found);
+    }
 }
 
-fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<Diagnostic>) {
+/// `statements` are the number of the first one and how many there are.
+fn list<'s>(context: &Context<'s>, statements: (usize, usize), found: &mut Vec<Diagnostic>) {
+    let survey = context.survey;
     let mut pending: Pending<'s> = Pending::default();
-    for statement in statements {
+    for (number, surveyed) in survey.list_from(statements.0, statements.1) {
+        let statement = surveyed.statement;
         // What a statement reads or hides from view keeps the earlier value alive.
-        let mut opaque = false;
-        walk::statements(std::slice::from_ref(statement), &mut |inner| {
-            opaque |= walk::calls_user_function(inner)
+        let opaque = survey.with_inner(number).iter().any(|inner| {
+            inner.calls_user_function
                 || matches!(
-                    inner.kind,
+                    inner.statement.kind,
                     StatementKind::Return
                         | StatementKind::Exit
                         | StatementKind::Continue
                         | StatementKind::Label(_)
                         | StatementKind::Jump { .. }
-                );
-            walk::own_reads(inner, &mut |read| pending.read(read));
+                )
         });
+        if !pending.is_empty() {
+            survey.reads_with_inner(number).iter().for_each(|read| pending.read(read));
+        }
         if opaque {
             pending.clear();
         }
@@ -102,8 +116,8 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                 pending.set(target);
             }
         } else {
-            for inner in walk::inner_lists(statement) {
-                list(context, inner, found);
+            for (first, inner) in survey.inner_lists(number) {
+                list(context, (first, inner.len()), found);
             }
             if !opaque {
                 replaced(context, statement, &mut pending, found);
@@ -114,14 +128,14 @@ fn list<'s>(context: &Context<'_>, statements: &'s [Statement], found: &mut Vec<
                 StatementKind::For { .. } | StatementKind::While { .. } | StatementKind::Repeat { .. }
             );
             if !looping && !opaque {
-                walk::statements(std::slice::from_ref(statement), &mut |inner| {
-                    if let StatementKind::Assign { target, .. } = &inner.kind
+                for inner in survey.with_inner(number) {
+                    if let StatementKind::Assign { target, .. } = &inner.statement.kind
                         && is_output(context, target)
                         && pending.get(target).is_none()
                     {
                         pending.set(target);
                     }
-                });
+                }
             }
         }
     }

@@ -6,30 +6,27 @@ use latchwork_stdlib::{ComparisonKind, Lowering};
 use super::Context;
 use crate::{
     constant::integer_range,
-    typed::{Access, Constant, Expression, ExpressionKind, Statement, Step, walk},
+    typed::{Access, Constant, Expression, ExpressionKind, Step, walk},
     types::Type,
 };
 
 /// Comparisons whose answer the types or the operands settle.
 pub(super) fn always(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return };
-            let (Lowering::Comparison(kind), [left, right]) = (function.lowering, arguments.as_slice())
-            else {
-                return;
-            };
-            let answer =
-                same_operands(context, kind, left, right).or_else(|| by_range(context, kind, left, right));
-            if let Some(answer) = answer {
-                let word = if answer { "TRUE" } else { "FALSE" };
-                found.push(
-                    Diagnostic::warning("always", value.span, format!("this comparison is always {word}"))
-                        .label(format!("{word} whatever the values are")),
-                );
-            }
-        });
-    });
+    for value in context.survey.expressions() {
+        let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { continue };
+        let (Lowering::Comparison(kind), [left, right]) = (function.lowering, arguments.as_slice()) else {
+            continue;
+        };
+        let answer =
+            same_operands(context, kind, left, right).or_else(|| by_range(context, kind, left, right));
+        if let Some(answer) = answer {
+            let word = if answer { "TRUE" } else { "FALSE" };
+            found.push(
+                Diagnostic::warning("always", value.span, format!("this comparison is always {word}"))
+                    .label(format!("{word} whatever the values are")),
+            );
+        }
+    }
 }
 
 /// `x = x`; a NaN is not equal to itself, so that reals are left out.
@@ -98,41 +95,39 @@ fn settled(kind: ComparisonKind, (lower, upper): (i128, i128), value: i128) -> O
 
 /// `(i <= 9) AND (a[i] > 0)`, `(d <> 0) AND (n / d > 1)`: the second side is evaluated in any case.
 pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement: &Statement| {
-        walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return };
-            let joins = matches!(function.name, "AND" | "OR");
-            let Some((last, before)) = arguments.split_last().filter(|_| joins) else { return };
-            null_guard(last, before, function.name, found);
-            let Some(danger) = danger(last) else { return };
-            let mut guard = None;
-            for side in before {
-                walk::expression(side, &mut |inner| {
-                    if let ExpressionKind::Standard { function, arguments, .. } = &inner.kind
-                        && matches!(function.lowering, Lowering::Comparison(_))
-                        && arguments.iter().any(|operand| reads(operand, danger.1))
-                    {
-                        guard = guard.or(Some(inner.span));
-                    }
-                });
-            }
-            if let Some(guard) = guard {
-                found.push(
-                    Diagnostic::warning(
-                        "guard-and",
-                        danger.0,
-                        format!("{} is evaluated whatever the comparison before it says", danger.2),
-                    )
-                    .label("can stop the run")
-                    .also(guard, "does not protect it")
-                    .note(format!(
-                        "both sides of {} are always evaluated; put the comparison into an IF of its own",
-                        function.name
-                    )),
-                );
-            }
-        });
-    });
+    for value in context.survey.expressions() {
+        let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { continue };
+        let joins = matches!(function.name, "AND" | "OR");
+        let Some((last, before)) = arguments.split_last().filter(|_| joins) else { continue };
+        null_guard(last, before, function.name, found);
+        let Some(danger) = danger(last) else { continue };
+        let mut guard = None;
+        for side in before {
+            walk::expression(side, &mut |inner| {
+                if let ExpressionKind::Standard { function, arguments, .. } = &inner.kind
+                    && matches!(function.lowering, Lowering::Comparison(_))
+                    && arguments.iter().any(|operand| reads(operand, danger.1))
+                {
+                    guard = guard.or(Some(inner.span));
+                }
+            });
+        }
+        if let Some(guard) = guard {
+            found.push(
+                Diagnostic::warning(
+                    "guard-and",
+                    danger.0,
+                    format!("{} is evaluated whatever the comparison before it says", danger.2),
+                )
+                .label("can stop the run")
+                .also(guard, "does not protect it")
+                .note(format!(
+                    "both sides of {} are always evaluated; put the comparison into an IF of its own",
+                    function.name
+                )),
+            );
+        }
+    }
 }
 
 /// `(r <> NULL) AND (r^ > 0)`.

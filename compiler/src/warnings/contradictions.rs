@@ -1,7 +1,7 @@
 //! Conditions whose answer is settled by their own words: a literal where a condition stands, `x AND FALSE`,
 //! `x > 10 AND x < 5`, `x <> 1 OR x <> 2`; and comparisons with TRUE and FALSE, which add nothing.
 
-use std::collections::BTreeSet;
+use std::collections::HashSet;
 
 use latchwork_grammar::Diagnostic;
 use latchwork_stdlib::{ComparisonKind, Lowering};
@@ -11,31 +11,35 @@ use super::Context;
 use crate::typed::{Access, Constant, Expression, ExpressionKind, StatementKind, walk};
 
 pub(super) fn settled(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        if let StatementKind::If { branches, .. } = &statement.kind {
+    // The outermost row of operands tells everything about the rows inside it.
+    let mut inside: HashSet<*const Expression> = HashSet::new();
+    let mut operands = Vec::new();
+    for (number, surveyed) in context.survey.statements().iter().enumerate() {
+        if let StatementKind::If { branches, .. } = &surveyed.statement.kind {
             for (condition, _) in branches {
                 literal_condition(context, condition, found);
             }
         }
-        // The outermost row of operands tells everything about the rows inside it.
-        let mut inside: BTreeSet<*const Expression> = BTreeSet::new();
-        walk::own_expressions(statement, &mut |value| {
-            boolean_comparison(context, value, found);
-            let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { return };
+        inside.clear();
+        for value in context.survey.own_expressions(number) {
+            let ExpressionKind::Standard { function, arguments, on, .. } = &value.kind else { continue };
+            if *on == Some(ElementaryType::Bool) {
+                boolean_comparison(context, value, found);
+            }
             let joins = matches!(function.name, "AND" | "OR")
                 && context.types.elementary_base(value.ty) == Some(ElementaryType::Bool);
             if !joins {
-                return;
+                continue;
             }
             literal_operand(context, value, function.name, arguments, found);
-            if inside.contains(&std::ptr::from_ref(value)) {
-                return;
+            if inside.contains(&std::ptr::from_ref(*value)) {
+                continue;
             }
-            let mut operands = Vec::new();
+            operands.clear();
             flatten(value, function.name, &mut operands, &mut inside);
             pairs(value, function.name == "AND", &operands, found);
-        });
-    });
+        }
+    }
 }
 
 /// The value of a condition that is written as TRUE or FALSE. A constant of another name may be a switch that is
@@ -124,7 +128,7 @@ fn flatten<'e>(
     value: &'e Expression,
     operator: &str,
     operands: &mut Vec<&'e Expression>,
-    inside: &mut BTreeSet<*const Expression>,
+    inside: &mut HashSet<*const Expression>,
 ) {
     // A long row is a deep tree of pairs.
     let mut pending = vec![value];

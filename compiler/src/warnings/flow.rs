@@ -30,9 +30,7 @@ fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
         if leaves(statement) {
             left = Some(statement);
         }
-        for inner in walk::inner_lists(statement) {
-            list(inner, found);
-        }
+        walk::each_inner_list(statement, &mut |inner| list(inner, found));
     }
 }
 

@@ -53,7 +53,7 @@ fn hidden(
 ) -> Option<(&'static str, Option<latchwork_grammar::Span>)> {
     let spelling = checker.spelling(name);
     let own_type = checker.types.underlying(variable.kind);
-    if let Some(unit) = checker.unit_names.get(&name) {
+    if let Some(unit) = checker.unit_names.get(name) {
         let scope = &checker.units[unit.0 as usize];
         let what = match scope.kind {
             UnitKind::Function => "a function",

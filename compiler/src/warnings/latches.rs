@@ -11,6 +11,7 @@ use latchwork_vm::ElementaryType;
 
 use super::Context;
 use crate::{
+    scope::VariableSet,
     typed::{
         Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Step, Variable,
         VariableId, walk,
@@ -23,10 +24,12 @@ pub(super) fn never_reset(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         return;
     }
     let mut writes = Writes::default();
-    writes.list(context.body, &mut Conditions::default());
+    if context.survey.statements().iter().any(|surveyed| sets(surveyed.statement)) {
+        writes.list(context, (0, context.body.len()), &mut Conditions::default());
+    }
     for (id, set) in &writes.set {
         let Some(variable) = context.variables.get(id.0 as usize) else { continue };
-        if writes.otherwise.contains(id) || !may_latch(context, variable) {
+        if writes.otherwise.contains(*id) || !may_latch(context, variable) {
             continue;
         }
         let name = context.text(set.target);
@@ -53,6 +56,15 @@ fn may_latch(context: &Context<'_>, variable: &Variable) -> bool {
         && variable.name.is_none_or(|name| !context.outside.contains(&name))
         && variable.initial.is_none()
         && context.types.elementary_base(variable.kind) == Some(ElementaryType::Bool)
+}
+
+/// Whether a statement makes a variable TRUE.
+fn sets(statement: &Statement) -> bool {
+    matches!(&statement.kind, StatementKind::Assign { value, .. } if is_true(value))
+}
+
+fn is_true(value: &Expression) -> bool {
+    matches!(value.kind, ExpressionKind::Constant(Constant::Bool(true)))
 }
 
 struct Set {
@@ -94,50 +106,51 @@ fn each_variable(value: &Expression, visit: &mut dyn FnMut(VariableId)) {
 #[derive(Default)]
 struct Writes {
     set: BTreeMap<VariableId, Set>,
-    otherwise: BTreeSet<VariableId>,
+    otherwise: VariableSet,
 }
 
 impl Writes {
-    /// `conditions` decide whether the list runs.
-    fn list(&mut self, statements: &[Statement], conditions: &mut Conditions) {
-        for statement in statements {
-            match &statement.kind {
+    /// `statements` are the number of the first one and how many there are; `conditions` decide whether they run.
+    fn list(&mut self, context: &Context<'_>, statements: (usize, usize), conditions: &mut Conditions) {
+        let survey = context.survey;
+        for (number, surveyed) in survey.list_from(statements.0, statements.1) {
+            let mut inner = survey.inner_lists(number).into_iter().map(|(first, list)| (first, list.len()));
+            match &surveyed.statement.kind {
                 StatementKind::Assign { target, value } if target.steps.is_empty() => {
                     let Root::Variable(id) = target.root else { continue };
-                    let is_true = matches!(value.kind, ExpressionKind::Constant(Constant::Bool(true)));
                     // What looks at itself is a note that something was done.
                     let itself = conditions.looked_at.get(&id).is_some_and(|count| *count > 0);
-                    if is_true && conditions.number > 0 && !itself {
+                    if is_true(value) && conditions.number > 0 && !itself {
                         self.set.entry(id).or_insert(Set { target: target.span });
                     } else {
                         self.otherwise.insert(id);
                     }
                 }
-                StatementKind::If { branches, otherwise } => {
-                    for (condition, body) in branches {
+                StatementKind::If { branches, .. } => {
+                    for ((condition, _), list) in branches.iter().zip(&mut inner) {
                         conditions.enter(condition);
-                        self.list(body, conditions);
+                        self.list(context, list, conditions);
                     }
-                    self.list(otherwise, conditions);
+                    inner.for_each(|list| self.list(context, list, conditions));
                     branches.iter().for_each(|(condition, _)| conditions.leave(condition));
                 }
                 StatementKind::Case { selector, .. } => {
                     conditions.enter(selector);
-                    walk::inner_lists(statement).into_iter().for_each(|list| self.list(list, conditions));
+                    inner.for_each(|list| self.list(context, list, conditions));
                     conditions.leave(selector);
                 }
                 _ => {
-                    walk::own_writes(statement, &mut |write| self.other(write));
-                    walk::inner_lists(statement).into_iter().for_each(|list| self.list(list, conditions));
+                    survey.own_writes(number).iter().for_each(|write| self.other(write));
+                    inner.for_each(|list| self.list(context, list, conditions));
                 }
             }
-            walk::own_references(statement, &mut |access| self.other(access));
-            let assigns = matches!(statement.kind, StatementKind::Assign { .. });
-            walk::own_writes(statement, &mut |write| {
+            survey.own_references(number).iter().for_each(|access| self.other(access));
+            let assigns = matches!(surveyed.statement.kind, StatementKind::Assign { .. });
+            for write in survey.own_writes(number) {
                 if !assigns || !write.steps.is_empty() {
                     self.other(write);
                 }
-            });
+            }
         }
     }
 
@@ -152,7 +165,12 @@ impl Writes {
 fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     let mut set: BTreeMap<VariableId, Span> = BTreeMap::new();
     let mut reset: BTreeSet<VariableId> = BTreeSet::new();
-    walk::statements(context.body, &mut |statement| {
+    let is_bistable = |index: usize| inputs(context, VariableId(index as u32)).is_some();
+    if !context.survey.kinds.block_calls || !(0..context.variables.len()).any(is_bistable) {
+        return;
+    }
+    for (number, surveyed) in context.survey.statements().iter().enumerate() {
+        let statement = surveyed.statement;
         if let StatementKind::CallBlock(call) = &statement.kind
             && let (Root::Variable(id), []) = (&call.instance.root, call.instance.steps.as_slice())
             && let Some((set_input, reset_input)) = inputs(context, *id)
@@ -167,8 +185,8 @@ fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
                 }
             }
         }
-        walk::own_writes(statement, &mut |write| {
-            let Root::Variable(id) = write.root else { return };
+        for write in context.survey.own_writes(number) {
+            let Root::Variable(id) = write.root else { continue };
             let calls = matches!(statement.kind, StatementKind::CallBlock(_)) && write.steps.is_empty();
             match write.steps.as_slice() {
                 [] if !calls => {
@@ -179,14 +197,14 @@ fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
                 }
                 _ => {}
             }
-        });
+        }
         // Passed on as an in-out: another unit may reset it.
-        walk::own_reads(statement, &mut |read| {
+        for read in context.survey.own_reads(number) {
             if let (Root::Variable(id), []) = (&read.root, read.steps.as_slice()) {
                 reset.insert(*id);
             }
-        });
-    });
+        }
+    }
     for (id, span) in set {
         let initial = context.variables.get(id.0 as usize).is_some_and(|variable| variable.initial.is_some());
         if reset.contains(&id) || initial {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
 
-use super::Context;
+use super::{Context, survey::Survey};
 use crate::{
     typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId, walk},
     types::Type,
@@ -12,6 +12,9 @@ use crate::{
 
 /// WHILE and REPEAT whose condition nothing in the loop can change.
 pub(super) fn endless(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    if !context.survey.kinds.other_loops {
+        return;
+    }
     walk::statements(context.body, &mut |statement| {
         let (condition, body, runs_on) = match &statement.kind {
             StatementKind::While { condition, body } => (condition, body, true),
@@ -80,6 +83,9 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
 
 /// The end and the step of a FOR loop are taken once: changing their variables in the loop has no effect on it.
 pub(super) fn bound_changed(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    if !context.survey.kinds.counted_loops {
+        return;
+    }
     walk::statements(context.body, &mut |statement| {
         let StatementKind::For { to, by, body, .. } = &statement.kind else { return };
         let mut bounds: Vec<&Access> = Vec::new();
@@ -122,14 +128,19 @@ const BOUNDS_MAX: usize = 32;
 
 /// The value of a control variable behind its loop is a choice of the implementer.
 pub(super) fn control_read_after(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    list(context.body, found);
+    if context.survey.kinds.counted_loops {
+        list(context.survey, (0, context.body.len()), found);
+    }
 }
 
-fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
+/// `statements` are the number of the first one and how many there are.
+fn list(survey: &Survey<'_>, statements: (usize, usize), found: &mut Vec<Diagnostic>) {
     let mut loops: BTreeMap<VariableId, Span> = BTreeMap::new();
-    for statement in statements {
-        walk::statements(std::slice::from_ref(statement), &mut |inner| {
-            walk::own_reads(inner, &mut |read| {
+    for (number, surveyed) in survey.list_from(statements.0, statements.1) {
+        let statement = surveyed.statement;
+        let inner = if loops.is_empty() { 0 } else { survey.with_inner(number).len() };
+        for inner in number..number + inner {
+            for read in survey.own_reads(inner) {
                 if let Root::Variable(id) = read.root
                     && let Some(place) = loops.remove(&id)
                 {
@@ -144,18 +155,18 @@ fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
                         .note("the standard leaves this value open; keep what you need in a variable of its own"),
                     );
                 }
-            });
-            walk::own_writes(inner, &mut |write| {
+            }
+            for write in survey.own_writes(inner) {
                 if let Root::Variable(id) = write.root {
                     loops.remove(&id);
                 }
-            });
-        });
+            }
+        }
         match &statement.kind {
-            StatementKind::For { variable, body, .. } => {
+            StatementKind::For { variable, .. } => {
                 // With EXIT the value tells where the search ended, which is an idiom.
-                let mut exits = false;
-                walk::statements(body, &mut |inner| exits |= matches!(inner.kind, StatementKind::Exit));
+                let mut inner = survey.with_inner(number).iter();
+                let exits = inner.any(|inner| matches!(inner.statement.kind, StatementKind::Exit));
                 if let (Root::Variable(id), false) = (&variable.root, exits) {
                     loops.insert(*id, variable.span);
                 }
@@ -163,22 +174,25 @@ fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
             StatementKind::Label(_) | StatementKind::Jump { .. } => loops.clear(),
             _ => {}
         }
-        for inner in walk::inner_lists(statement) {
-            list(inner, found);
+        for (first, inner) in survey.inner_lists(number) {
+            list(survey, (first, inner.len()), found);
         }
     }
 }
 
 /// A sequence that goes to a step for which its CASE has neither a group nor an ELSE.
 pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    if !context.survey.kinds.cases {
+        return;
+    }
     let mut assigned: Vec<(&Access, i128, Span)> = Vec::new();
-    walk::statements(context.body, &mut |statement| {
-        if let StatementKind::Assign { target, value } = &statement.kind
+    for surveyed in context.survey.statements() {
+        if let StatementKind::Assign { target, value } = &surveyed.statement.kind
             && let ExpressionKind::Constant(Constant::Integer(number)) = value.kind
         {
             assigned.push((target, number, value.span));
         }
-    });
+    }
     let mut comparisons = 0;
     walk::statements(context.body, &mut |statement| {
         let StatementKind::Case { selector, groups, otherwise } = &statement.kind else { return };

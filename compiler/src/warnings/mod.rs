@@ -20,6 +20,7 @@ mod narrowing;
 mod operators;
 mod outside;
 mod result;
+mod survey;
 mod targets;
 mod usage;
 
@@ -30,6 +31,7 @@ use latchwork_grammar::{
     tree::{self, Area, Body, ProgramUnit, SyntaxTree},
 };
 
+use self::survey::Survey;
 use crate::{
     check::Checker,
     typed::{Statement, Variable},
@@ -42,6 +44,7 @@ struct Context<'c> {
     variables: &'c [Variable],
     globals: &'c [Variable],
     body: &'c [Statement],
+    survey: &'c Survey<'c>,
     tree: &'c ProgramUnit,
     /// Names that are reached from outside of all bodies.
     outside: &'c BTreeSet<Name>,
@@ -76,17 +79,20 @@ impl Context<'_> {
 pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
     let outside = outside::names(trees);
     let mut found: Vec<Diagnostic> = Vec::new();
+    let mut surveys = Survey::default();
     for index in 0..checker.units.len() {
         let unit = UnitId(index as u32);
         let tree = checker.units[index].tree;
         if checker.units[index].object.made || tree.damaged || checker.has_error_in(tree.span) {
             continue;
         }
+        surveys.take(&checker.units[index].body);
         let context = Context {
             types: &checker.types,
             variables: &checker.units[index].variables,
             globals: &checker.globals.variables,
             body: &checker.units[index].body,
+            survey: &surveys,
             tree,
             outside: &outside,
             checker: &*checker,
@@ -132,12 +138,15 @@ pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
 pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     let Some(unit) = checker.units.first().filter(|_| !checker.has_errors()) else { return };
     let (tree, outside) = (unit.tree, BTreeSet::new());
+    let mut survey = Survey::default();
+    survey.take(&unit.body);
     let mut found: Vec<Diagnostic> = Vec::new();
     let context = Context {
         types: &checker.types,
         variables: &unit.variables,
         globals: &checker.globals.variables,
         body: &unit.body,
+        survey: &survey,
         tree,
         outside: &outside,
         checker: &*checker,

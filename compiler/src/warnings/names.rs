@@ -1,7 +1,7 @@
 //! Names that are easily taken for one another: two that differ only by underscores, a local variable named like a
 //! global one, a label named like a variable (IEC 61131-3:2013, 6.1.2, 6.5.2.2, 7.2.1: all of them are legal).
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, btree_map::Entry};
 
 use latchwork_grammar::{
     Diagnostic, Span,
@@ -9,29 +9,39 @@ use latchwork_grammar::{
 };
 
 use super::Context;
-use crate::types::UnitId;
+use crate::{typed::Variable, types::UnitId};
 
 pub(super) fn alike(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
     let scope = &context.checker.units[unit.0 as usize];
+    // Names without underscores that differ only by them are one name.
+    let underscored =
+        |variable: &Variable| variable.name.is_some_and(|name| context.checker.spelling(name).contains('_'));
+    let compared = context.variables.iter().any(underscored);
     let mut bare: BTreeMap<String, Span> = BTreeMap::new();
     for (index, variable) in context.variables.iter().enumerate() {
         let is_result = scope.result.is_some_and(|id| id.0 as usize == index);
         let Some(name) = variable.name.filter(|_| !variable.hidden && !is_result) else { continue };
         let spelling = context.checker.spelling(name);
-        if let Some(first) = bare.get(&without_underscores(spelling)) {
-            let other = context.text(*first);
-            found.push(
-                Diagnostic::warning(
-                    "similar-name",
-                    variable.span,
-                    format!("`{spelling}` and `{other}` differ only by underscores"),
-                )
-                .label("easily taken for the other")
-                .also(*first, "declared here")
-                .note("choose names that tell the two apart"),
-            );
-        } else {
-            bare.insert(without_underscores(spelling), variable.span);
+        if compared {
+            match bare.entry(without_underscores(spelling)) {
+                Entry::Occupied(first) => {
+                    let first = *first.get();
+                    let other = context.text(first);
+                    found.push(
+                        Diagnostic::warning(
+                            "similar-name",
+                            variable.span,
+                            format!("`{spelling}` and `{other}` differ only by underscores"),
+                        )
+                        .label("easily taken for the other")
+                        .also(first, "declared here")
+                        .note("choose names that tell the two apart"),
+                    );
+                }
+                Entry::Vacant(place) => {
+                    place.insert(variable.span);
+                }
+            }
         }
         let local = matches!(variable.section, SectionKind::Var | SectionKind::Temp);
         if let (true, Some(global)) = (local, context.checker.globals.by_name.get(&name))

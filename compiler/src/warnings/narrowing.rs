@@ -10,7 +10,7 @@ use latchwork_vm::ElementaryType;
 use super::Context;
 use crate::{
     constant::{bit_width, integer_range},
-    typed::{Constant, Expression, ExpressionKind, walk},
+    typed::{Constant, Expression, ExpressionKind},
     types::Type,
 };
 
@@ -27,48 +27,46 @@ struct Values {
 const EXACT_MAX: f64 = 9_007_199_254_740_992.0;
 
 pub(super) fn lossy(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        walk::own_expressions(statement, &mut |value| {
-            let ExpressionKind::Standard { function, on: Some(from), arguments } = &value.kind else {
-                return;
-            };
-            let (Lowering::Convert { .. }, [operand]) = (function.lowering, arguments.as_slice()) else {
-                return;
-            };
-            let Some(to) = context.types.elementary_base(value.ty) else { return };
-            let Some((low, high)) = integer_range(to) else { return };
-            // A bit string takes the bits as they are.
-            if let (Some(wide), Some(narrow)) = (bits(*from), bit_width(to))
-                && wide <= narrow
-            {
-                return;
-            }
-            let Some(values) = values(context, operand, 0) else { return };
-            // Rounded to the nearest whole number.
-            let (low, high) = (low as f64, high as f64);
-            let fits = values.low > low - 0.5 && values.high < high + 0.5;
-            if !values.written || fits || high > EXACT_MAX {
-                return;
-            }
-            let never = values.low > high || values.high < low;
-            let range = if values.low == values.high {
-                format!("the value is {}", values.low)
-            } else {
-                format!("the values go from {} to {}", values.low, values.high)
-            };
-            let how = if never { "never fits" } else { "does not always fit" };
-            found.push(
-                Diagnostic::warning(
-                    "lossy-conversion",
-                    value.span,
-                    format!("what is converted here {how} into {}", to.name()),
-                )
-                .label(format!("{} goes from {low} to {high}", to.name()))
-                .also(operand.span, range)
-                .note("convert into a wider type, or keep the value within bounds with LIMIT"),
-            );
-        });
-    });
+    for value in context.survey.expressions() {
+        let ExpressionKind::Standard { function, on: Some(from), arguments } = &value.kind else {
+            continue;
+        };
+        let (Lowering::Convert { .. }, [operand]) = (function.lowering, arguments.as_slice()) else {
+            continue;
+        };
+        let Some(to) = context.types.elementary_base(value.ty) else { continue };
+        let Some((low, high)) = integer_range(to) else { continue };
+        // A bit string takes the bits as they are.
+        if let (Some(wide), Some(narrow)) = (bits(*from), bit_width(to))
+            && wide <= narrow
+        {
+            continue;
+        }
+        let Some(values) = values(context, operand, 0) else { continue };
+        // Rounded to the nearest whole number.
+        let (low, high) = (low as f64, high as f64);
+        let fits = values.low > low - 0.5 && values.high < high + 0.5;
+        if !values.written || fits || high > EXACT_MAX {
+            continue;
+        }
+        let never = values.low > high || values.high < low;
+        let range = if values.low == values.high {
+            format!("the value is {}", values.low)
+        } else {
+            format!("the values go from {} to {}", values.low, values.high)
+        };
+        let how = if never { "never fits" } else { "does not always fit" };
+        found.push(
+            Diagnostic::warning(
+                "lossy-conversion",
+                value.span,
+                format!("what is converted here {how} into {}", to.name()),
+            )
+            .label(format!("{} goes from {low} to {high}", to.name()))
+            .also(operand.span, range)
+            .note("convert into a wider type, or keep the value within bounds with LIMIT"),
+        );
+    }
 }
 
 fn bits(kind: ElementaryType) -> Option<u32> {

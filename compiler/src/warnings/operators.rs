@@ -110,6 +110,10 @@ fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
 }
 
 fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
+    // Most are names and literals.
+    if matches!(expression.kind, ExpressionKind::Name(_) | ExpressionKind::Literal(_)) {
+        return;
+    }
     let mut pending = vec![expression];
     while let Some(current) = pending.pop() {
         mixed_comparison(current, found);

@@ -7,16 +7,20 @@ use crate::typed::{Access, ExpressionKind, OutputTarget, StatementKind, walk};
 
 /// One variable for two in-outs, or behind `=>` twice.
 pub(super) fn shared(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    walk::statements(context.body, &mut |statement| {
-        if let StatementKind::CallBlock(call) = &statement.kind {
-            check(context, &call.in_outs, &call.outputs, found);
+    if context.survey.kinds.block_calls {
+        for surveyed in context.survey.statements() {
+            if let StatementKind::CallBlock(call) = &surveyed.statement.kind {
+                check(context, &call.in_outs, &call.outputs, found);
+            }
         }
-        walk::own_expressions(statement, &mut |value| match &value.kind {
+    }
+    for value in context.survey.expressions() {
+        match &value.kind {
             ExpressionKind::Function(call) => check(context, &call.in_outs, &call.outputs, found),
             ExpressionKind::Outputs(call) => check(context, &[], &call.outputs, found),
             _ => {}
-        });
-    });
+        }
+    }
 }
 
 /// Most pairs of arguments of one call that are compared.
@@ -28,6 +32,9 @@ fn check(
     outputs: &[OutputTarget],
     found: &mut Vec<Diagnostic>,
 ) {
+    if in_outs.len() + outputs.len() < 2 {
+        return;
+    }
     let in_outs: Vec<&Access> = in_outs.iter().map(|(_, access)| access).take(ARGUMENTS_MAX).collect();
     let outputs: Vec<&Access> = outputs.iter().map(|output| &output.target).take(ARGUMENTS_MAX).collect();
     for (index, second) in in_outs.iter().enumerate() {

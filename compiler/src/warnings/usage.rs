@@ -4,8 +4,6 @@
 //! program it may be meant for someone who watches the run or sets values by hand: there it is a slip only if
 //! the program has a face of its own, inputs for what is read and outputs for what is written.
 
-use std::collections::BTreeSet;
-
 use latchwork_grammar::{
     Diagnostic,
     tree::{Area, Body, SectionKind, UnitKind},
@@ -14,7 +12,8 @@ use latchwork_grammar::{
 use super::Context;
 use crate::{
     object_scope::Visibility,
-    typed::{Root, StatementKind, Step, Variable, VariableId, walk},
+    scope::VariableSet,
+    typed::{Root, StatementKind, Step, Variable, VariableId},
     types::{Type, UnitId},
 };
 
@@ -37,7 +36,7 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
         if variable.section == SectionKind::Var && context.outside.contains(&name) {
             continue;
         }
-        if !scope.used.contains(&id) {
+        if !scope.used.contains(id) {
             let name = context.checker.spelling(name);
             found.push(
                 Diagnostic::warning("unused-variable", variable.span, format!("`{name}` is never used"))
@@ -51,8 +50,8 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
 /// What a body does with the variables of its unit, as wholes.
 #[derive(Default)]
 struct Uses {
-    read: BTreeSet<VariableId>,
-    written: BTreeSet<VariableId>,
+    read: VariableSet,
+    written: VariableSet,
     /// A directly represented input or output is used.
     direct_input: bool,
     direct_output: bool,
@@ -61,36 +60,39 @@ struct Uses {
 impl Uses {
     fn of(context: &Context<'_>) -> Self {
         let mut uses = Uses::default();
-        walk::statements(context.body, &mut |statement| {
-            if let StatementKind::For { variable, .. } = &statement.kind
-                && let Root::Variable(id) = variable.root
-            {
-                uses.read.insert(id);
-            }
-            walk::own_reads(statement, &mut |access| match &access.root {
-                Root::Variable(id) => {
-                    uses.read.insert(*id);
+        let survey = context.survey;
+        if survey.kinds.counted_loops {
+            for surveyed in survey.statements() {
+                if let StatementKind::For { variable, .. } = &surveyed.statement.kind
+                    && let Root::Variable(id) = variable.root
+                {
+                    uses.read.insert(id);
                 }
+            }
+        }
+        for access in survey.reads() {
+            match &access.root {
+                Root::Variable(id) => uses.read.insert(*id),
                 Root::Direct(address) => uses.direct_input |= address.area == Area::Input,
                 Root::This | Root::Global(_) => {}
-            });
-            walk::own_references(statement, &mut |access| {
-                if let Root::Variable(id) = access.root {
-                    uses.written.insert(id);
-                }
-            });
-            walk::own_writes(statement, &mut |access| match &access.root {
+            }
+        }
+        for access in survey.references() {
+            if let Root::Variable(id) = access.root {
+                uses.written.insert(id);
+            }
+        }
+        for access in survey.writes() {
+            match &access.root {
                 // What it points to is written, not the reference.
                 Root::Variable(id) if access.steps.iter().any(|step| matches!(step, Step::Dereference)) => {
                     uses.read.insert(*id);
                 }
-                Root::Variable(id) => {
-                    uses.written.insert(*id);
-                }
+                Root::Variable(id) => uses.written.insert(*id),
                 Root::Direct(address) => uses.direct_output |= address.area == Area::Output,
                 Root::This | Root::Global(_) => {}
-            });
-        });
+            }
+        }
         uses
     }
 }
@@ -108,10 +110,10 @@ pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagn
     let scope = &context.checker.units[unit.0 as usize];
     let uses = Uses::of(context);
     let in_program = tree.kind == UnitKind::Program;
-    let some = |used: &BTreeSet<VariableId>, pick: &dyn Fn(&Variable) -> bool| {
+    let some = |used: &VariableSet, pick: &dyn Fn(&Variable) -> bool| {
         context.variables.iter().enumerate().any(|(index, variable)| {
             let external =
-                variable.section == SectionKind::External && used.contains(&VariableId(index as u32));
+                variable.section == SectionKind::External && used.contains(VariableId(index as u32));
             external || pick(variable)
         })
     };
@@ -127,8 +129,8 @@ pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagn
         if context.outside.contains(&name) {
             continue;
         }
-        let (read, written) = (uses.read.contains(&id), uses.written.contains(&id));
-        let mentioned = scope.used.contains(&id);
+        let (read, written) = (uses.read.contains(id), uses.written.contains(id));
+        let mentioned = scope.used.contains(id);
         let name = context.checker.spelling(name);
         match variable.section {
             SectionKind::Input | SectionKind::InOut | SectionKind::Output if method => {}

@@ -68,6 +68,26 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionDefinition> {
     FAMILIES.iter().flat_map(|family| family.rows)
 }
 
+/// The rows by the length of their names: every name of a program is looked up among them.
+static BY_LENGTH: LazyLock<Vec<Vec<&'static FunctionDefinition>>> = LazyLock::new(|| {
+    let mut rows: Vec<Vec<_>> = Vec::new();
+    for row in functions() {
+        if row.name.len() >= rows.len() {
+            rows.resize_with(row.name.len() + 1, Vec::new);
+        }
+        if let Some(rows) = rows.get_mut(row.name.len()) {
+            rows.push(row);
+        }
+    }
+    rows
+});
+
+/// The row of this name, in any case of letters.
+pub(crate) fn row(name: &str) -> Option<&'static FunctionDefinition> {
+    let mut rows = BY_LENGTH.get(name.len())?.iter().copied();
+    rows.find(|row| row.name.eq_ignore_ascii_case(name))
+}
+
 static NATIVES: LazyLock<Vec<NativeFunction>> = LazyLock::new(|| {
     let mut natives = Vec::new();
     natives.extend(conversion::natives());

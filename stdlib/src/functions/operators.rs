@@ -5,7 +5,7 @@
 
 use latchwork_vm::Family;
 
-use super::functions;
+use super::row;
 use crate::{
     definition::{FunctionDefinition, Lowering, Overload, ROW, ResultType, generic},
     types::TypeClass,
@@ -99,5 +99,5 @@ pub fn operator(operator: Operator) -> &'static FunctionDefinition {
         Operator::Or => "OR",
     };
     // Every name above is a row (tests/table.rs goes through all operators), so the fallback is never taken.
-    functions().find(|row| row.name == name).unwrap_or(&NEGATION)
+    row(name).unwrap_or(&NEGATION)
 }

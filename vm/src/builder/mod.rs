@@ -15,8 +15,9 @@ use crate::instruction::{Family, encode_instruction};
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
 use crate::types::Scalar;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fmt;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// Why a unit or an image could not be built. A mistake of the caller, never of the user's program, except for
 /// [`BuildError::TooLarge`].
@@ -101,7 +102,14 @@ pub struct ImageBuilder {
     pub resources: Vec<String>,
     /// Time between two scans that suits the tasks, or 0.
     pub base_interval_ns: i64,
-    units: Vec<Option<FinishedUnit>>,
+    /// The units that are in their places, and the code of them all.
+    units: Vec<Unit>,
+    code: Vec<u8>,
+    instructions: usize,
+    /// How many units have an index.
+    reserved: u32,
+    /// Units that wait for others before them.
+    waiting: BTreeMap<u32, FinishedUnit>,
     ranges: Vec<IndexRange>,
     range_index: BTreeMap<IndexRange, u32>,
     natives: Vec<NativeImport>,
@@ -109,7 +117,8 @@ pub struct ImageBuilder {
     dispatch: Vec<DispatchTable>,
     dispatch_index: BTreeMap<Vec<DispatchTarget>, u32>,
     debug: DebugTables,
-    type_index: BTreeMap<TypeDescription, TypeIndex>,
+    /// The types by the hashes of their descriptions, which are kept once.
+    type_index: HashMap<u64, Vec<TypeIndex>>,
     error: Option<BuildError>,
 }
 
@@ -131,6 +140,10 @@ impl ImageBuilder {
             resources: Vec::new(),
             base_interval_ns: 0,
             units: Vec::new(),
+            code: Vec::new(),
+            instructions: 0,
+            reserved: 0,
+            waiting: BTreeMap::new(),
             ranges: Vec::new(),
             range_index: BTreeMap::new(),
             natives: Vec::new(),
@@ -138,7 +151,7 @@ impl ImageBuilder {
             dispatch: Vec::new(),
             dispatch_index: BTreeMap::new(),
             debug: DebugTables::default(),
-            type_index: BTreeMap::new(),
+            type_index: HashMap::new(),
             error: None,
         }
     }
@@ -175,16 +188,53 @@ impl ImageBuilder {
 
     /// Takes the index of a unit that is defined later.
     pub fn reserve_unit(&mut self) -> u32 {
-        self.units.push(None);
-        (self.units.len() - 1) as u32
+        let index = self.reserved;
+        self.reserved += 1;
+        index
     }
 
-    /// Defines a reserved unit.
+    /// Defines a reserved unit. In the order of their indices units take the least memory: each is encoded as soon as
+    /// those before it are.
     pub fn define_unit(&mut self, index: u32, unit: FinishedUnit) {
-        match self.units.get_mut(index as usize) {
-            Some(slot @ None) => *slot = Some(unit),
-            _ => self.fail(BuildError::Unit { index }),
+        let defined = (index as usize) < self.units.len() || self.waiting.contains_key(&index);
+        if defined || index >= self.reserved {
+            self.fail(BuildError::Unit { index });
+            return;
         }
+        self.waiting.insert(index, unit);
+        while let Some(unit) = self.waiting.remove(&(self.units.len() as u32)) {
+            self.append(unit);
+        }
+    }
+
+    /// Puts a unit behind the others.
+    fn append(&mut self, unit: FinishedUnit) {
+        let first = self.instructions as u32;
+        for instruction in &unit.instructions {
+            encode_instruction(instruction, &mut self.code);
+        }
+        self.debug.lines.extend(unit.lines.iter().map(|(instruction, place)| LineEntry {
+            instruction: first + instruction,
+            file: place.file,
+            line: place.line,
+            column: place.column,
+            end_line: place.end_line,
+            end_column: place.end_column,
+        }));
+        self.instructions += unit.instructions.len();
+        if self.instructions > limits::INSTRUCTIONS {
+            self.fail(BuildError::TooLarge { what: "instructions", limit: limits::INSTRUCTIONS });
+        }
+        if self.code.len() > limits::CODE_BYTES {
+            self.fail(BuildError::TooLarge { what: "code bytes", limit: limits::CODE_BYTES });
+        }
+        self.units.push(Unit {
+            name: unit.name,
+            kind: unit.kind,
+            instance_bytes: unit.instance_bytes,
+            first_instruction: first,
+            instruction_count: unit.instructions.len() as u32,
+        });
     }
 
     /// The index of an index range; equal ranges share one.
@@ -233,12 +283,17 @@ impl ImageBuilder {
 
     /// The index of a type description; equal descriptions share one. Descriptions refer to earlier ones only.
     pub fn kind(&mut self, description: TypeDescription) -> TypeIndex {
-        let next = TypeIndex(self.debug.types.len() as u32);
-        let index = *self.type_index.entry(description.clone()).or_insert(next);
-        if index == next {
-            self.debug.types.push(description);
+        let mut hasher = DefaultHasher::new();
+        description.hash(&mut hasher);
+        let same = self.type_index.entry(hasher.finish()).or_default();
+        let types = &self.debug.types;
+        if let Some(index) = same.iter().find(|index| types.get(index.0 as usize) == Some(&description)) {
+            return *index;
         }
-        index
+        let next = TypeIndex(types.len() as u32);
+        same.push(next);
+        self.debug.types.push(description);
+        next
     }
 
     /// Adds a root variable of the debug tables.
@@ -254,45 +309,18 @@ impl ImageBuilder {
         if let Some(error) = self.error {
             return Err(error);
         }
-        let mut units = Vec::with_capacity(self.units.len());
-        let mut code = Vec::new();
-        let mut first = 0usize;
-        for (index, unit) in self.units.into_iter().enumerate() {
-            let unit = unit.ok_or(BuildError::Unit { index: index as u32 })?;
-            for instruction in &unit.instructions {
-                encode_instruction(instruction, &mut code);
-            }
-            for (instruction, place) in &unit.lines {
-                self.debug.lines.push(LineEntry {
-                    instruction: first as u32 + instruction,
-                    file: place.file,
-                    line: place.line,
-                    column: place.column,
-                    end_line: place.end_line,
-                    end_column: place.end_column,
-                });
-            }
-            units.push(Unit {
-                name: unit.name,
-                kind: unit.kind,
-                instance_bytes: unit.instance_bytes,
-                first_instruction: first as u32,
-                instruction_count: unit.instructions.len() as u32,
-            });
-            first += unit.instructions.len();
-            if first > limits::INSTRUCTIONS {
-                return Err(BuildError::TooLarge { what: "instructions", limit: limits::INSTRUCTIONS });
-            }
-            if code.len() > limits::CODE_BYTES {
-                return Err(BuildError::TooLarge { what: "code bytes", limit: limits::CODE_BYTES });
-            }
+        if self.units.len() < self.reserved as usize {
+            return Err(BuildError::Unit { index: self.units.len() as u32 });
         }
+        // It is kept as long as the image.
+        self.debug.lines.shrink_to_fit();
+        self.code.shrink_to_fit();
         Ok(Image {
             data: self.data,
             layout: self.layout,
             bits: self.bits,
-            units,
-            code,
+            units: self.units,
+            code: self.code,
             ranges: self.ranges,
             natives: self.natives,
             tasks: self.tasks,

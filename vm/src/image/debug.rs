@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 pub struct TypeIndex(pub u32);
 
 /// How the bytes of a variable are to be read.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum TypeDescription {
     /// An elementary type other than a string.
     Elementary(ElementaryType),
@@ -71,7 +71,7 @@ pub enum Section {
 }
 
 /// A member of a structure or instance.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Member {
     /// Its name as declared.
     pub name: String,

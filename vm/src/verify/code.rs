@@ -10,7 +10,10 @@ use crate::place::{Place, SYSTEM_BYTES};
 
 /// Decodes the code and checks that units follow one another without gaps.
 pub(super) fn decode(image: &Image) -> Result<Vec<Instruction>, LoadError> {
-    let mut instructions = Vec::new();
+    // None takes less than two bytes.
+    let most = image.code.len() / 2;
+    let told = image.units.iter().map(|unit| unit.instruction_count as usize).fold(0, usize::saturating_add);
+    let mut instructions = Vec::with_capacity(told.min(most));
     let mut rest = image.code.as_slice();
     for unit in &image.units {
         let wrong = |problem: String| LoadError::Table { what: format!("unit {}", unit.name), problem };

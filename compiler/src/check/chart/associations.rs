@@ -152,7 +152,8 @@ impl<'a> Checker<'a> {
             }
             (Some(time), true) => {
                 let duration = self.duration();
-                let goal = Goal::Operand { function: format!("the qualifier {word}") };
+                let function = format!("the qualifier {word}");
+                let goal = Goal::Operand { function: &function };
                 let value = self.expression_for(time, duration, &goal);
                 if self.is_unknown(value.ty) {
                     return Err(());

@@ -63,7 +63,7 @@ pub(super) fn event(kind: EventKind, span: Span) -> Statement {
 pub(super) fn call(instance: Access, inputs: Vec<(u32, Expression)>) -> Statement {
     let span = instance.span;
     let call = BlockCall::new(instance, inputs);
-    Statement { kind: StatementKind::CallBlock(call), span }
+    Statement { kind: StatementKind::CallBlock(Box::new(call)), span }
 }
 
 impl Checker<'_> {

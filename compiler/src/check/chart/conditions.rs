@@ -197,7 +197,7 @@ impl<'a> Checker<'a> {
                 let instance =
                     matches!(self.types.get(self.types.underlying(variable.kind)), Type::StandardBlock(_));
                 variable.section == SectionKind::External
-                    && (scope.written.contains(&id) || instance && scope.used.contains(&id))
+                    && (scope.written.contains(id) || instance && scope.used.contains(id))
             });
             if let Some((variable, _)) = external {
                 return Some((unit, variable.span));

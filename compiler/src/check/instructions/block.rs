@@ -91,11 +91,8 @@ impl<'a> Checker<'a> {
         let member = &block.members[row.member];
         let ty = self.elementary(member.ty);
         let Some(operand) = self.take_current(flow, operator_span) else { return };
-        let goal = Goal::Input {
-            name: member.name.to_owned(),
-            callee: format!("`{}`", self.text(instance.span)),
-            place: None,
-        };
+        let callee = format!("`{}`", self.text(instance.span));
+        let goal = Goal::Input { name: member.name, callee: &callee, place: None };
         let value = match operand {
             crate::check::operands::Operand::Written(written) => {
                 flow.current = Current::Written(written);
@@ -125,7 +122,7 @@ impl<'a> Checker<'a> {
             Some(operation) => BlockWork::Operation(operation),
             None => BlockWork::Nothing,
         };
-        flow.statements.push(Statement { kind: StatementKind::CallBlock(call), span });
+        flow.statements.push(Statement { kind: StatementKind::CallBlock(Box::new(call)), span });
     }
 
     /// An input operator on something that is no instance of a standard function block.

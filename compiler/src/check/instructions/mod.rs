@@ -271,7 +271,7 @@ impl<'a> Checker<'a> {
         }
         let unit = self.unit.map(|unit| &self.units[unit.0 as usize]);
         // A function without any result is an error of its own.
-        if unit.is_some_and(|unit| unit.result.is_some_and(|result| !unit.written.contains(&result))) {
+        if unit.is_some_and(|unit| unit.result.is_some_and(|result| !unit.written.contains(result))) {
             return;
         }
         let note = match unit.filter(|unit| unit.result.is_some()) {

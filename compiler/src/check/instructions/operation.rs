@@ -139,7 +139,7 @@ impl<'a> Checker<'a> {
     ) -> Expression {
         let row = latchwork_stdlib::operator(function);
         if matches!(row.lowering, Lowering::Comparison(_)) && row.extension.is_some() {
-            return self.operator(function, symbol, operands, span, None);
+            return self.operator(function, symbol.to_owned(), operands, span, None);
         }
         let mut operands = operands.into_iter();
         // The current result and at least one operand.
@@ -147,7 +147,7 @@ impl<'a> Checker<'a> {
             return self.unknown(span);
         };
         loop {
-            let value = self.operator(function, symbol, vec![left, right], span, None);
+            let value = self.operator(function, symbol.to_owned(), vec![left, right], span, None);
             match operands.next() {
                 None => return value,
                 Some(next) => {
@@ -299,7 +299,7 @@ impl<'a> Checker<'a> {
         } else {
             right
         };
-        let value = self.operator(function, symbol, vec![left, right], span, None);
+        let value = self.operator(function, symbol.to_owned(), vec![left, right], span, None);
         self.set_current(flow, value);
     }
 
