@@ -94,7 +94,7 @@ impl Lowering<'_> {
                 || call.in_outs.iter().any(|(_, access)| accesses::access_calls(access));
             // Storing this input now must not change a value evaluated later.
             let seen = rest.iter().any(|(_, value)| self.may_read_inputs(value, call))
-                || call.in_outs.iter().any(|(_, access)| !access.steps.is_empty());
+                || call.in_outs.iter().any(|(_, access)| self.finding_reads_inputs(access, call));
             if self.is_address_member(call, *member) {
                 let location = self.region(value);
                 self.give_address(location, target, true, &mut pending);
@@ -162,6 +162,13 @@ impl Lowering<'_> {
             found = found || self.may_alias(access, call);
         });
         found
+    }
+
+    /// Whether finding the place of an in-out argument may read an input of the instance that a call stores.
+    fn finding_reads_inputs(&self, argument: &Access, call: &BlockCall) -> bool {
+        let mut found = false;
+        accesses::access(argument, &mut |access| found = found || self.may_alias(access, call));
+        found && !argument.steps.is_empty()
     }
 
     fn may_alias(&self, access: &Access, call: &BlockCall) -> bool {
