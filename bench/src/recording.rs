@@ -4,7 +4,7 @@
 //! Everything that shows a run — terminal diagram, SVG, VCD, CSV — is made from a [`Recording`] alone.
 
 use latchwork_compiler::library::Calls;
-use latchwork_vm::trace::{ScanRecord, Signal};
+use latchwork_vm::trace::{Changes, ScanRecord, Signal};
 
 /// A recorded run.
 #[derive(Clone, Debug)]
@@ -86,6 +86,11 @@ pub enum Contact {
 }
 
 impl Recording {
+    /// The changes of each row.
+    pub fn changes(&self) -> Vec<&Changes> {
+        self.rows.iter().map(|row| &row.signal.changes).collect()
+    }
+
     /// The calls of a function block, one in every scan: as a run of its own.
     pub fn of_calls(calls: &Calls) -> Self {
         let rows = calls.trace.signals.iter().enumerate().map(|(index, signal)| Row {

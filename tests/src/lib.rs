@@ -4,4 +4,6 @@
 pub mod control;
 pub mod generate;
 pub mod observation;
+pub mod recorded_run;
+pub mod rung_recording;
 pub mod workbench;

@@ -64,6 +64,6 @@ fn pressing_the_stop_button_makes_its_terminal_false() {
     let recording = recording("transfer-pump/pump.st");
     assert_eq!(edges(&recording, "StopPB"), [(5600, true), (5800, false)]);
     let stop = recording.rows.iter().find(|row| row.signal.name.ends_with(".Stop")).unwrap();
-    assert_eq!(stop.signal.changes[0].value.as_bool(), Some(true));
+    assert_eq!(stop.signal.value_at(0).as_bool(), Some(true));
     assert_eq!(edges(&recording, ".Stop"), [(5600, false), (5800, true)]);
 }

@@ -81,13 +81,12 @@ pub(crate) fn value_of_bytes(program: &Program, kind: ResolvedKind, bytes: &[u8]
             Value::from_bits(bits, kind).unwrap_or(Value::Bits(bits, kind))
         }
         ResolvedKind::String { wide, capacity } => {
-            let length = usize::from((number(4) >> 16) as u16).min(usize::from(capacity));
-            let text = bytes.get(4..).unwrap_or_default();
+            let text = text_of_bytes(wide, capacity, bytes);
             if wide {
-                let units = text.as_chunks::<2>().0.iter().take(length);
+                let units = text.as_chunks::<2>().0.iter();
                 Value::WideString(units.map(|pair| u16::from_le_bytes(*pair)).collect())
             } else {
-                Value::String(text.iter().take(length).copied().collect())
+                Value::String(text.to_vec())
             }
         }
         ResolvedKind::Enumeration(index) => {
@@ -97,6 +96,14 @@ pub(crate) fn value_of_bytes(program: &Program, kind: ResolvedKind, bytes: &[u8]
         ResolvedKind::Reference => Value::Bits(number(4), ElementaryType::Dword),
         ResolvedKind::Bit(bit) => Value::Bool(number(1) >> bit & 1 != 0),
     }
+}
+
+/// The characters of a string variable with these bytes, two bytes each in a WSTRING.
+pub(crate) fn text_of_bytes(wide: bool, capacity: u16, bytes: &[u8]) -> &[u8] {
+    let length = bytes.get(2..4).and_then(|bytes| bytes.first_chunk()).copied().map_or(0, u16::from_le_bytes);
+    let length = usize::from(length.min(capacity)) * if wide { 2 } else { 1 };
+    let text = bytes.get(4..).unwrap_or_default();
+    text.get(..length).unwrap_or(text)
 }
 
 impl Machine {

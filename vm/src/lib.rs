@@ -56,7 +56,7 @@ pub use native::{NativeCall, NativeFunction};
 pub use place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
 pub use program::Program;
 pub use resolve::{ResolveError, Resolved, ResolvedKind};
-pub use trace::{Change, Recorder, ScanRecord, Signal, SignalKind, Trace};
+pub use trace::{Change, Changes, Recorder, ScanRecord, Signal, SignalKind, Trace};
 pub use types::{ElementaryType, Scalar};
 pub use value::Value;
 pub use verify::LoadError;

@@ -140,11 +140,11 @@ fn recordings_keep_changes() {
     assert_eq!((trace.scans[2].time_ns, trace.scans[2].instructions), (20, 2));
     let count = trace.signal("main.count").unwrap();
     assert_eq!(count.changes.len(), 6);
-    assert_eq!(count.value_at(4), &Value::Signed(5, ElementaryType::Dint));
-    assert_eq!(count.value_at(99), &Value::Signed(6, ElementaryType::Dint));
+    assert_eq!(count.value_at(4), Value::Signed(5, ElementaryType::Dint));
+    assert_eq!(count.value_at(99), Value::Signed(6, ElementaryType::Dint));
     let label = trace.signal("Label").unwrap();
     assert_eq!(
-        label.changes,
+        Vec::from(label.changes.clone()),
         [
             Change { scan: 0, value: Value::String(vec![]) },
             Change { scan: 3, value: Value::String(b"ab".to_vec()) }

@@ -5,6 +5,8 @@
 
 use std::fmt::Write as _;
 
+use latchwork_vm::Change;
+
 use super::{Subject, agreement::Piece, compare::actual_pieces};
 use crate::{
     diagram::{scale::decimal, words::harmless},
@@ -19,14 +21,16 @@ const MILLISECOND: i64 = 1_000_000;
 /// recorded has an empty column.
 pub fn approved(recording: &Recording, subjects: &[Subject], from_ns: i64, title: &str) -> String {
     let mut output = format!("# what '{}' did when it was approved\ntime", harmless(title));
-    let mut columns: Vec<Vec<Piece<'_>>> = Vec::with_capacity(subjects.len());
+    let mut changes: Vec<Vec<Change>> = Vec::with_capacity(subjects.len());
     for subject in subjects {
         output.push(',');
         push_cell(&mut output, subject.name());
         let row = recording.rows.iter().find(|row| subject.is_row(row));
-        columns.push(row.map(|row| actual_pieces(row, &recording.scans, from_ns)).unwrap_or_default());
+        changes.push(row.map(|row| row.signal.changes.iter().collect()).unwrap_or_default());
     }
     output.push('\n');
+    let pieces = |changes| actual_pieces(changes, &recording.scans, from_ns);
+    let columns: Vec<Vec<Piece<'_>>> = changes.iter().map(|changes| pieces(changes)).collect();
     let end_ns = recording.end_ns.saturating_sub(from_ns).max(0);
     // For each column the next value to come.
     let mut next: Vec<usize> = vec![0; columns.len()];

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use latchwork_vm::{ScanRecord, Value};
+use latchwork_vm::{Change, ScanRecord, Value};
 
 use super::{
     Expected, Rules, Track,
@@ -137,7 +137,8 @@ impl Expected {
         rules: &Rules,
     ) -> Result<Option<Departure>, super::agreement::TooMuch> {
         let expected = expected_pieces(track, self.end_ns);
-        let actual = actual_pieces(row, &recording.scans, rules.from_ns);
+        let changes: Vec<Change> = row.signal.changes.iter().collect();
+        let actual = actual_pieces(&changes, &recording.scans, rules.from_ns);
         let end_ns = recording.end_ns.saturating_sub(rules.from_ns);
         let same = |expected: &Value, actual: &Value| rules.same(expected, actual);
         let found = parting(&expected, &actual, end_ns, rules.shift_ns, PAIRS_MAX, &same)?;
@@ -184,10 +185,10 @@ pub(super) fn expected_pieces(track: &Track, end_ns: i64) -> Vec<Piece<'_>> {
     pieces
 }
 
-/// A row from `from_ns` on, in times from then on.
-pub(super) fn actual_pieces<'r>(row: &'r Row, scans: &[ScanRecord], from_ns: i64) -> Vec<Piece<'r>> {
+/// The changes of a row from `from_ns` on, in times from then on.
+pub(super) fn actual_pieces<'r>(changes: &'r [Change], scans: &[ScanRecord], from_ns: i64) -> Vec<Piece<'r>> {
     let mut pieces: Vec<Piece<'r>> = Vec::new();
-    for change in &row.signal.changes {
+    for change in changes {
         let scan = usize::try_from(change.scan).ok().and_then(|scan| scans.get(scan));
         let Some(scan) = scan else { continue };
         let piece =

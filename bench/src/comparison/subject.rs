@@ -205,7 +205,7 @@ impl Subject {
 /// What the values of a row are.
 fn kind_of_row(row: &Row) -> CellType {
     use ElementaryType as T;
-    let values = || row.signal.changes.iter().map(|change| &change.value);
+    let values = || row.signal.changes.iter().map(|change| change.value);
     let kind = match values().next() {
         Some(Value::String(_)) => return CellType::Text { wide: false, capacity: u32::MAX },
         Some(Value::WideString(_)) => return CellType::Text { wide: true, capacity: u32::MAX },
@@ -213,9 +213,9 @@ fn kind_of_row(row: &Row) -> CellType {
             let mut seen: Vec<(String, i32)> = Vec::new();
             for value in values() {
                 if let Value::Enumeration { value, name: Some(name) } = value
-                    && !seen.iter().any(|(known, _)| known == name)
+                    && !seen.iter().any(|(known, _)| *known == name)
                 {
-                    seen.push((name.clone(), *value));
+                    seen.push((name, value));
                 }
             }
             return CellType::Enumeration { name: "the enumeration".to_owned(), values: seen };

@@ -9,7 +9,7 @@ use latchwork_vm::value::Value;
 use super::lane::{Lane, LaneKind, Point};
 use super::mark::Mark;
 use super::words::{harmless, heading, value_text};
-use super::{Diagram, DiagramRow, Group, GroupKind, RowKind, summary};
+use super::{Diagram, DiagramRow, Group, GroupKind, RowKind, Values, summary};
 use crate::comparison::{ComparedRow, Comparison, Departure, Expected, Rules, Track};
 use crate::recording::{Recording, Row};
 
@@ -95,8 +95,7 @@ fn diagram<'a>(
             continue;
         };
         let mut above = expected_lane(track, expected.end_ns, from_ns, &recording.scans, start_ns, end_ns);
-        let changes = row.signal.changes.iter().map(|change| (change.scan, &change.value));
-        let mut below = Lane::new(changes, &recording.scans, start_ns, end_ns);
+        let mut below = Lane::new(&row.signal.changes, &recording.scans, start_ns, end_ns);
         let (of_trace, of_run) = (above.heights(), below.heights());
         above.beside = of_run;
         below.beside = of_trace;
@@ -147,10 +146,10 @@ fn compared_row<'a>(
     word: &'static str,
     row: &Row,
     name: &str,
-    lane: Lane<'a>,
+    lane: Lane,
     range: Option<&(String, String)>,
 ) -> DiagramRow<'a> {
-    let first = lane.points.first().map(|point| point.value);
+    let first = lane.points.first().map(|point| &point.value);
     let mut heading = heading(&row.role, name, None, first, false);
     heading.role = word;
     heading.details.clear();
@@ -158,14 +157,15 @@ fn compared_row<'a>(
         heading.low.clone_from(lowest);
         heading.high.clone_from(highest);
     }
-    DiagramRow { kind, heading, fault: None, lane }
+    let (lane_kind, changes) = (lane.kind, lane.changes());
+    DiagramRow { kind, heading, fault: None, lane_kind, changes, values: Values::Lane(lane) }
 }
 
 /// Lowest and highest number of two lanes drawn at the same heights, as they are written.
-fn range(one: &Lane<'_>, other: &Lane<'_>) -> Option<(String, String)> {
+fn range(one: &Lane, other: &Lane) -> Option<(String, String)> {
     let lanes = [one, other].into_iter();
-    let numeric = |lane: &&Lane<'_>| matches!(lane.kind, LaneKind::Steps | LaneKind::Curve);
-    let extremes: Vec<(&Lane<'_>, usize, usize)> = lanes
+    let numeric = |lane: &&Lane| matches!(lane.kind, LaneKind::Steps | LaneKind::Curve);
+    let extremes: Vec<(&Lane, usize, usize)> = lanes
         .filter(numeric)
         .filter_map(|lane| lane.extremes().map(|(lowest, highest)| (lane, lowest, highest)))
         .collect();
@@ -177,15 +177,15 @@ fn range(one: &Lane<'_>, other: &Lane<'_>) -> Option<(String, String)> {
 }
 
 /// The lane of a track; what it says nothing about is noted.
-fn expected_lane<'a>(
-    track: &'a Track,
+fn expected_lane(
+    track: &Track,
     trace_end_ns: i64,
     from_ns: i64,
     scans: &[ScanRecord],
     start_ns: i64,
     end_ns: i64,
-) -> Lane<'a> {
-    let mut points: Vec<Point<'a>> = Vec::new();
+) -> Lane {
+    let mut points: Vec<Point> = Vec::new();
     let mut unknown: Vec<(i64, i64)> = Vec::new();
     let in_run = |time: i64| time.saturating_add(from_ns);
     let before = track.values.first().map_or(trace_end_ns, |first| first.time_ns);
@@ -214,24 +214,18 @@ fn expected_lane<'a>(
         .map(|(from, until)| (from.max(start_ns), until.min(end_ns)))
         .filter(|(from, until)| from < until)
         .collect();
-    let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(point.value));
+    let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(&point.value));
     Lane { kind, points, unknown, beside: None }
 }
 
-fn push_point<'a>(
-    points: &mut Vec<Point<'a>>,
-    value: &'a Value,
-    since_ns: i64,
-    start_ns: i64,
-    scans: &[ScanRecord],
-) {
+fn push_point(points: &mut Vec<Point>, value: &Value, since_ns: i64, start_ns: i64, scans: &[ScanRecord]) {
     // Ramps are drawn where values follow one another scan by scan.
     let scan = scans.partition_point(|scan| scan.time_ns <= since_ns).saturating_sub(1);
     let scan = u32::try_from(scan).unwrap_or(u32::MAX);
-    let point = Point { time_ns: since_ns.max(start_ns), scan, value };
+    let point = Point { time_ns: since_ns.max(start_ns), scan, value: value.clone() };
     match points.last_mut() {
         // The same again, behind a stretch of which nothing is known.
-        Some(last) if last.value == value => {}
+        Some(last) if last.value == *value => {}
         // Everything up to the start only decides which value is in force there.
         Some(last) if since_ns <= start_ns => *last = point,
         _ => points.push(point),

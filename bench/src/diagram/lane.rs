@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use latchwork_vm::trace::ScanRecord;
+use latchwork_vm::trace::{Change, Changes, ScanRecord};
 use latchwork_vm::value::Value;
 
 use super::scale::TimeScale;
@@ -37,24 +37,24 @@ impl LaneKind {
 }
 
 /// A value from a moment on.
-#[derive(Clone, Copy, Debug)]
-pub struct Point<'a> {
+#[derive(Clone, Debug)]
+pub struct Point {
     /// When it was seen first, in nanoseconds.
     pub time_ns: i64,
     /// Index of the scan that brought it.
     pub scan: u32,
     /// The value.
-    pub value: &'a Value,
+    pub value: Value,
 }
 
 /// The values of one row in the time shown.
 #[derive(Clone, Debug)]
-pub struct Lane<'a> {
+pub struct Lane {
     /// How they are drawn.
     pub kind: LaneKind,
     /// The values, in order of time. The first is the one in force at the start; neighbours differ. Empty only
     /// if nothing was recorded.
-    pub points: Vec<Point<'a>>,
+    pub points: Vec<Point>,
     /// Stretches of time of which nothing is known, in rising order, the ends not included: a lane of a trace has them.
     pub unknown: Vec<(i64, i64)>,
     /// Lowest and highest number of another lane that is drawn at the same heights; `None` if there is none.
@@ -100,16 +100,11 @@ pub struct Hold {
     pub crowded: bool,
 }
 
-impl<'a> Lane<'a> {
+impl Lane {
     /// The lane of a row's changes over `start_ns..end_ns`.
-    pub(crate) fn new(
-        changes: impl Iterator<Item = (u32, &'a Value)>,
-        scans: &[ScanRecord],
-        start_ns: i64,
-        end_ns: i64,
-    ) -> Self {
-        let mut points: Vec<Point<'a>> = Vec::new();
-        for (scan, value) in changes {
+    pub(crate) fn new(changes: &Changes, scans: &[ScanRecord], start_ns: i64, end_ns: i64) -> Self {
+        let mut points: Vec<Point> = Vec::new();
+        for Change { scan, value } in changes {
             let Some(record) = usize::try_from(scan).ok().and_then(|index| scans.get(index)) else {
                 continue;
             };
@@ -118,13 +113,13 @@ impl<'a> Lane<'a> {
             }
             let point = Point { time_ns: record.time_ns.max(start_ns), scan, value };
             match points.last_mut() {
-                Some(last) if last.value == value => {}
+                Some(last) if last.value == point.value => {}
                 // Everything up to the start only decides which value is in force there.
                 Some(last) if record.time_ns <= start_ns => *last = point,
                 _ => points.push(point),
             }
         }
-        let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(point.value));
+        let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(&point.value));
         Self { kind, points, unknown: Vec::new(), beside: None }
     }
 
@@ -154,7 +149,7 @@ impl<'a> Lane<'a> {
 
     /// The number at a point; NaN for a value that is none.
     pub fn number(&self, index: usize) -> f64 {
-        self.points.get(index).and_then(|point| value_number(point.value)).unwrap_or(f64::NAN)
+        self.points.get(index).and_then(|point| value_number(&point.value)).unwrap_or(f64::NAN)
     }
 
     /// Two-state summaries of all columns; empty if nothing was recorded.
@@ -242,7 +237,7 @@ impl<'a> Lane<'a> {
 
     /// The text of the value at a point.
     pub fn text(&self, index: usize) -> String {
-        self.points.get(index).map(|point| value_text(point.value)).unwrap_or_default()
+        self.points.get(index).map(|point| value_text(&point.value)).unwrap_or_default()
     }
 
     /// Index of the last point of the ramp that starts at `first`: a run of at least three changes, one in each

@@ -11,7 +11,10 @@ pub mod mark;
 pub mod scale;
 pub mod words;
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
+
+use latchwork_vm::trace::{Changes, ScanRecord};
 
 use self::lane::{Lane, LaneKind};
 use self::mark::Mark;
@@ -105,8 +108,40 @@ pub struct DiagramRow<'a> {
     pub heading: Heading,
     /// The wiring fault placed on it, in words.
     pub fault: Option<String>,
-    /// Its values.
-    pub lane: Lane<'a>,
+    /// How its values are drawn.
+    pub lane_kind: LaneKind,
+    /// Number of changes after the first value.
+    pub changes: usize,
+    values: Values<'a>,
+}
+
+/// Where the values of a row come from.
+#[derive(Clone, Debug)]
+enum Values<'a> {
+    /// From a recording: many rows with many values take much memory at the same time, so a lane is made for each use.
+    Recorded { changes: &'a Changes, scans: &'a [ScanRecord], start_ns: i64, end_ns: i64 },
+    /// From elsewhere.
+    Lane(Lane),
+}
+
+impl DiagramRow<'_> {
+    /// Its values. A lane is worth keeping as long as the row is worked on, and no longer.
+    pub fn lane(&self) -> Cow<'_, Lane> {
+        match &self.values {
+            Values::Recorded { changes, scans, start_ns, end_ns } => {
+                Cow::Owned(Lane::new(changes, scans, *start_ns, *end_ns))
+            }
+            Values::Lane(lane) => Cow::Borrowed(lane),
+        }
+    }
+
+    /// Stretches of time of which nothing is known, in rising order, the ends not included.
+    pub fn unknown(&self) -> &[(i64, i64)] {
+        match &self.values {
+            Values::Recorded { .. } => &[],
+            Values::Lane(lane) => &lane.unknown,
+        }
+    }
 }
 
 /// A recording in figures.
@@ -240,13 +275,13 @@ fn diagram_row<'a>(
     start_ns: i64,
     end_ns: i64,
 ) -> DiagramRow<'a> {
-    let changes = row.signal.changes.iter().map(|change| (change.scan, &change.value));
+    let changes = &row.signal.changes;
     let lane = Lane::new(changes, &recording.scans, start_ns, end_ns);
     let device_above = match (&row.role, above.map(|above| (&above.role, &above.signal.name))) {
         (Role::Terminal { device: Some(device) }, Some((Role::Device { .. }, name))) => device == name,
         _ => false,
     };
-    let first = lane.points.first().map(|point| point.value);
+    let first = lane.points.first().map(|point| &point.value);
     let mut heading = heading(&row.role, row.name(), row.signal.location.as_deref(), first, device_above);
     if matches!(lane.kind, LaneKind::Steps | LaneKind::Curve)
         && let Some((lowest, highest)) = lane.extremes()
@@ -260,7 +295,8 @@ fn diagram_row<'a>(
         Role::Output { .. } => (RowKind::Output, None),
         Role::Input | Role::Plant | Role::Variable => (RowKind::Variable, None),
     };
-    DiagramRow { kind, heading, fault, lane }
+    let values = Values::Recorded { changes, scans: &recording.scans, start_ns, end_ns };
+    DiagramRow { kind, heading, fault, lane_kind: lane.kind, changes: lane.changes(), values }
 }
 
 /// The program that every dotted name belongs to, if there is only one: its name says nothing then and is left

@@ -5,8 +5,11 @@
 //! 5 to 9). Quoting follows RFC 4180 (a semicolon is quoted too: some readers take it for a separator); lines end in a line feed alone, so that the file compares well. A cell that
 //! begins with a minus sign is a number and never a formula: strings begin with a quotation mark.
 
-use std::fmt::Write as _;
+use std::fmt::{self, Write};
 
+use latchwork_vm::trace::{Changes, ScanRecord};
+
+use super::merge::Merge;
 use crate::diagram::scale::decimal;
 use crate::recording::Recording;
 
@@ -15,39 +18,74 @@ const MILLISECOND: i64 = 1_000_000;
 
 /// The recording as CSV text. Its size is about that of the values of all rows in all scans.
 pub fn csv(recording: &Recording) -> String {
-    let mut output = String::from("time");
-    for row in &recording.rows {
-        output.push(',');
-        push_cell(&mut output, row.name());
-    }
-    output.push('\n');
-
-    // For each row the next change to come and the finished cell of the value in force.
-    let mut next: Vec<usize> = vec![0; recording.rows.len()];
-    let mut cells: Vec<String> = vec![String::new(); recording.rows.len()];
-    for (scan, record) in recording.scans.iter().enumerate() {
-        output.push_str(&decimal(record.time_ns, MILLISECOND));
-        for (row, (next, cell)) in recording.rows.iter().zip(next.iter_mut().zip(cells.iter_mut())) {
-            let mut latest = None;
-            while let Some(change) = row.signal.changes.get(*next)
-                && usize::try_from(change.scan).is_ok_and(|changed| changed <= scan)
-            {
-                latest = Some(&change.value);
-                *next += 1;
-            }
-            if let Some(value) = latest {
-                cell.clear();
-                let mut literal = String::new();
-                // Writing into a string cannot fail.
-                let _ = write!(literal, "{value}");
-                push_cell(cell, &literal);
-            }
-            output.push(',');
-            output.push_str(cell);
-        }
-        output.push('\n');
-    }
+    let mut output = String::new();
+    // Writing into a string cannot fail.
+    let _ = CsvWriter::write(recording, &mut output);
     output
+}
+
+/// Writes a recording as CSV, part by part.
+#[derive(Clone, Debug)]
+pub struct CsvWriter {
+    /// For each row the finished cell of the value in force.
+    cells: Vec<String>,
+}
+
+impl CsvWriter {
+    /// Writes a whole recording.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn write(recording: &Recording, output: &mut dyn Write) -> fmt::Result {
+        let mut writer = Self::begin(recording.rows.iter().map(|row| row.name()), output)?;
+        writer.part(&recording.scans, &recording.changes(), output)
+    }
+
+    /// Writes the head of a file with rows of these names.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn begin<'n>(
+        names: impl Iterator<Item = &'n str>,
+        output: &mut dyn Write,
+    ) -> Result<Self, fmt::Error> {
+        let mut head = String::from("time");
+        let mut cells = Vec::new();
+        for name in names {
+            head.push(',');
+            push_cell(&mut head, name);
+            cells.push(String::new());
+        }
+        head.push('\n');
+        output.write_str(&head)?;
+        Ok(Self { cells })
+    }
+
+    /// Writes further scans and what they changed in each row; changes refer to these scans by index.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn part(&mut self, scans: &[ScanRecord], rows: &[&Changes], output: &mut dyn Write) -> fmt::Result {
+        let mut changes = Merge::new(rows);
+        let mut line = String::new();
+        for (scan, record) in (0u32..).zip(scans) {
+            while let Some((row, value)) = changes.next_until(scan) {
+                if let Some(cell) = self.cells.get_mut(row) {
+                    cell.clear();
+                    push_cell(cell, &value.to_string());
+                }
+            }
+            line.clear();
+            line.push_str(&decimal(record.time_ns, MILLISECOND));
+            for cell in &self.cells {
+                line.push(',');
+                line.push_str(cell);
+            }
+            line.push('\n');
+            output.write_str(&line)?;
+        }
+        Ok(())
+    }
 }
 
 /// Appends a cell, quoted where RFC 4180 asks for it.

@@ -10,10 +10,12 @@
 //! the same recording gives the same bytes.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write as _;
+use std::fmt::{self, Write};
 
+use latchwork_vm::trace::{Changes, ScanRecord};
 use latchwork_vm::value::Value;
 
+use super::merge::Merge;
 use crate::recording::{Recording, Role, Row};
 
 /// The dump's time units from the coarsest to the finest: text and length in nanoseconds.
@@ -35,58 +37,126 @@ const TIMESCALES: [(&str, i64); 12] = [
 /// The recording as a value change dump. The dump's times count from the start of time, not from the first scan;
 /// negative times, which the format does not have, are written as 0.
 pub fn vcd(recording: &Recording) -> String {
-    let variables: Vec<Variable> = recording.rows.iter().map(Variable::of).collect();
-    let (timescale, unit_ns) = timescale(recording);
-    let mut output = String::from("$version Latchwork $end\n");
-    // Writing into a string cannot fail, here and below.
-    let _ = writeln!(output, "$timescale {timescale} $end");
-    declare(recording, &variables, &mut output);
-    output.push_str("$enddefinitions $end\n");
-
-    // Changes of all rows in the order of scans, within a scan in the order of rows.
-    let mut changes: Vec<(u32, usize, &Value)> = Vec::new();
-    for (index, row) in recording.rows.iter().enumerate() {
-        changes.extend(row.signal.changes.iter().map(|change| (change.scan, index, &change.value)));
-    }
-    changes.sort_by_key(|(scan, index, _)| (*scan, *index));
-
-    let mut shown: Option<i64> = None;
-    let mut initial = true;
-    for (scan, index, value) in changes {
-        let Some(record) = usize::try_from(scan).ok().and_then(|scan| recording.scans.get(scan)) else {
-            continue;
-        };
-        let time = record.time_ns.max(0) / unit_ns;
-        if shown != Some(time) {
-            if initial && shown.is_some() {
-                output.push_str("$end\n");
-                initial = false;
-            }
-            let _ = writeln!(output, "#{time}");
-            if shown.is_none() {
-                output.push_str("$dumpvars\n");
-            }
-            shown = Some(time);
-        }
-        if let Some(variable) = variables.get(index) {
-            variable.write_value(value, index, &mut output);
-        }
-    }
-    if shown.is_some() && initial {
-        output.push_str("$end\n");
-    }
-    let end = recording.end_ns.max(0) / unit_ns;
-    if shown.is_some_and(|shown| shown < end) {
-        let _ = writeln!(output, "#{end}");
-    }
+    let mut output = String::new();
+    // Writing into a string cannot fail.
+    let _ = VcdWriter::write(recording, &mut output);
     output
 }
 
-/// The coarsest unit in which the times of all scans and the end are whole numbers.
-fn timescale(recording: &Recording) -> (&'static str, i64) {
-    let times = || recording.scans.iter().map(|scan| scan.time_ns).chain([recording.end_ns]);
-    let exact = |unit: i64| times().all(|time| time % unit == 0);
-    TIMESCALES.iter().copied().find(|(_, unit)| exact(*unit)).unwrap_or(("1 ns", 1))
+/// Writes a recording as a value change dump, part by part. Its head tells widths and names that only the whole recording
+/// has, so a file that is written while the program runs gets it last and is put together afterwards.
+#[derive(Clone, Debug)]
+pub struct VcdWriter {
+    rows: Vec<Variable>,
+    timescale: &'static str,
+    unit_ns: i64,
+    /// The last time that was written.
+    shown: Option<i64>,
+    /// Whether the values of the first scan are still being written.
+    initial: bool,
+}
+
+impl VcdWriter {
+    /// Writes a whole recording.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn write(recording: &Recording, output: &mut dyn Write) -> fmt::Result {
+        let times = recording.scans.iter().map(|scan| scan.time_ns).chain([recording.end_ns]);
+        let mut writer = Self::new(&recording.rows, times);
+        let changes = recording.changes();
+        writer.learn(&changes);
+        output.write_str(&writer.head(&recording.rows))?;
+        writer.body(&recording.scans, &changes, output)?;
+        writer.end(recording.end_ns, output)
+    }
+
+    /// A writer for these rows, whose changes do not matter yet. The times of all scans and of the end must be multiples of
+    /// what these times are multiples of: a scan time will do.
+    pub fn new(rows: &[Row], times: impl Iterator<Item = i64> + Clone) -> Self {
+        let exact = |unit: i64| times.clone().all(|time| time % unit == 0);
+        let (timescale, unit_ns) =
+            TIMESCALES.iter().copied().find(|(_, unit)| exact(*unit)).unwrap_or(("1 ns", 1));
+        let rows = rows
+            .iter()
+            .map(|_| Variable { form: Form::Wire, settled: false, names: BTreeMap::new() })
+            .collect();
+        Self { rows, timescale, unit_ns, shown: None, initial: true }
+    }
+
+    /// Writes the changes of further scans, which refer to these scans by index.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn part(
+        &mut self,
+        scans: &[ScanRecord],
+        changes: &[&Changes],
+        output: &mut dyn Write,
+    ) -> fmt::Result {
+        self.learn(changes);
+        self.body(scans, changes, output)
+    }
+
+    /// Whether the head stays as it is whatever comes: every row had a value, and none of a sort whose values differ in width
+    /// or have names.
+    pub fn head_is_final(&self) -> bool {
+        self.rows.iter().all(|row| row.settled)
+    }
+
+    /// Notes what the head must tell of these changes.
+    fn learn(&mut self, changes: &[&Changes]) {
+        for (row, changes) in self.rows.iter_mut().zip(changes) {
+            row.learn(changes);
+        }
+    }
+
+    fn body(&mut self, scans: &[ScanRecord], changes: &[&Changes], output: &mut dyn Write) -> fmt::Result {
+        for (scan, index, value) in Merge::new(changes) {
+            let Some(record) = usize::try_from(scan).ok().and_then(|scan| scans.get(scan)) else {
+                continue;
+            };
+            let time = record.time_ns.max(0) / self.unit_ns;
+            if self.shown != Some(time) {
+                if self.initial && self.shown.is_some() {
+                    output.write_str("$end\n")?;
+                    self.initial = false;
+                }
+                writeln!(output, "#{time}")?;
+                if self.shown.is_none() {
+                    output.write_str("$dumpvars\n")?;
+                }
+                self.shown = Some(time);
+            }
+            write_value(&value, index, output)?;
+        }
+        Ok(())
+    }
+
+    /// Writes what stands behind the last change of a recording that ends at this time.
+    ///
+    /// # Errors
+    /// Those of the output.
+    pub fn end(&mut self, end_ns: i64, output: &mut dyn Write) -> fmt::Result {
+        if self.shown.is_some() && self.initial {
+            output.write_str("$end\n")?;
+        }
+        let end = end_ns.max(0) / self.unit_ns;
+        if self.shown.is_some_and(|shown| shown < end) {
+            writeln!(output, "#{end}")?;
+        }
+        Ok(())
+    }
+
+    /// The head of the file, which belongs in front of all parts, for the rows that the writer was made for.
+    pub fn head(&self, rows: &[Row]) -> String {
+        let mut output = String::from("$version Latchwork $end\n");
+        // Writing into a string cannot fail.
+        let _ = writeln!(output, "$timescale {} $end", self.timescale);
+        declare(rows, &self.rows, &mut output);
+        output.push_str("$enddefinitions $end\n");
+        output
+    }
 }
 
 /// How a row is declared.
@@ -103,22 +173,38 @@ enum Form {
 }
 
 /// A row as a variable of the dump.
+#[derive(Clone, Debug)]
 struct Variable {
+    /// Follows from the recorded values; a row without any is one bit that never gets a value.
     form: Form,
+    /// Whether further values cannot change anything here.
+    settled: bool,
+    /// The names that enumeration values had.
+    names: BTreeMap<i32, String>,
 }
 
 impl Variable {
-    /// The form follows from the recorded values; a row without any is one bit that never gets a value.
-    fn of(row: &Row) -> Self {
-        let mut form = Form::Wire;
-        for change in &row.signal.changes {
-            form = match (form, form_of(&change.value)) {
-                // Only strings differ from value to value.
+    fn learn(&mut self, changes: &Changes) {
+        // Only strings and enumerations differ from value to value in what must be told of them.
+        let uniform = |value: &Value| {
+            !matches!(value, Value::String(_) | Value::WideString(_) | Value::Enumeration { .. })
+        };
+        if self.settled {
+            return;
+        }
+        for change in changes {
+            self.form = match (self.form, form_of(&change.value)) {
                 (Form::Reg(widest), Form::Reg(width)) => Form::Reg(widest.max(width)),
                 (_, form) => form,
             };
+            if uniform(&change.value) {
+                self.settled = true;
+                return;
+            }
+            if let Value::Enumeration { value, name: Some(name) } = &change.value {
+                self.names.entry(*value).or_insert_with(|| legal(name));
+            }
         }
-        Self { form }
     }
 
     fn declaration(&self) -> (&'static str, usize) {
@@ -130,26 +216,31 @@ impl Variable {
         }
     }
 
-    fn write_value(&self, value: &Value, index: usize, output: &mut String) {
-        let code = code(index);
-        if self.form == Form::Wire {
-            let _ = writeln!(output, "{}{code}", u8::from(matches!(value, Value::Bool(true))));
-            return;
-        }
-        if self.form == Form::Real {
-            let number = value.as_f64().unwrap_or(f64::NAN);
-            let _ = writeln!(output, "r{number:e} {code}");
-            return;
-        }
-        let bits = match value {
-            Value::String(bytes) => character_bits(bytes.iter().map(|byte| u64::from(*byte)), 8),
-            Value::WideString(units) => character_bits(units.iter().map(|unit| u64::from(*unit)), 16),
-            _ => number_bits(value.to_bits().unwrap_or(0), self.declaration().1),
-        };
-        // A reader fills up with zeros on the left, so leading zeros say nothing.
-        let significant = bits.trim_start_matches('0');
-        let _ = writeln!(output, "b{} {code}", if significant.is_empty() { "0" } else { significant });
+    /// "0 Idle, 1 Filling" for a row of enumeration values.
+    fn comment(&self) -> Option<String> {
+        let texts: Vec<String> = self.names.iter().map(|(value, name)| format!("{value} {name}")).collect();
+        (!texts.is_empty()).then(|| texts.join(", "))
     }
+}
+
+fn write_value(value: &Value, index: usize, output: &mut dyn Write) -> fmt::Result {
+    let code = code(index);
+    let bits = match (form_of(value), value) {
+        (Form::Wire, _) => {
+            return writeln!(output, "{}{code}", u8::from(matches!(value, Value::Bool(true))));
+        }
+        (Form::Real, _) => {
+            let number = value.as_f64().unwrap_or(f64::NAN);
+            return writeln!(output, "r{number:e} {code}");
+        }
+        (_, Value::String(bytes)) => character_bits(bytes.iter().map(|byte| u64::from(*byte)), 8),
+        (_, Value::WideString(units)) => character_bits(units.iter().map(|unit| u64::from(*unit)), 16),
+        (Form::Reg(width), _) => number_bits(value.to_bits().unwrap_or(0), width),
+        (Form::Integer, _) => number_bits(value.to_bits().unwrap_or(0), 64),
+    };
+    // A reader fills up with zeros on the left, so leading zeros say nothing.
+    let significant = bits.trim_start_matches('0');
+    writeln!(output, "b{} {code}", if significant.is_empty() { "0" } else { significant })
 }
 
 /// The form that a value needs.
@@ -212,9 +303,9 @@ struct Module {
 
 /// Writes scopes and variables. Variables of one module stand in the order of the recording, modules in the order
 /// of their names.
-fn declare(recording: &Recording, variables: &[Variable], output: &mut String) {
+fn declare(rows: &[Row], variables: &[Variable], output: &mut String) {
     let mut top = Module::default();
-    for (index, row) in recording.rows.iter().enumerate() {
+    for (index, row) in rows.iter().enumerate() {
         let mut path = split_name(&row.signal.name);
         if matches!(row.role, Role::Device { .. }) {
             path.insert(0, "station".to_owned());
@@ -229,8 +320,8 @@ fn declare(recording: &Recording, variables: &[Variable], output: &mut String) {
         }
         module.variables.push((name, index));
     }
-    for row in &recording.rows {
-        if let Some(comment) = enumeration_comment(row) {
+    for (row, variable) in rows.iter().zip(variables) {
+        if let Some(comment) = variable.comment() {
             let _ = writeln!(output, "$comment {} is {comment} $end", legal(&row.signal.name));
         }
     }
@@ -299,18 +390,6 @@ fn legal(name: &str) -> String {
         legal.insert(0, '_');
     }
     legal
-}
-
-/// "0 Idle, 1 Filling" for a row of enumeration values.
-fn enumeration_comment(row: &Row) -> Option<String> {
-    let mut names: BTreeMap<i32, String> = BTreeMap::new();
-    for change in &row.signal.changes {
-        if let Value::Enumeration { value, name: Some(name) } = &change.value {
-            names.entry(*value).or_insert_with(|| legal(name));
-        }
-    }
-    let texts: Vec<String> = names.iter().map(|(value, name)| format!("{value} {name}")).collect();
-    (!texts.is_empty()).then(|| texts.join(", "))
 }
 
 #[cfg(test)]

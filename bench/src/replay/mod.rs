@@ -14,6 +14,7 @@
 //!
 //! Knows nothing of pictures, files or clocks.
 
+mod follow;
 mod own;
 mod rows;
 mod watch;
@@ -21,13 +22,14 @@ mod watch;
 use std::{fmt, sync::Arc};
 
 use latchwork_grammar::{Diagnostic, Severity, Span};
-use latchwork_vm::{CoverageLog, EventLog, Fault, Machine, Program, Recorder, Timing};
+use latchwork_vm::{CoverageLog, EventLog, Fault, Machine, Program, Timing};
 
 use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
 
+pub use self::follow::Follower;
 pub(crate) use self::{own::OwnSignals, rows::Plan};
 
-use self::watch::Watch;
+use self::{follow::Recorders, watch::Watch};
 
 /// Most scans of one run.
 pub const SCANS_MAX: u64 = 10_000_000;
@@ -171,6 +173,31 @@ pub fn replay(
     stimulus: Option<&Stimulus>,
     options: &ReplayOptions,
 ) -> Result<Replayed, Vec<ReplayError>> {
+    replayed(program, station, stimulus, options, None)
+}
+
+/// Runs a program as [`replay`] does, and hands on what is recorded while it runs. The recording in the result has neither
+/// scans nor changes, so that a run of any length takes the same memory.
+///
+/// # Errors
+/// As [`replay`], without a limit for the number of changes.
+pub fn replay_followed(
+    program: Arc<Program>,
+    station: Option<&Station>,
+    stimulus: Option<&Stimulus>,
+    options: &ReplayOptions,
+    follower: &mut dyn Follower,
+) -> Result<Replayed, Vec<ReplayError>> {
+    replayed(program, station, stimulus, options, Some(follower))
+}
+
+fn replayed(
+    program: Arc<Program>,
+    station: Option<&Station>,
+    stimulus: Option<&Stimulus>,
+    options: &ReplayOptions,
+    follower: Option<&mut dyn Follower>,
+) -> Result<Replayed, Vec<ReplayError>> {
     let mut errors = Vec::new();
     let scans = match scan_count(stimulus, options) {
         Ok(scans) => scans,
@@ -198,7 +225,7 @@ pub fn replay(
         }
     };
     match plan {
-        Some(plan) if errors.is_empty() => run(&program, panel, plan, stimulus, options, scans),
+        Some(plan) if errors.is_empty() => run(&program, panel, plan, stimulus, options, scans, follower),
         _ => Err(errors),
     }
 }
@@ -248,6 +275,7 @@ fn run(
     stimulus: Option<&Stimulus>,
     options: &ReplayOptions,
     scans: u64,
+    follower: Option<&mut dyn Follower>,
 ) -> Result<Replayed, Vec<ReplayError>> {
     let mut machine = Machine::new(Arc::clone(program));
     machine.set_timing(Timing {
@@ -256,12 +284,12 @@ fn run(
         cycle_ns: options.scan_ns,
     });
     machine.set_strict(options.strict);
-    let mut recorder = Recorder::new(program, plan.recorded().to_vec());
-    let mut own = plan.own_signals();
+    let mut recorders = Recorders::new(program, plan, follower);
     let mut watch = Watch::new(stimulus, program);
     let (mut fault, mut plant_fault) = (None, None);
     panel.set_strict(options.strict);
     panel.drive(&mut machine);
+    let mut recorded = 0;
     for scan in 0..scans {
         // At most SCANS_MAX scans up to an end that is an i64.
         let now = scan as i64 * options.scan_ns;
@@ -270,11 +298,11 @@ fn run(
             fault = Some(found);
             break;
         }
-        recorder.record(&machine, now);
-        // At most SCANS_MAX.
-        own.record(scan as u32, &panel, &machine);
-        // Counting takes as long as a scan, and between two counts not much can come together.
-        if scan % 1024 == 0 && recorded_changes(&recorder) + own.changes() > CHANGES_MAX {
+        recorded = scan + 1;
+        if recorders.record(now, &panel, &machine).is_break() {
+            break;
+        }
+        if recorders.kept() > CHANGES_MAX {
             let message =
                 format!("more than {CHANGES_MAX} changes were recorded up to {}", milliseconds(now));
             let note = "record fewer rows, end the run earlier, or make the scan time longer";
@@ -285,7 +313,7 @@ fn run(
             break;
         }
     }
-    let trace = recorder.finish();
+    let (scans, rows) = recorders.finish();
     let title = match (&options.title, panel.title()) {
         (title, Some(of_station)) if title.is_empty() => of_station.to_string(),
         (title, _) => title.clone(),
@@ -295,9 +323,9 @@ fn run(
         source: options.source.clone(),
         scan_ns: options.scan_ns,
         // As many scan times as scans were begun before an end that is an i64, so the sum may only just exceed it.
-        end_ns: options.scan_ns.saturating_mul(trace.scans.len() as i64),
-        scans: trace.scans,
-        rows: plan.rows(trace.signals, own),
+        end_ns: options.scan_ns.saturating_mul(recorded as i64),
+        scans,
+        rows,
     };
     let (missed, rows_not_applied) = watch.finish();
     Ok(Replayed {
@@ -310,10 +338,6 @@ fn run(
         missed,
         rows_not_applied,
     })
-}
-
-fn recorded_changes(recorder: &Recorder) -> u64 {
-    recorder.trace().signals.iter().map(|signal| signal.changes.len() as u64).sum()
 }
 
 /// A time in milliseconds as people write it: "12.5 ms".

@@ -1,7 +1,9 @@
 //! Recording what the machine does not know: what is done to devices, what terminals read that the program does not
 //! look at, what loads do, and what the plant keeps for itself.
 
-use latchwork_vm::{Change, Machine, Resolved, Section, Signal, SignalKind};
+use std::borrow::Cow;
+
+use latchwork_vm::{Changes, Machine, Resolved, Section, Signal, SignalKind, Value};
 
 use crate::panel::{Panel, WiredDevice};
 
@@ -26,9 +28,16 @@ pub(crate) enum Watched {
     Plant(usize),
 }
 
+struct OwnSignal {
+    watched: Watched,
+    signal: Signal,
+    /// The value after the last scan.
+    last: Option<Value>,
+}
+
 /// Signals recorded here.
 pub(crate) struct OwnSignals {
-    rows: Vec<(Watched, Signal)>,
+    rows: Vec<OwnSignal>,
     plant: Vec<Resolved>,
     changes: u64,
 }
@@ -36,41 +45,66 @@ pub(crate) struct OwnSignals {
 impl OwnSignals {
     /// The signals of these rows, empty; `plant` are the variables of the plant among them.
     pub(crate) fn new(rows: &[OwnRow], plant: Vec<Resolved>) -> Self {
-        let signal = |row: &OwnRow| Signal {
-            name: row.name.clone(),
-            kind: row.kind,
-            location: row.location.clone(),
-            section: Section::Local,
-            changes: Vec::new(),
+        let own_signal = |row: &OwnRow| OwnSignal {
+            watched: row.watched,
+            signal: Signal {
+                name: row.name.clone(),
+                kind: row.kind,
+                location: row.location.clone(),
+                section: Section::Local,
+                changes: Changes::new(),
+            },
+            last: None,
         };
-        OwnSignals { rows: rows.iter().map(|row| (row.watched, signal(row))).collect(), plant, changes: 0 }
+        OwnSignals { rows: rows.iter().map(own_signal).collect(), plant, changes: 0 }
     }
 
     /// The signals in the order of the rows.
     pub(crate) fn finish(self) -> Vec<Signal> {
-        self.rows.into_iter().map(|(_, signal)| signal).collect()
+        self.rows.into_iter().map(|row| row.signal).collect()
     }
 
     /// Records a scan; to be called after each.
     pub(crate) fn record(&mut self, scan: u32, panel: &Panel<'_>, machine: &Machine) {
-        for (watched, signal) in &mut self.rows {
+        for OwnSignal { watched, signal, last } in &mut self.rows {
             let value = match watched {
-                Watched::Device(index) => panel.devices().get(*index).map(|device| device.state().clone()),
-                Watched::Terminal(index) => panel.devices().get(*index).and_then(WiredDevice::terminal),
-                Watched::Load(index) => panel.loads().get(*index).and_then(|load| load.value(machine)),
+                Watched::Device(index) => {
+                    panel.devices().get(*index).map(|device| Cow::Borrowed(device.state()))
+                }
+                Watched::Terminal(index) => {
+                    panel.devices().get(*index).and_then(WiredDevice::terminal).map(Cow::Owned)
+                }
+                Watched::Load(index) => {
+                    panel.loads().get(*index).and_then(|load| load.value(machine)).map(Cow::Owned)
+                }
                 Watched::Plant(index) => {
-                    self.plant.get(*index).and_then(|variable| panel.plant_value(variable))
+                    let variable = self.plant.get(*index);
+                    variable.and_then(|variable| panel.plant_value(variable)).map(Cow::Owned)
                 }
             };
             let Some(value) = value else { continue };
-            if signal.changes.last().is_none_or(|last| last.value != value) {
-                signal.changes.push(Change { scan, value });
+            if last.as_ref() != Some(value.as_ref()) {
+                signal.changes.push(scan, &value);
+                *last = Some(value.into_owned());
                 self.changes += 1;
             }
         }
     }
 
-    /// Number of changes so far.
+    /// The signal of a row.
+    pub(crate) fn get(&self, row: usize) -> Option<&Signal> {
+        self.rows.get(row).map(|row| &row.signal)
+    }
+
+    /// Forgets the scans so far, when they have been handed on: the next scan is number 0 again, but only what it changes is
+    /// recorded.
+    pub(crate) fn forget(&mut self) {
+        for row in &mut self.rows {
+            row.signal.changes.clear();
+        }
+    }
+
+    /// Number of changes so far, also of those that were forgotten.
     pub(crate) fn changes(&self) -> u64 {
         self.changes
     }

@@ -7,7 +7,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_vm::{
-    ElementaryType, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind, TaskStatus,
+    Changes, ElementaryType, NO_STATUS, Program, Resolved, ResolvedKind, Section, Signal, SignalKind,
+    TaskStatus,
 };
 
 use super::{
@@ -85,16 +86,27 @@ impl Plan {
     }
 
     /// The finished rows.
-    pub(crate) fn rows(self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
-        let own = own.finish();
-        let row = |planned: PlannedRow| {
+    pub(crate) fn rows(&self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
+        // Each signal belongs to one row.
+        let mut recorded: Vec<Option<Signal>> = recorded.into_iter().map(Some).collect();
+        let mut own: Vec<Option<Signal>> = own.finish().into_iter().map(Some).collect();
+        let row = |planned: &PlannedRow| {
             let signal = match planned.source {
-                Source::Recorded(index) => recorded.get(index),
-                Source::Own(index) => own.get(index),
+                Source::Recorded(index) => recorded.get_mut(index)?.take()?,
+                Source::Own(index) => own.get_mut(index)?.take()?,
             };
-            signal.map(|signal| Row { role: planned.role, signal: signal.clone(), asked: planned.asked })
+            Some(Row { role: planned.role.clone(), signal, asked: planned.asked.clone() })
         };
-        self.rows.into_iter().filter_map(row).collect()
+        self.rows.iter().filter_map(row).collect()
+    }
+
+    /// What was recorded of each row so far.
+    pub(crate) fn changes<'r>(&self, recorded: &'r [Signal], own: &'r OwnSignals) -> Vec<&'r Changes> {
+        let signal = |planned: &PlannedRow| match planned.source {
+            Source::Recorded(index) => recorded.get(index),
+            Source::Own(index) => own.get(index),
+        };
+        self.rows.iter().filter_map(signal).map(|signal| &signal.changes).collect()
     }
 }
 

@@ -37,7 +37,8 @@ impl Timeline {
     /// From a recording of [`names`].
     pub(super) fn new(recording: Recording, acted_ns: &[i64], station: &Station) -> Self {
         let scans = recording.scans.len() as u32;
-        let mut rows: Vec<Vec<Change>> = recording.rows.into_iter().map(|row| row.signal.changes).collect();
+        let mut rows: Vec<Vec<Change>> =
+            recording.rows.iter().map(|row| row.signal.changes.iter().collect()).collect();
         let mut loads = rows.split_off(station.devices.len().min(rows.len()));
         // What is compared with traces comes behind them.
         loads.truncate(station.loads.len());

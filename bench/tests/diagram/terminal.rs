@@ -163,14 +163,14 @@ proptest! {
         let diagram = Diagram::new(&recording, &DiagramOptions::default());
         let scale = TimeScale::choose(diagram.start_ns, diagram.end_ns, diagram.scan_ns, columns);
         prop_assert!(scale.columns <= columns);
-        for row in diagram.rows().filter(|row| row.lane.kind == LaneKind::Level) {
-            let summaries = row.lane.level_columns(&scale);
+        for row in diagram.rows().filter(|row| row.lane_kind == LaneKind::Level) {
+            let summaries = row.lane().level_columns(&scale);
             let edges: usize = summaries.iter().map(|column| (column.rises + column.falls) as usize).sum();
-            prop_assert_eq!(edges, row.lane.changes());
+            prop_assert_eq!(edges, row.changes);
             for (left, right) in summaries.iter().zip(summaries.iter().skip(1)) {
                 prop_assert_eq!(left.leaves, right.enters);
             }
-            for point in row.lane.points.iter().skip(1) {
+            for point in row.lane().points.iter().skip(1) {
                 let column = scale.column_of(point.time_ns);
                 let start = scale.origin_ns + column as i64 * scale.column_ns;
                 prop_assert!(start <= point.time_ns && point.time_ns < start + scale.column_ns);

@@ -94,7 +94,7 @@ proptest! {
                     Done::Restarted => {}
                 }
             }
-            prop_assert_eq!(row.signal.value_at(scan as u32), &Value::Lreal(level), "scan {}", scan);
+            prop_assert_eq!(row.signal.value_at(scan as u32), Value::Lreal(level), "scan {}", scan);
             if switched {
                 level += rate / 100.0;
             }

@@ -131,10 +131,9 @@ proptest! {
                 })
             };
             if values.signal.changes.iter().all(|change| same_kind(&change.value)) {
-                row.signal.changes = values.signal.changes.clone();
-                row.signal.changes.retain(|change| change.scan < scans);
+                row.signal.changes = values.signal.changes.iter().filter(|change| change.scan < scans).collect();
             } else {
-                row.signal.changes.truncate(1);
+                row.signal.changes = row.signal.changes.first().into_iter().collect();
             }
         }
         let expected = read(&export::csv(&recording), &recording);

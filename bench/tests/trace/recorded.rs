@@ -209,12 +209,12 @@ pub fn any_recording() -> impl Strategy<Value = Recording> {
             row.signal.location = None;
             // Recordings of programs begin with a value for every row.
             if row.signal.changes.is_empty() {
-                row.signal.changes.push(Change { scan: 0, value: Value::Bool(false) });
+                row.signal.changes.push(0, &Value::Bool(false));
             }
-            for change in &mut row.signal.changes {
-                change.value = plain(&change.value);
-            }
-            row.signal.changes.dedup_by(|next, change| next.value == change.value);
+            let plain = |change: Change| Change { value: plain(&change.value), ..change };
+            let mut changes: Vec<Change> = row.signal.changes.iter().map(plain).collect();
+            changes.dedup_by(|next, change| next.value == change.value);
+            row.signal.changes = changes.into();
         }
         recording
     })
@@ -239,10 +239,12 @@ fn delayed(recording: &Recording, scans: u32) -> Recording {
     let mut later = recording.clone();
     let count = u32::try_from(recording.scans.len()).unwrap();
     for row in &mut later.rows {
-        for change in row.signal.changes.iter_mut().skip(1) {
-            change.scan += scans;
-        }
-        row.signal.changes.retain(|change| change.scan < count);
+        let delay = |(index, change): (usize, Change)| Change {
+            scan: if index == 0 { change.scan } else { change.scan + scans },
+            ..change
+        };
+        let changes = row.signal.changes.iter().enumerate().map(delay);
+        row.signal.changes = changes.filter(|change| change.scan < count).collect();
     }
     later
 }
@@ -258,7 +260,7 @@ proptest! {
             Value::WideString(codes) => codes.first() == Some(&0),
             _ => false,
         };
-        let dumpable = !recording.rows.iter().any(|row| row.signal.changes.iter().any(zeros));
+        let dumpable = !recording.rows.iter().any(|row| row.signal.changes.iter().any(|change| zeros(&change)));
         let dump = if dumpable { export::vcd(&recording) } else { export::csv(&recording) };
         for text in [export::csv(&recording), dump, approved] {
             let comparison = compare(&text, &recording, &EXACT);
@@ -278,10 +280,10 @@ proptest! {
         // What the run shows early behind the end of the trace is nobody's business.
         prop_assume!(!shift || (scan as usize) + 1 < recording.scans.len());
         let mut changed = recording.clone();
-        let changes = &mut changed.rows[row].signal.changes;
-        let before = recording.rows[row].signal.value_at(scan).clone();
-        let after = recording.rows[row].signal.value_at(scan + 1).clone();
-        let other = other_value(changes, &before);
+        let mut changes: Vec<Change> = changed.rows[row].signal.changes.iter().collect();
+        let before = recording.rows[row].signal.value_at(scan);
+        let after = recording.rows[row].signal.value_at(scan + 1);
+        let other = other_value(&changes, &before);
         changes.retain(|change| change.scan != scan && change.scan != scan + 1);
         changes.push(Change { scan, value: other.clone() });
         if scan as usize + 1 < recording.scans.len() {
@@ -289,6 +291,7 @@ proptest! {
         }
         changes.sort_by_key(|change| change.scan);
         changes.dedup_by(|next, change| next.value == change.value);
+        changed.rows[row].signal.changes = changes.into();
         let (trace, run) = if in_trace { (&changed, &recording) } else { (&recording, &changed) };
         // A shift shorter than a scan excuses no wrong value of a scan, only changes between scans.
         let rules = Rules { shift_ns: if shift { (recording.scan_ns - 1) / 2 } else { 0 }, ..EXACT };

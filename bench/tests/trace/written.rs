@@ -6,7 +6,7 @@ use latchwork_bench::{
     recording::Recording,
 };
 use latchwork_grammar::FileId;
-use latchwork_vm::{ElementaryType, Value};
+use latchwork_vm::{Change, ElementaryType, Value};
 use proptest::prelude::*;
 use vcd::{SimulationCommand, TimescaleUnit, VarType, Writer};
 
@@ -67,7 +67,9 @@ fn every_change_of_the_capture_is_missed_where_it_is_taken_away() {
     for row in 0..whole.rows.len() {
         for change in 1..whole.rows[row].signal.changes.len() {
             let mut recording = whole.clone();
-            let taken = recording.rows[row].signal.changes.remove(change);
+            let mut changes: Vec<Change> = whole.rows[row].signal.changes.iter().collect();
+            let taken = changes.remove(change);
+            recording.rows[row].signal.changes = changes.into();
             let comparison = expected.compare(&recording, &Rules::default()).unwrap();
             let (first, departure) = comparison.first().unwrap();
             assert_eq!((first.row, departure.scan), (row, taken.scan), "{}", comparison.report());
@@ -83,7 +85,7 @@ fn dumped(recording: &Recording) -> String {
     writer.add_module("bench").unwrap();
     let mut codes = Vec::new();
     for row in &recording.rows {
-        let value = row.signal.changes.first().map(|change| &change.value);
+        let value = row.signal.changes.first().map(|change| change.value);
         let (kind, width) = match value.unwrap() {
             Value::Bool(_) => (VarType::Wire, 1),
             Value::Real(_) | Value::Lreal(_) => (VarType::Real, 64),
@@ -134,7 +136,7 @@ proptest! {
     fn dumps_of_the_crate_are_followed(recording in crate::recorded::any_recording()) {
         let mut recording = recording;
         recording.rows.retain(|row| {
-            !matches!(row.signal.changes.first().map(|change| &change.value), Some(Value::WideString(_)))
+            !matches!(row.signal.changes.first().map(|change| change.value), Some(Value::WideString(_)))
         });
         prop_assume!(!recording.rows.is_empty());
         let text = dumped(&recording);

@@ -44,7 +44,7 @@ const LABEL_COLUMNS: usize = 22;
 
 /// Draws a diagram as SVG.
 pub fn svg(diagram: &Diagram<'_>) -> String {
-    let changes: usize = diagram.rows().map(|row| row.lane.changes()).sum();
+    let changes: usize = diagram.rows().map(|row| row.changes).sum();
     let column_units = COLUMN_UNITS.iter().find(|(most, _)| changes <= *most).map_or(3, |(_, units)| *units);
     let columns = usize::try_from(PLOT_WIDTH / column_units).unwrap_or(1);
     let plot = Plot {
@@ -75,7 +75,7 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
         let mut row_y = y + GROUP_HEIGHT;
         for row in &group.rows {
             let filled = matches!(row.kind, RowKind::Output | RowKind::Actual);
-            let shape = shape(&row.lane, &plot, filled);
+            let shape = shape(&row.lane(), &plot, filled);
             bars |= !shape.busy.is_empty();
             push_row(row, &shape, &plot, row_y, &mut body);
             row_y += ROW_HEIGHT;
@@ -102,12 +102,7 @@ fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
     let description: Vec<String> = diagram
         .rows()
         .map(|row| {
-            format!(
-                "{} {}: {}",
-                row.heading.role,
-                row.heading.name,
-                counted(row.lane.changes() as u64, "change")
-            )
+            format!("{} {}: {}", row.heading.role, row.heading.name, counted(row.changes as u64, "change"))
         })
         .collect();
     let _ = write!(
@@ -192,7 +187,7 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
         RowKind::Actual => ("lw-actual", "actual"),
     };
     let detail = format!("{role} {}", heading.details.join(", ")).trim_end().to_owned();
-    let full = format!("{}, {detail}: {}", heading.name, counted(row.lane.changes() as u64, "change"));
+    let full = format!("{}, {detail}: {}", heading.name, counted(row.changes as u64, "change"));
     let detail_class = if row.fault.is_some() { "lw-fault" } else { "lw-faint" };
     let _ = write!(
         output,
@@ -205,7 +200,7 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
         y + 30,
         escape(&crop(&detail, LABEL_COLUMNS + 6, '…')),
     );
-    let words = match row.lane.kind {
+    let words = match row.lane_kind {
         LaneKind::Boxes => [None, None],
         _ if heading.high == heading.low => [None, Some(&heading.low)],
         _ => [Some(&heading.high), Some(&heading.low)],
@@ -249,7 +244,7 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
 fn veil(row: &DiagramRow<'_>, plot: &Plot, output: &mut String) {
     /// From here on the words have room.
     const WORDS_TENTHS: i64 = 700;
-    for (from, until) in &row.lane.unknown {
+    for (from, until) in row.unknown() {
         let (left, right) = (plot.tenths(*from), plot.tenths(*until));
         if right <= left {
             continue;

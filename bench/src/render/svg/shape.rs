@@ -65,7 +65,7 @@ pub(super) struct Shape {
 }
 
 /// Draws a lane.
-pub(super) fn shape(lane: &Lane<'_>, plot: &Plot, filled: bool) -> Shape {
+pub(super) fn shape(lane: &Lane, plot: &Plot, filled: bool) -> Shape {
     match lane.kind {
         _ if lane.points.is_empty() || plot.scale.columns == 0 => Shape::default(),
         LaneKind::Level => levels(&lane.level_columns(&plot.scale), plot, filled),
@@ -138,7 +138,7 @@ impl Bars {
 }
 
 /// A numeric lane: exact steps and ramps while they are few, else the extremes of each column.
-fn numbers(lane: &Lane<'_>, plot: &Plot) -> Shape {
+fn numbers(lane: &Lane, plot: &Plot) -> Shape {
     let mut shape = Shape::default();
     let Some((lowest, highest)) = lane.heights() else {
         return Shape { labels: hold_labels(lane, plot, &|_| WAVE_HEIGHT * 8 + 70), ..Shape::default() };
@@ -167,7 +167,7 @@ fn numbers(lane: &Lane<'_>, plot: &Plot) -> Shape {
 }
 
 /// Number of steps and ramps, counted no further than needed.
-fn segments(lane: &Lane<'_>) -> usize {
+fn segments(lane: &Lane) -> usize {
     let mut segments = 0;
     let mut index = 0;
     while index + 1 < lane.points.len() && segments <= EXACT_SEGMENTS_MAX {
@@ -180,7 +180,7 @@ fn segments(lane: &Lane<'_>) -> usize {
 /// Steps at their exact places, ramps as slanted lines. A whole number's step too small to be seen gets a tick;
 /// the line is
 /// broken while there is no finite number.
-fn exact_numbers(lane: &Lane<'_>, plot: &Plot, height: &dyn Fn(f64) -> i64, path: &mut String) {
+fn exact_numbers(lane: &Lane, plot: &Plot, height: &dyn Fn(f64) -> i64, path: &mut String) {
     /// Steps below one unit are not seen.
     const VISIBLE_TENTHS: i64 = 10;
     let place = |index: usize| {
@@ -254,7 +254,7 @@ fn column_numbers(columns: &[NumberColumn], plot: &Plot, height: &dyn Fn(f64) ->
 }
 
 /// Values written where they hold long enough: above a low line, below a high one.
-fn hold_labels(lane: &Lane<'_>, plot: &Plot, height: &dyn Fn(usize) -> i64) -> Vec<Label> {
+fn hold_labels(lane: &Lane, plot: &Plot, height: &dyn Fn(usize) -> i64) -> Vec<Label> {
     let mut labels = Vec::new();
     for hold in lane.holds(&plot.scale) {
         let time = lane.points.get(hold.point).map_or(plot.start_ns, |point| point.time_ns);
@@ -275,7 +275,7 @@ fn hold_labels(lane: &Lane<'_>, plot: &Plot, height: &dyn Fn(usize) -> i64) -> V
 }
 
 /// A lane of boxes: two rails, crossed where the value changes.
-fn boxes(lane: &Lane<'_>, plot: &Plot) -> Shape {
+fn boxes(lane: &Lane, plot: &Plot) -> Shape {
     let mut shape = Shape::default();
     let mut busy = Bars::default();
     let _ = write!(shape.wave, "M0 0H{}M0 {WAVE_HEIGHT}H{}", plot.width, plot.width);
@@ -299,7 +299,7 @@ fn boxes(lane: &Lane<'_>, plot: &Plot) -> Shape {
 }
 
 /// Values that fit only in part, cut to the room they have, where four columns and more of it are left.
-fn cropped_labels(lane: &Lane<'_>, plot: &Plot, labels: &mut Vec<Label>) {
+fn cropped_labels(lane: &Lane, plot: &Plot, labels: &mut Vec<Label>) {
     for hold in lane.holds(&plot.scale) {
         let time = lane.points.get(hold.point).map_or(plot.start_ns, |point| point.time_ns);
         let end = lane.points.get(hold.point + 1).map_or(plot.end_ns, |point| point.time_ns);

@@ -250,7 +250,7 @@ impl<'d> Page<'d> {
 
     /// The two lines of a row.
     fn row(&self, row: &DiagramRow<'_>, marks: &mut Marks) -> [Line; 2] {
-        let wave = wave(&row.lane, row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
+        let wave = wave(&row.lane(), row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
         let (style, detail_style) = match row.kind {
             RowKind::Device => (Style::Device, if row.fault.is_some() { Style::Fault } else { Style::Faint }),
             RowKind::Output | RowKind::Actual => (Style::Output, Style::Faint),
@@ -294,7 +294,7 @@ impl<'d> Page<'d> {
         }
         let heading = &row.heading;
         let range = range(row).unwrap_or_default();
-        let words = match row.lane.kind {
+        let words = match row.lane_kind {
             LaneKind::Level => [heading.high.clone(), heading.low.clone()],
             _ if envelope => ["highest".to_owned(), "lowest".to_owned()],
             _ if heading.low == heading.high => [String::new(), String::new()],
@@ -312,7 +312,7 @@ impl<'d> Page<'d> {
         let glyphs = self.glyphs;
         let mut entries: Vec<String> = Vec::new();
         let has = |kind: RowKind| {
-            self.diagram.rows().any(|row| row.kind == kind && row.lane.kind == LaneKind::Level)
+            self.diagram.rows().any(|row| row.kind == kind && row.lane_kind == LaneKind::Level)
         };
         let kinds = [
             (RowKind::Device, "device"),
@@ -384,7 +384,7 @@ fn single(style: Style, text: String) -> Line {
 /// a number's line ends with its range.
 fn details(row: &DiagramRow<'_>, with_levels: bool) -> String {
     let heading = &row.heading;
-    let two_state = row.lane.kind == LaneKind::Level;
+    let two_state = row.lane_kind == LaneKind::Level;
     let mut parts: Vec<String> = Vec::new();
     let role = match row.kind {
         RowKind::Device if two_state && !with_levels => heading.high.as_str(),
@@ -400,7 +400,7 @@ fn details(row: &DiagramRow<'_>, with_levels: bool) -> String {
 
 /// Lowest and highest value of a numeric row that has two.
 fn range(row: &DiagramRow<'_>) -> Option<String> {
-    let numeric = matches!(row.lane.kind, LaneKind::Steps | LaneKind::Curve);
+    let numeric = matches!(row.lane_kind, LaneKind::Steps | LaneKind::Curve);
     let heading = &row.heading;
     (numeric && heading.low != heading.high).then(|| format!("{}…{}", heading.low, heading.high))
 }

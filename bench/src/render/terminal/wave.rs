@@ -43,7 +43,7 @@ pub(super) struct Wave {
 
 /// Draws a lane.
 pub(super) fn wave(
-    lane: &Lane<'_>,
+    lane: &Lane,
     kind: RowKind,
     scale: &TimeScale,
     glyphs: &Glyphs,
@@ -62,7 +62,7 @@ pub(super) fn wave(
 }
 
 /// Takes out the columns of which nothing is known.
-fn veil(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, wave: &mut Wave, marks: &mut Marks) {
+fn veil(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, wave: &mut Wave, marks: &mut Marks) {
     let mut hidden = vec![false; scale.columns];
     for (from, until) in &lane.unknown {
         // A column that is known in part keeps what is known.
@@ -123,7 +123,7 @@ fn levels(columns: &[LevelColumn], glyphs: &WaveGlyphs, busy: char, marks: &mut 
 
 /// A numeric lane: values above, heights below; or, where most columns swing to and fro, the highest and the
 /// lowest value of each column.
-fn numbers(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
+fn numbers(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
     let columns = lane.number_columns(scale);
     let (lowest, highest) = lane.heights().unwrap_or((f64::NAN, f64::NAN));
     let share = |number: f64| share_of(number, lowest, highest);
@@ -172,7 +172,7 @@ fn share_of(number: f64, lowest: f64, highest: f64) -> f64 {
 }
 
 /// The values of a numeric lane, each from its column on, where there is room for all of it.
-fn values(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> String {
+fn values(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> String {
     let mut line = String::new();
     for hold in lane.holds(scale) {
         let room = hold.columns.len();
@@ -196,7 +196,7 @@ fn values(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, mark
 }
 
 /// A lane of boxes: a bar where a value begins, then as much of it as there is room for.
-fn boxes(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
+fn boxes(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &mut Marks) -> Wave {
     let mut wave = Wave { upper: String::new(), lower: String::new(), envelope: false };
     for hold in lane.holds(scale) {
         let mut room = hold.columns.len();
@@ -226,7 +226,7 @@ fn boxes(lane: &Lane<'_>, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks
 }
 
 /// The text of a value in the characters allowed.
-fn shown_text(lane: &Lane<'_>, point: usize, ascii: bool) -> String {
+fn shown_text(lane: &Lane, point: usize, ascii: bool) -> String {
     let text = lane.text(point);
     if ascii { super::text::to_ascii(&text) } else { text }
 }
