@@ -4,13 +4,15 @@
 //! there is an error that says so. What is written is either complete or not there.
 
 use std::{
+    fmt,
     fs::{self, File},
-    io::{self, Read, Write},
+    io::{self, BufWriter, Read, Seek, SeekFrom, Write},
     path::{Path, PathBuf},
 };
 
 use latchwork_grammar::source::SOURCE_BYTES_MAX;
 use latchwork_vm::limits::IMAGE_BYTES;
+use tempfile::NamedTempFile;
 
 use crate::exit::Failure;
 
@@ -193,38 +195,135 @@ fn folder(path: &Path) -> &Path {
 }
 
 /// A device or pipe, which is written to directly.
-fn is_stream(path: &Path) -> bool {
+pub(crate) fn is_stream(path: &Path) -> bool {
     fs::metadata(path).is_ok_and(|metadata| !metadata.is_file() && !metadata.is_dir())
 }
 
-/// Writes a file as a whole: into a temporary file beside it, which then takes its place.
+/// Writes a file as a whole.
 pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failed = |error: &io::Error| cannot("write", path, error);
-    if is_stream(path) {
-        return match fs::OpenOptions::new().write(true).open(path).and_then(|mut file| file.write_all(bytes))
+    let mut output = Output::begin(path)?;
+    output.put(bytes);
+    output.finish()
+}
+
+/// A file on its way: written into a temporary file beside its place, which takes the place when all is written. What is
+/// left unfinished is gone. A device or pipe is written to directly.
+#[derive(Debug)]
+pub(crate) struct Output {
+    /// As the user wrote it.
+    path: PathBuf,
+    to: To,
+    /// The first error; nothing is written after it.
+    failed: Option<io::Error>,
+}
+
+#[derive(Debug)]
+enum To {
+    /// The temporary file, and the place it will take.
+    Beside(BufWriter<NamedTempFile>, PathBuf),
+    Stream(BufWriter<File>),
+}
+
+impl Output {
+    /// Begins a file.
+    pub(crate) fn begin(path: &Path) -> Result<Self, Failure> {
+        let failed = |error: &io::Error| cannot("write", path, error);
+        if is_stream(path) {
+            let file = fs::OpenOptions::new().write(true).open(path).map_err(|error| failed(&error))?;
+            return Ok(Output { path: path.to_owned(), to: To::Stream(BufWriter::new(file)), failed: None });
+        }
+        if path.is_dir() {
+            return Err(is_folder(path));
+        }
+        // A link keeps pointing to what it pointed to.
+        let place = resolved(path);
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".latchwork-");
+        #[cfg(unix)]
         {
-            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(failed(&error)),
-            _ => Ok(()),
+            use std::os::unix::fs::PermissionsExt;
+            // What an existing file allows stays; a new one gets what the user's mask leaves.
+            let mode = fs::metadata(&place).map_or(0o666, |metadata| metadata.permissions().mode() & 0o777);
+            builder.permissions(fs::Permissions::from_mode(mode));
+        }
+        let file = builder.tempfile_in(folder(&place)).map_err(|error| failed(&error))?;
+        let to = To::Beside(BufWriter::new(file), place);
+        Ok(Output { path: path.to_owned(), to, failed: None })
+    }
+
+    /// A file without a name, for what must wait for something that stands in front of it. On the same device as the
+    /// output, where that is a file.
+    pub(crate) fn spool(&self) -> io::Result<File> {
+        match &self.to {
+            To::Beside(_, place) => tempfile::tempfile_in(folder(place)),
+            To::Stream(_) => tempfile::tempfile(),
+        }
+    }
+
+    /// Writes on. An error is told by [`Output::finish`].
+    pub(crate) fn put(&mut self, bytes: &[u8]) {
+        if self.failed.is_none() {
+            let done = match &mut self.to {
+                To::Beside(file, _) => file.write_all(bytes),
+                To::Stream(file) => file.write_all(bytes),
+            };
+            self.failed = done.err();
+        }
+    }
+
+    /// Writes on with what another file holds from its start.
+    pub(crate) fn put_file(&mut self, file: &mut File) {
+        if self.failed.is_none() {
+            let copied = file.seek(SeekFrom::Start(0)).and_then(|_| match &mut self.to {
+                To::Beside(output, _) => io::copy(file, output),
+                To::Stream(output) => io::copy(file, output),
+            });
+            self.failed = copied.err();
+        }
+    }
+
+    /// Notes an error that came elsewhere and spoils the output.
+    pub(crate) fn fail(&mut self, error: io::Error) {
+        self.failed.get_or_insert(error);
+    }
+
+    /// Whether it cannot be finished any more. That a reader has gone away is another thing.
+    pub(crate) fn is_spoilt(&self) -> bool {
+        self.failed.as_ref().is_some_and(|error| error.kind() != io::ErrorKind::BrokenPipe)
+    }
+
+    /// Lets the file take its place. Nothing of it is there if anything went wrong on the way; a reader at the other end of
+    /// a pipe that has gone away is no error.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        let Output { path, to, failed } = self;
+        let written = match (failed, to) {
+            (Some(error), To::Stream(stream)) => {
+                // Its buffer must not be written when it goes.
+                drop(stream.into_parts());
+                Err(error)
+            }
+            (Some(error), To::Beside(file, _)) => {
+                drop(file.into_parts());
+                Err(error)
+            }
+            (None, To::Stream(mut stream)) => stream.flush(),
+            (None, To::Beside(file, place)) => file
+                .into_inner()
+                .map_err(io::IntoInnerError::into_error)
+                .and_then(|file| file.persist(place).map(|_| ()).map_err(|error| error.error)),
         };
+        match written {
+            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(cannot("write", &path, &error)),
+            _ => Ok(()),
+        }
     }
-    if path.is_dir() {
-        return Err(is_folder(path));
+}
+
+impl fmt::Write for Output {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        self.put(text.as_bytes());
+        if self.failed.is_some() { Err(fmt::Error) } else { Ok(()) }
     }
-    // A link keeps pointing to what it pointed to.
-    let path = &resolved(path);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".latchwork-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // What an existing file allows stays; a new one gets what the user's mask leaves.
-        let mode = fs::metadata(path).map_or(0o666, |metadata| metadata.permissions().mode() & 0o777);
-        builder.permissions(fs::Permissions::from_mode(mode));
-    }
-    let mut file = builder.tempfile_in(folder(path)).map_err(|error| failed(&error))?;
-    file.write_all(bytes).and_then(|()| file.flush()).map_err(|error| failed(&error))?;
-    file.persist(path).map_err(|error| failed(&error.error))?;
-    Ok(())
 }
 
 #[cfg(test)]

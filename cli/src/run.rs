@@ -4,11 +4,10 @@ use std::{path::PathBuf, sync::Arc};
 
 use latchwork_bench::{
     coverage::Report,
-    diagram::{Diagram, DiagramOptions},
-    export,
-    recording::Recording,
+    diagram::{Diagram, DiagramOptions, scale::time_text},
+    export::{CsvWriter, VcdWriter},
     render::{self as draw, TerminalOptions},
-    replay::{self, ReplayOptions, Replayed},
+    replay::{self, ReplayError, ReplayOptions, Replayed},
     station::Station,
     stimulus::{STIMULUS_BYTES_MAX, Stimulus},
 };
@@ -19,8 +18,9 @@ use latchwork_vm::Program;
 use crate::{
     arguments::RunArguments,
     exit::{Exit, Failure},
-    files,
+    files, interrupt,
     program::{self, Compiled},
+    recording_files::{self, Following, write_whole},
     station,
     terminal::Terminal,
 };
@@ -64,12 +64,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         title: title(arguments, station.as_ref()),
         source: source(arguments),
     };
-    let replayed =
-        replay::replay(program, station.as_ref(), stimulus.as_ref(), &options).map_err(|errors| {
-            let lines: Vec<String> =
-                errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
-            Failure::usage(lines.join("\n"))
-        })?;
+    let replayed = recorded(arguments, program, station.as_ref(), stimulus.as_ref(), &options)?;
     let exit = report(arguments, &replayed, &sources, terminal)?;
     if let Some((map, sources)) = &covered {
         let report = Report::new(map, replayed.coverage.as_ref(), sources);
@@ -79,6 +74,35 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         arguments.coverage.write(&report, true, terminal)?;
     }
     Ok(exit)
+}
+
+/// Whether the recording is for files alone that can be written while the program runs: then nothing of it is kept.
+fn follows(arguments: &RunArguments) -> bool {
+    let drawn = !arguments.quiet || arguments.svg.is_some();
+    !drawn && recording_files::can_follow(arguments.csv.as_ref(), arguments.vcd.as_ref())
+}
+
+/// Runs the program. The recording in the result is empty if its files are written already.
+fn recorded(
+    arguments: &RunArguments,
+    program: Arc<Program>,
+    station: Option<&Station>,
+    stimulus: Option<&Stimulus>,
+    options: &ReplayOptions,
+) -> Result<Replayed, Failure> {
+    let refused = |errors: Vec<ReplayError>| {
+        let lines: Vec<String> =
+            errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
+        Failure::usage(lines.join("\n"))
+    };
+    if !follows(arguments) {
+        return replay::replay(program, station, stimulus, options).map_err(refused);
+    }
+    let mut files = Following::begin(arguments.csv.as_ref(), arguments.vcd.as_ref(), options.scan_ns)?;
+    let replayed =
+        replay::replay_followed(program, station, stimulus, options, &mut files).map_err(refused)?;
+    files.finish(&replayed.recording)?;
+    Ok(replayed)
 }
 
 /// The files to be written.
@@ -155,11 +179,14 @@ fn report(
     terminal: &mut Terminal,
 ) -> Result<Exit, Failure> {
     let recording = &replayed.recording;
-    write(&arguments.csv, recording, export::csv)?;
-    write(&arguments.vcd, recording, export::vcd)?;
-    write(&arguments.svg, recording, |recording| {
-        draw::svg(&Diagram::new(recording, &DiagramOptions::default()))
-    })?;
+    if !follows(arguments) {
+        write_whole(arguments.csv.as_deref(), recording, CsvWriter::write)?;
+        write_whole(arguments.vcd.as_deref(), recording, VcdWriter::write)?;
+    }
+    if let Some(path) = &arguments.svg {
+        let svg = draw::svg(&Diagram::new(recording, &DiagramOptions::default()));
+        files::write(path, svg.as_bytes())?;
+    }
     if !arguments.quiet {
         let diagram = Diagram::new(recording, &DiagramOptions::default());
         let options = TerminalOptions {
@@ -186,16 +213,10 @@ fn report(
         terminal.say(&render::plant_fault(fault, sources, colour));
     }
     let stopped = replayed.fault.is_some() || replayed.plant_fault.is_some();
-    Ok(if stopped { Exit::Findings } else { Exit::Good })
-}
-
-fn write(
-    path: &Option<PathBuf>,
-    recording: &Recording,
-    export: impl FnOnce(&Recording) -> String,
-) -> Result<(), Failure> {
-    match path {
-        Some(path) => files::write(path, export(recording).as_bytes()),
-        None => Ok(()),
+    if follows(arguments) && interrupt::asked() {
+        let until = time_text(recording.end_ns);
+        terminal.say(&format!("interrupted: the files hold the scans before {until}\n"));
+        return Ok(Exit::Interrupted);
     }
+    Ok(if stopped { Exit::Findings } else { Exit::Good })
 }

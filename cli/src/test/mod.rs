@@ -6,7 +6,6 @@ mod case;
 mod coverage;
 pub(crate) mod faults;
 mod find;
-mod interrupt;
 mod json;
 mod junit;
 mod last_failed;
@@ -40,7 +39,7 @@ use self::{
 };
 use crate::{
     exit::{Exit, Failure},
-    files,
+    files, interrupt,
     terminal::Terminal,
 };
 

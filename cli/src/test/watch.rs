@@ -14,9 +14,10 @@ use std::{
 use latchwork_bench::diagram::counted;
 use latchwork_compiler::render;
 
-use super::{arguments::TestArguments, find::find, interrupt, round};
+use super::{arguments::TestArguments, find::find, round};
 use crate::{
     exit::{Exit, Failure},
+    interrupt,
     terminal::Terminal,
 };
 

@@ -13,10 +13,10 @@ use latchwork_grammar::Diagnostic;
 use super::{Severity, arguments::FaultsArguments};
 use crate::{
     exit::{Exit, Failure},
+    interrupt,
     terminal::Terminal,
     test::{
         case::Work,
-        interrupt,
         pool::{self, Piece, Results},
         progress::Progress,
         select::Case,

@@ -15,7 +15,7 @@ static ASKED: LazyLock<Arc<AtomicBool>> = LazyLock::new(Arc::default);
 
 /// From now on Ctrl-C and SIGTERM, with which a batch system cancels a job, are noted instead of ending the process.
 /// Where it was told to ignore Ctrl-C, that stays ignored.
-pub(super) fn watch() {
+pub(crate) fn watch() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         // Without a handler the signal does what it always does.
@@ -36,11 +36,11 @@ pub(super) fn watch() {
 }
 
 /// Whether the user asked to end.
-pub(super) fn asked() -> bool {
+pub(crate) fn asked() -> bool {
     ASKED.load(Ordering::SeqCst)
 }
 
 /// Ends the process while threads are still at work that nobody waits for and nothing can end.
-pub(super) fn leave() -> ! {
+pub(crate) fn leave() -> ! {
     process::exit(Exit::Interrupted as i32)
 }
