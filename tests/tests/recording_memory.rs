@@ -73,8 +73,9 @@ fn recordings_take_little_memory() {
         assert_eq!(replayed.recording.end_ns, milliseconds * 1_000_000);
         (peak, follower.bytes.0)
     };
-    let ((short_peak, short_bytes), (long_peak, long_bytes)) = (followed(10_000), followed(60_000));
+    // Both run so long that the machine has turned the program into code of the processor, which takes memory once.
+    let ((short_peak, short_bytes), (long_peak, long_bytes)) = (followed(40_000), followed(240_000));
     assert!(long_bytes > 5 * short_bytes, "{short_bytes}, {long_bytes}");
-    assert!(short_peak < 2 * MEBIBYTE, "{short_peak}");
+    assert!(short_peak < 10 * MEBIBYTE, "{short_peak}");
     assert!(long_peak < short_peak + short_peak / 10, "{short_peak}, {long_peak}");
 }
