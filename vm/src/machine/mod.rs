@@ -223,8 +223,8 @@ impl Machine {
     /// The fault that stopped the scan. The machine then stays stopped, with its data as they were at the fault, and
     /// every further scan gives the same fault until [`Machine::restart`].
     pub fn scan(&mut self, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
-        if let Some(fault) = &self.state.fault {
-            return Err(fault.clone());
+        if self.state.fault.is_some() {
+            return Err(self.stopped());
         }
         let scan = self.scans();
         self.state.scan = scan;
@@ -232,6 +232,7 @@ impl Machine {
         let executed = if self.plain {
             self.scan_plain()?
         } else {
+            // Out of line, so that the short way has no more than it needs.
             let before_ns = i64::from_le_bytes(self.system_word(0));
             let executed = self.scan_tasks(scan, before_ns, now_ns)?;
             self.choose_way();
@@ -251,15 +252,15 @@ impl Machine {
     }
 
     /// A scan of an image whose only task is cyclic, when nothing takes time.
-    #[inline]
+    #[inline(always)]
     fn scan_plain(&mut self) -> Result<u64, Box<Fault>> {
         // Borrows of the fields: the program need not be held by one more count.
         let Self { program, data, state, stack, dispatcher, .. } = self;
         unpack(data, &program.unpacked);
         let mut executed = 0;
-        for call in program.schedule().plain.iter().flatten() {
+        for call in program.schedule().plain.as_deref().unwrap_or_default() {
             let start = Start { unit: call.unit, base: call.base, executed };
-            let exit = dispatch(*dispatcher, program, data, state, stack, start);
+            let exit = dispatch_shortly(*dispatcher, program, data, state, stack, start);
             if exit.faulted {
                 return Err(self.stopped());
             }
@@ -289,7 +290,7 @@ impl Machine {
         };
         let start = Start { unit: call.unit, base: call.base, executed: 0 };
         let Self { program, data, state, stack, dispatcher, .. } = self;
-        let exit = dispatch(*dispatcher, program, data, state, stack, start);
+        let exit = dispatch_shortly(*dispatcher, program, data, state, stack, start);
         if exit.faulted {
             let fault = self.stopped();
             self.state.fault = None;
@@ -318,9 +319,10 @@ impl Machine {
     }
 
     fn run(&mut self, program: &Program, start: Start) -> Exit {
-        dispatch(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
+        dispatch_shortly(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
     }
 
+    #[cold]
     fn stopped(&self) -> Box<Fault> {
         self.state.fault.clone().unwrap_or_else(|| {
             // A run that stops always leaves its fault; this keeps the promise without a panic if it ever did not.
@@ -361,7 +363,7 @@ impl Dispatcher {
     }
 }
 
-#[inline]
+#[inline(never)]
 fn dispatch(
     dispatcher: Dispatcher,
     program: &Program,
@@ -381,6 +383,25 @@ fn dispatch(
         Dispatcher::Adaptive | Dispatcher::Threaded => run_threaded(program, data, state, stack, start),
         Dispatcher::Matched => matched::run(program, data, state, stack, start),
     }
+}
+
+/// The same, out of line where the program is not compiled: the short way of a scan is for compiled ones.
+#[inline(always)]
+fn dispatch_shortly(
+    dispatcher: Dispatcher,
+    program: &Program,
+    data: &mut [u8],
+    state: &mut RunState,
+    stack: &mut [Frame],
+    start: Start,
+) -> Exit {
+    #[cfg(compiled_form)]
+    if dispatcher == Dispatcher::Compiled
+        && let Some(compiled) = program.compiled()
+    {
+        return compiled.run(program, data, state, start);
+    }
+    dispatch(dispatcher, program, data, state, stack, start)
 }
 
 fn clear_system_bytes(data: &mut [u8]) {

@@ -53,6 +53,26 @@ pub struct TaskRun {
     pub ended: bool,
 }
 
+/// The time from one multiple of an INTERVAL to the next, the latter excluded. Spares a division for most scans.
+#[derive(Clone, Copy, Debug, Default)]
+struct Window {
+    start: i64,
+    end: i64,
+}
+
+impl Window {
+    /// Whether a multiple of the interval lies behind `before` and not behind `now`, or the other way round.
+    fn left(&mut self, interval: i64, before: i64, now: i64) -> bool {
+        if self.start <= before && before < self.end && self.start <= now && now < self.end {
+            return false;
+        }
+        // Saturates at the ends of time, where the window is smaller than the interval.
+        self.start = now.div_euclid(interval).saturating_mul(interval);
+        self.end = self.start.saturating_add(interval);
+        now.div_euclid(interval) != before.div_euclid(interval)
+    }
+}
+
 /// What a machine knows of its tasks besides their status in the data image.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tasks {
@@ -66,6 +86,8 @@ pub(super) struct Tasks {
     pub(super) runs: Vec<TaskRun>,
     /// Number of completed scans after that scan.
     runs_at: u64,
+    /// For each task the multiples of its INTERVAL that the last scan lay between.
+    windows: Vec<Window>,
     /// For each task the number of its pieces of work in the running scan, and their instructions.
     pub(super) sums: Vec<(u32, u64)>,
 }
@@ -79,6 +101,7 @@ impl Tasks {
             point: 0,
             runs: Vec::new(),
             runs_at: 0,
+            windows: vec![Window::default(); schedule.tasks.len()],
             sums: Vec::new(),
         }
     }
@@ -142,6 +165,7 @@ impl Machine {
     }
 
     /// A scan of an image with several tasks, or with simulated time. `before_ns` is the time of the scan before.
+    #[inline(never)]
     pub(super) fn scan_tasks(&mut self, scan: u64, before_ns: i64, now_ns: i64) -> Result<u64, Box<Fault>> {
         let program = Arc::clone(&self.program);
         self.tasks.runs.clear();
@@ -158,19 +182,25 @@ impl Machine {
             if let Some(free) = self.tasks.free_ns.get_mut(resource) {
                 *free = if timed { now_ns.max(*free) } else { now_ns };
             }
-            let periodic = |task: &Task| {
+            let mut windows = std::mem::take(&mut self.tasks.windows);
+            let periodic = |index: usize, task: &Task| {
                 let interval = task.interval_ns;
-                let reached = || now_ns.div_euclid(interval) != before_ns.div_euclid(interval);
-                task.cyclic || interval > 0 && (scan == 0 || reached())
+                let mut reached = || match windows.get_mut(index) {
+                    Some(window) => window.left(interval, before_ns, now_ns),
+                    None => true,
+                };
+                task.cyclic || interval > 0 && (reached() || scan == 0)
             };
-            self.look(&program, &tasks.tasks, now_ns, periodic)?;
+            let looked = self.look(&program, &tasks.tasks, now_ns, periodic);
+            self.tasks.windows = windows;
+            looked?;
             while self.free_ns(resource) < end_ns
                 && let Some(task) = self.tasks.choose(&program, resource, self.timing.preemptive)
             {
                 self.serve(&program, resource, task, end_ns, &mut executed)?;
                 if tasks.edges {
                     let free_ns = self.free_ns(resource);
-                    self.look(&program, &tasks.tasks, free_ns, |_| false)?;
+                    self.look(&program, &tasks.tasks, free_ns, |_, _| false)?;
                 }
             }
         }
@@ -188,7 +218,7 @@ impl Machine {
         program: &Program,
         tasks: &[usize],
         time_ns: i64,
-        periodic: impl Fn(&Task) -> bool,
+        mut periodic: impl FnMut(usize, &Task) -> bool,
     ) -> Result<(), Box<Fault>> {
         let point = self.tasks.point;
         self.tasks.point = point.wrapping_add(1);
@@ -196,7 +226,7 @@ impl Machine {
             let Some(task) = program.image().tasks.get(index) else { continue };
             let single =
                 task.single.is_some_and(|single| self.data.get(single as usize).copied().unwrap_or(0) != 0);
-            let due = if single { !self.swap_single(task, true) } else { periodic(task) };
+            let due = if single { !self.swap_single(task, true) } else { periodic(index, task) };
             if !single && task.single.is_some() {
                 self.swap_single(task, false);
             }

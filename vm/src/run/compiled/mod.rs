@@ -13,6 +13,7 @@
 
 #![allow(unsafe_code)]
 
+mod memory;
 mod support;
 mod translate;
 
@@ -81,7 +82,7 @@ impl Compiled {
     }
 
     /// Runs one program from its first instruction to its end.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn run(&self, program: &Program, data: &mut [u8], state: &mut RunState, start: Start) -> Exit {
         let Some(entry) = self.entries.get(start.unit as usize) else {
             return Exit { executed: start.executed, faulted: true };
@@ -92,6 +93,7 @@ impl Compiled {
         let mut context = Context {
             now_ns: state.now_ns,
             stopped: 0,
+            charged: 0,
             program: &raw const *program,
             state: &raw mut *state,
             data: data.as_mut_ptr(),

@@ -1,25 +1,29 @@
 //! What compiled code calls: everything that is rare or long runs in the machine itself.
 
-use super::super::access::{Calls, Instance, Members};
-use super::super::handlers::blocks as work;
+use super::super::access::{Calls, Instance};
+use super::super::handlers::{self, Handler, blocks as work};
 use super::super::number::{Integer, Number};
 use super::super::observer::Observer;
 use super::super::{RunState, Step, matched};
 use super::Entry;
+use super::memory::Memory;
 use crate::fault::FaultKind;
 use crate::instruction::{Family, OperandKind};
+use crate::native::NativeCall;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
 use crate::types::Scalar;
 use std::{ptr, slice};
 
-/// What a run of compiled code needs besides its arguments. Compiled code reads the first two members itself.
+/// What a run of compiled code needs besides its arguments. Compiled code reads the first three members itself.
 #[repr(C)]
 pub(super) struct Context {
     /// Time that the running release sees.
     pub(super) now_ns: i64,
     /// Not 0 after a fault: everything returns then.
     pub(super) stopped: u64,
+    /// What the last plain instruction has charged, see [`step`].
+    pub(super) charged: i64,
     pub(super) program: *const Program,
     pub(super) state: *mut RunState,
     pub(super) data: *mut u8,
@@ -30,6 +34,7 @@ pub(super) struct Context {
 impl Context {
     pub(super) const NOW: i32 = 0;
     pub(super) const STOPPED: i32 = 8;
+    pub(super) const CHARGED: i32 = 16;
 }
 
 /// In the result of [`step`]: the instruction jumps.
@@ -65,11 +70,20 @@ pub(super) unsafe extern "C" fn step(context: *mut Context, instruction: u32, ba
     }
 }
 
+/// As [`step`], with the result left in the context, for the way that preserves all registers.
+///
+/// # Safety
+/// As for [`step`].
+pub(super) unsafe extern "C" fn rare(context: *mut Context, instruction: u32, base: *mut u8) {
+    // SAFETY: as the caller says.
+    unsafe { (*context).charged = step(context, instruction, base) };
+}
+
 /// Records that the budget is used up at an instruction, and stops.
 ///
 /// # Safety
 /// As for [`step`].
-pub(super) unsafe extern "C" fn watchdog(context: *mut Context, instruction: u32) {
+pub(super) unsafe extern "C" fn watchdog(context: *mut Context, instruction: u32, _base: *mut u8) {
     // SAFETY: as in `step`.
     unsafe {
         let context = &mut *context;
@@ -108,36 +122,6 @@ pub(super) unsafe extern "C" fn copy(to: *mut u8, from: *const u8, bytes: usize)
     unsafe { from.copy_to(to, bytes) };
 }
 
-/// Memory for the standard function blocks: an instance that lies inside the data image.
-struct Memory {
-    data: *mut u8,
-    now_ns: i64,
-}
-
-impl Members for Memory {
-    #[inline(always)]
-    fn member<S: Number>(&mut self, instance: Instance, offset: u32) -> S {
-        // SAFETY: the instance lies inside the data image with all members of its layout, see `block`.
-        S::from_bytes(unsafe {
-            self.data.add(instance.address() as usize + offset as usize).cast::<S::Bytes>().read()
-        })
-    }
-
-    #[inline(always)]
-    fn set_member<S: Number>(&mut self, instance: Instance, offset: u32, value: S) {
-        // SAFETY: as in `member`.
-        unsafe {
-            let member = self.data.add(instance.address() as usize + offset as usize);
-            member.cast::<S::Bytes>().write(value.to_bytes());
-        }
-    }
-
-    #[inline(always)]
-    fn now(&mut self) -> i64 {
-        self.now_ns
-    }
-}
-
 /// A standard function block that works on the instance at an address.
 pub(super) type Block = unsafe extern "C" fn(*mut Context, u32);
 
@@ -147,7 +131,7 @@ macro_rules! blocks {
         /// The context is that of a run, and the instance at the address lies inside the data image.
         unsafe extern "C" fn $name$(<$scalar: Integer>)?(context: *mut Context, address: u32) {
             // SAFETY: the context outlives the run.
-            let mut memory = unsafe { Memory { data: (*context).data, now_ns: (*context).now_ns } };
+            let mut memory = unsafe { Memory::new(context, ptr::null_mut()) };
             $work(&mut memory, Instance::of_operand(address));
         }
     )*};
@@ -194,6 +178,69 @@ pub(super) fn block(family: Family, scalar: Scalar) -> Option<Block> {
         Family::CountUpDown | Family::CountUpDownAt => counter!(count_up_down),
         _ => return None,
     })
+}
+
+/// Runs a plain instruction without the checked step, which runs it where it turns out to be rare. The result as that of
+/// [`step`], without jumps.
+pub(super) type Direct = unsafe extern "C" fn(*mut Context, u32, *mut u8) -> i64;
+
+/// # Safety
+/// As for [`step`]; the instruction is one of this handler.
+unsafe extern "C" fn direct<H: Handler>(context: *mut Context, instruction: u32, base: *mut u8) -> i64 {
+    // SAFETY: the context outlives the run, and the instruction is one of the program.
+    unsafe {
+        let mut memory = Memory::new(context, base);
+        let records = &(*(*context).program).code().records;
+        let outcome = records.get(instruction as usize).map(|record| H::run(&mut memory, &record.operands));
+        match outcome {
+            Some(Ok(Step::Next)) => memory.charged,
+            _ => step(context, instruction, base),
+        }
+    }
+}
+
+/// The function of an instruction on texts.
+pub(super) fn text(family: Family) -> Option<Direct> {
+    Some(match family {
+        Family::CompareString => direct::<handlers::CompareString<u8>>,
+        Family::CompareWideString => direct::<handlers::CompareWideString<u16>>,
+        Family::CopyString => direct::<handlers::CopyString<u8>>,
+        Family::CopyWideString => direct::<handlers::CopyWideString<u16>>,
+        _ => return None,
+    })
+}
+
+/// Runs a native function on the frame at an address that lies inside the data image. The result is what it charges;
+/// after a fault the context is stopped.
+///
+/// # Safety
+/// As for [`step`]; `index` is one of the natives of the image.
+pub(super) unsafe extern "C" fn native(
+    context: *mut Context,
+    instruction: u32,
+    index: u32,
+    frame: u32,
+) -> i64 {
+    // SAFETY: as in `step`.
+    unsafe {
+        let context = &mut *context;
+        let program = &*context.program;
+        let Some(function) = program.code().natives.get(index as usize).copied() else { return 0 };
+        let data = slice::from_raw_parts_mut(context.data, context.size);
+        let state = &mut *context.state;
+        let mut observer = Observer { program, state, instruction };
+        let mut call = NativeCall::new(data, frame, function.frame_bytes, context.now_ns, &mut observer);
+        (function.run)(&mut call);
+        let outcome = call.outcome();
+        if outcome.null {
+            observer.fault(FaultKind::NullReference, Vec::new);
+        }
+        if outcome.outside {
+            observer.fault(FaultKind::Address, || vec![("address".to_owned(), frame.value())]);
+        }
+        context.stopped |= u64::from(observer.state.fault.is_some());
+        outcome.charged.min(1 << 60) as i64
+    }
 }
 
 /// Bytes of the instance of a block that is given by its address.

@@ -3,6 +3,7 @@
 use super::super::Entry;
 use super::super::support::{self, Context};
 use super::arithmetic::is_signed;
+use super::places::kind;
 use super::unit::{MEMORY, Translation};
 use super::unit_signature;
 use crate::instruction::{Family, Opcode, OperandKind};
@@ -47,9 +48,45 @@ impl Translation<'_> {
                 let now = self.builder.ins().load(types::I64, MEMORY, self.context, Context::NOW);
                 self.set(a, now);
             }
-            _ => return self.block_call(opcode, operands),
+            Family::Native => {
+                let frame = self.place_address(b).value;
+                self.native(opcode, operands, frame);
+            }
+            Family::NativeAt => {
+                // The decoder puts the size of the frame behind the operands.
+                let pointer = self.through(b, 0, c, opcode, operands);
+                let data = self.data;
+                let frame = self.builder.ins().isub(pointer, data);
+                self.native(opcode, operands, frame);
+            }
+            family => match support::text(family) {
+                Some(function) => self.text(opcode, operands, function),
+                None => return self.block_call(opcode, operands),
+            },
         }
         true
+    }
+
+    fn native(&mut self, opcode: Opcode, operands: &[u32; 4], frame: Value) {
+        let (context, frame) = (self.context, self.builder.ins().ireduce(types::I32, frame));
+        let (index, native) = (self.number32(self.index), self.number32(operands[0]));
+        let function = support::native as unsafe extern "C" fn(_, _, _, _) -> _ as usize;
+        let kinds = [types::I64, types::I32, types::I32, types::I32];
+        let charged = self.call(function, &kinds, Some(types::I64), &[context, index, native, frame]);
+        self.end_if_stopped();
+        self.charge(charged);
+        self.forget_written(opcode, operands);
+    }
+
+    fn text(&mut self, opcode: Opcode, operands: &[u32; 4], function: support::Direct) {
+        self.write_operands(opcode, operands);
+        let (context, base) = (self.context, self.base);
+        let index = self.number32(self.index);
+        let kinds = [types::I64, types::I32, types::I64];
+        let charged = self.call(function as usize, &kinds, Some(types::I64), &[context, index, base]);
+        self.end_if_stopped();
+        self.charge(charged);
+        self.forget_written(opcode, operands);
     }
 
     /// Goes on at the target where the condition is `when`, otherwise behind the instruction.
@@ -102,6 +139,13 @@ impl Translation<'_> {
 
     fn next_pass(&mut self, opcode: Opcode, [control, limit, step]: [u32; 3], back: u32) {
         let scalar = opcode.scalar();
+        if let (Some(last), Some(by @ 1..), Some(greatest)) =
+            (self.known_integer(limit, scalar), self.known_integer(step, scalar), greatest(scalar))
+            && last - by > -greatest
+        {
+            self.counted_pass(scalar, control, (last, by, greatest), back);
+            return;
+        }
         let (value, last, by) = (self.get(control, scalar), self.get(limit, scalar), self.get(step, scalar));
         let (next, wrapped) = self.integer(Family::Add, scalar, value, by);
         // Where the next value does not exist in the type the loop has passed its limit, and the value stays.
@@ -110,6 +154,36 @@ impl Translation<'_> {
         self.set(control, kept);
         let over = self.builder.ins().bor(wrapped, beyond);
         self.branch(over, false, back);
+    }
+
+    /// The end of a loop with constant limit and step: one comparison decides.
+    fn counted_pass(
+        &mut self,
+        scalar: Scalar,
+        control: u32,
+        (last, by, greatest): (i64, i64, i64),
+        back: u32,
+    ) {
+        let value = self.get(control, scalar);
+        let next = self.builder.ins().iadd_imm(value, by);
+        let bound = self.builder.ins().iconst(kind(scalar), last - by);
+        let within = self.compared(Family::LessOrEqual, scalar, value, bound);
+        let (again, over) = (self.builder.create_block(), self.builder.create_block());
+        self.builder.ins().brif(within, again, &[], over, &[]);
+        self.builder.switch_to_block(over);
+        // Where the next value does not exist in the type the value stays.
+        let bound = self.builder.ins().iconst(kind(scalar), greatest - by);
+        let exists = self.compared(Family::LessOrEqual, scalar, value, bound);
+        let left = self.builder.ins().select(exists, next, value);
+        let known = self.known.clone();
+        self.set(control, left);
+        if let Some(behind) = self.block(self.index + 1) {
+            self.builder.ins().jump(behind, &[]);
+        }
+        self.builder.switch_to_block(again);
+        self.known = known;
+        self.set(control, next);
+        self.jump(back);
     }
 
     /// Calls a known unit with the instance at a pointer.
@@ -181,5 +255,15 @@ impl Translation<'_> {
             _ => self.forget_reachable(),
         }
         true
+    }
+}
+
+/// The greatest value of the scalars that loops mostly count in.
+const fn greatest(scalar: Scalar) -> Option<i64> {
+    match scalar {
+        Scalar::I8 => Some(0x7f),
+        Scalar::I16 => Some(0x7fff),
+        Scalar::I32 => Some(0x7fff_ffff),
+        _ => None,
     }
 }

@@ -11,11 +11,12 @@ mod unit;
 
 use super::super::Code;
 use super::super::fuse::{Constants, Lifetimes, leaders};
+use super::support::{self, Context};
 use crate::image::Image;
-use cranelift_codegen::ir::{AbiParam, Signature, types};
+use cranelift_codegen::ir::{AbiParam, Function, InstBuilder, Signature, types};
 use cranelift_codegen::isa::CallConv;
 use cranelift_codegen::settings::{self, Configurable};
-use cranelift_frontend::FunctionBuilderContext;
+use cranelift_frontend::{FunctionBuilder, FunctionBuilderContext};
 use cranelift_jit::{ArenaMemoryProvider, JITBuilder, JITModule};
 use cranelift_module::{FuncId, Linkage, Module, default_libcall_names};
 use unit::Translation;
@@ -29,6 +30,10 @@ struct Shared<'a> {
     constants: Constants<'a>,
     convention: CallConv,
     functions: Vec<FuncId>,
+    /// Ways to [`support::rare`] and [`support::watchdog`] that preserve all registers, so that rare cases cost the
+    /// ordinary ones no more than a jump.
+    rare: FuncId,
+    watchdog: FuncId,
 }
 
 /// Address space that is reserved for the code of a program: far more than an instruction ever takes.
@@ -75,12 +80,21 @@ fn define(image: &Image, code: &Code, module: &mut JITModule) -> Option<Vec<Func
     for number in 0..image.units.len() {
         functions.push(module.declare_function(&format!("u{number}"), Linkage::Local, &signature).ok()?);
     }
+    let rare = module.declare_function("rare", Linkage::Local, &rare_signature()).ok()?;
+    let watchdog = module.declare_function("watchdog", Linkage::Local, &rare_signature()).ok()?;
     let (leaders, _) = leaders(image, code);
     let lifetimes = Lifetimes::new(image, code, &leaders);
     let constants = Constants::new(image);
-    let shared = Shared { image, code, lifetimes, leaders, constants, convention, functions };
+    let shared = Shared { image, code, lifetimes, leaders, constants, convention, functions, rare, watchdog };
     let mut context = module.make_context();
     let mut builder = FunctionBuilderContext::new();
+    type Rare = unsafe extern "C" fn(*mut Context, u32, *mut u8);
+    for (function, to) in [(rare, support::rare as Rare), (watchdog, support::watchdog as Rare)] {
+        context.func.signature = rare_signature();
+        preserving(convention, &mut context.func, &mut builder, to as usize);
+        module.define_function(function, &mut context).ok()?;
+        module.clear_context(&mut context);
+    }
     for (number, function) in shared.functions.iter().enumerate() {
         context.func.signature = signature.clone();
         Translation::new(&shared, module, &mut context.func, &mut builder).unit(number);
@@ -89,6 +103,35 @@ fn define(image: &Image, code: &Code, module: &mut JITModule) -> Option<Vec<Func
     }
     module.finalize_definitions().ok()?;
     Some(shared.functions)
+}
+
+/// The signature of the ways to what is rare: context, instruction, instance.
+fn rare_signature() -> Signature {
+    let mut signature = Signature::new(CallConv::PreserveAll);
+    signature.params.extend([types::I64, types::I32, types::I64].map(AbiParam::new));
+    signature
+}
+
+/// A function that calls another one with its arguments, and preserves all registers.
+fn preserving(
+    convention: CallConv,
+    function: &mut Function,
+    context: &mut FunctionBuilderContext,
+    to: usize,
+) {
+    let mut builder = FunctionBuilder::new(function, context);
+    let block = builder.create_block();
+    builder.append_block_params_for_function_params(block);
+    builder.switch_to_block(block);
+    let arguments = builder.block_params(block).to_vec();
+    let mut signature = rare_signature();
+    signature.call_conv = convention;
+    let signature = builder.import_signature(signature);
+    let to = builder.ins().iconst(types::I64, to as i64);
+    builder.ins().call_indirect(signature, to, &arguments);
+    builder.ins().return_(&[]);
+    builder.seal_all_blocks();
+    builder.finalize();
 }
 
 /// The signature of [`super::Function`].

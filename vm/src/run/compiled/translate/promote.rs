@@ -4,6 +4,7 @@
 //! behind what may have changed it otherwise: a call, a block, a write at an address. A loop then waits for its own
 //! results in registers and not in memory.
 
+use super::arithmetic::is_real;
 use super::places::kind;
 use super::{Shared, unit::Translation};
 use crate::image::Unit;
@@ -72,7 +73,13 @@ fn candidates(shared: &Shared<'_>, unit: &Unit) -> Vec<(Place, Scalar)> {
             // What lies deeper is run more often.
             let uses = if *depth == 0 { 0 } else { 8u32.pow((*depth).min(5)) };
             match numbers.get(&(place, scalar.size())).and_then(|number: &usize| found.get_mut(*number)) {
-                Some(one) => one.uses = one.uses.saturating_add(uses),
+                Some(one) => {
+                    one.uses = one.uses.saturating_add(uses);
+                    // Reals are also copied as bits.
+                    if is_real(scalar) {
+                        one.scalar = scalar;
+                    }
+                }
                 None => {
                     numbers.insert((place, scalar.size()), found.len());
                     found.push(Candidate { place, scalar, uses });

@@ -1,6 +1,8 @@
 //! One unit: its straight pieces of code, jumps between them, what is counted on the way.
 
-use super::super::support::{self, Context};
+#[cfg(doc)]
+use super::super::support;
+use super::super::support::Context;
 use super::Shared;
 use super::places::Known;
 use super::promote::Kept;
@@ -11,6 +13,7 @@ use cranelift_codegen::ir::{
 };
 use cranelift_frontend::{FunctionBuilder, FunctionBuilderContext, Variable};
 use cranelift_jit::JITModule;
+use cranelift_module::{FuncId, Module};
 
 /// A unit being translated.
 pub(super) struct Translation<'a> {
@@ -158,13 +161,16 @@ impl<'a> Translation<'a> {
     /// Runs the current instruction in the machine. The result is what [`support::step`] gives; the run has ended if
     /// there was a fault.
     pub(super) fn run_plain(&mut self) -> Value {
-        let (context, base) = (self.context, self.base);
-        let index = self.number32(self.index);
-        let function = support::step as unsafe extern "C" fn(_, _, _) -> _ as usize;
-        let kinds = [types::I64, types::I32, types::I64];
-        let result = self.call(function, &kinds, Some(types::I64), &[context, index, base]);
+        self.call_rare(self.shared.rare);
         self.end_if_stopped();
-        result
+        self.builder.ins().load(types::I64, MEMORY, self.context, Context::CHARGED)
+    }
+
+    /// Calls one of the ways that preserve all registers.
+    fn call_rare(&mut self, function: FuncId) {
+        let function = self.module.declare_func_in_func(function, self.builder.func);
+        let index = self.number32(self.index);
+        self.builder.ins().call(function, &[self.context, index, self.base]);
     }
 
     /// Adds what the current instruction charges.
@@ -201,10 +207,7 @@ impl<'a> Translation<'a> {
         let exceeded = self.builder.ins().icmp_imm(IntCC::SignedGreaterThan, count, 0);
         self.builder.ins().brif(exceeded, over, &[], next, &[]);
         self.builder.switch_to_block(over);
-        let index = self.number32(self.index);
-        let function = support::watchdog as unsafe extern "C" fn(_, _) as usize;
-        let context = self.context;
-        self.call(function, &[types::I64, types::I32], None, &[context, index]);
+        self.call_rare(self.shared.watchdog);
         self.builder.ins().return_(&[count]);
         self.builder.switch_to_block(next);
         count
