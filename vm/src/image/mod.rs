@@ -34,12 +34,15 @@ pub struct DataLayout {
     pub outputs: Region,
     /// The packed `%M` area.
     pub memory: Region,
-    /// The constants.
+    /// The constants. A dispatcher may take their values from the image before the program runs, so a program that writes
+    /// over one by its address may calculate with the old value or with the new one.
     pub constants: Region,
     /// What a warm restart keeps (RETAIN variables).
     pub retained: Vec<Region>,
     /// The static frames of all units: parameters, variables and temporaries that live only while a unit runs. It is
     /// kept and put back when a release of a task is interrupted, so nothing that must outlive a release lies here.
+    /// The instance of a running unit does not lie over the frame that the unit itself has. Where it does, in an image
+    /// made by hand, the unit may calculate with old values of the places that lie over one another.
     pub frames: Region,
     /// The part of the frames that holds the temporaries of expressions, of all units together. In every run of its
     /// unit a temporary is written before it is read. Its content between two uses, and after a scan, has no meaning:

@@ -8,8 +8,12 @@
 //!
 //! What the code may assume is V1 to V6 of the verifier, as listed at the head of `run::threaded`, in whose terms each
 //! access is made: places of plain instructions without checks, addresses found at run time with them. Call stacks are
-//! those of the processor: the verifier limits the depth of calls, and programs whose calls through tables need guards
-//! are not compiled, nor those that observe themselves.
+//! those of the processor: the verifier limits the depth of calls, programs whose frames could add up to too much are
+//! not compiled, nor those whose calls through tables need guards, nor those that observe themselves.
+//!
+//! What this code knows of places can differ from the data image where an image made by hand writes over the places of
+//! its own unit. So an access is checked with the very value that it is made with, and where that value is refused the
+//! run ends, whatever the checked step finds in the data image.
 
 #![allow(unsafe_code)]
 
@@ -72,7 +76,7 @@ impl Compiled {
         if code.opcodes.len() > INSTRUCTIONS || !code.guards.is_empty() || program.coverage().is_some() {
             return None;
         }
-        let (module, functions) = translate::translate(image, code)?;
+        let (module, functions) = translate::translate(image, code, program.call_depth())?;
         let entries = functions.iter().zip(code.units.all()).map(|(function, first)| Entry {
             // SAFETY: the functions were made with this signature.
             function: unsafe { std::mem::transmute::<*const u8, Function>(*function) },

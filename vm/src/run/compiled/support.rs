@@ -79,6 +79,24 @@ pub(super) unsafe extern "C" fn rare(context: *mut Context, instruction: u32, ba
     unsafe { (*context).charged = step(context, instruction, base) };
 }
 
+/// As [`rare`], for an instruction that faults by the values that compiled code has. It stops in any case: the checked
+/// step reads the data image, where a program that writes over the places of its own unit may have left others.
+///
+/// # Safety
+/// As for [`step`].
+pub(super) unsafe extern "C" fn faulting(context: *mut Context, instruction: u32, base: *mut u8) {
+    // SAFETY: as the caller says; program and state as in `step`.
+    unsafe {
+        step(context, instruction, base);
+        let context = &mut *context;
+        if context.stopped == 0 {
+            Observer { program: &*context.program, state: &mut *context.state, instruction }
+                .fault(FaultKind::Address, Vec::new);
+            context.stopped = 1;
+        }
+    }
+}
+
 /// Records that the budget is used up at an instruction, and stops.
 ///
 /// # Safety

@@ -29,13 +29,27 @@ impl Translation<'_> {
             }
             Family::Address => {
                 let address = self.place_address(b);
-                self.set_address(a, Address { inside: None, ..address });
+                // The place may be the empty end of an empty instance, which may begin at NULL.
+                let place = Place::from_word(b);
+                let some = if place.is_relative() {
+                    self.instance_bytes > 0
+                } else {
+                    place.offset() >= SYSTEM_BYTES
+                };
+                if some {
+                    self.set_address(a, Address { inside: None, ..address });
+                } else {
+                    let value = self.builder.ins().ireduce(types::I32, address.value);
+                    self.set(a, value);
+                }
             }
             Family::OffsetAddress => {
                 let Address { value, highest, inside } = self.used(b, opcode, operands);
                 let value = self.builder.ins().iadd_imm(value, i64::from(c));
+                let highest = highest.saturating_add(c);
+                let value = self.saturated(value, highest);
                 let inside = inside.map(|(place, reach)| (place, reach.saturating_add(c)));
-                self.set_address(a, Address { value, highest: highest.saturating_add(c), inside });
+                self.set_address(a, Address { value, highest, inside });
             }
             Family::Load => {
                 let pointer = self.through(b, c, scalar.size(), opcode, operands);
@@ -96,10 +110,22 @@ impl Translation<'_> {
         if place.is_relative() {
             let pointer = self.place_pointer(word);
             let data = self.data;
-            Address { value: self.builder.ins().isub(pointer, data), highest: u32::MAX, inside }
+            // V2: the place lies inside the instance, and that inside the data image, whose size is limited.
+            let highest = self.shared.image.data.len() as u32;
+            Address { value: self.builder.ins().isub(pointer, data), highest, inside }
         } else {
             Address { value: self.number(i64::from(place.offset())), highest: place.offset(), inside }
         }
+    }
+
+    /// An address that is at most the greatest of 32 bits, as the plain instructions keep it.
+    fn saturated(&mut self, value: Value, highest: u32) -> Value {
+        if highest < u32::MAX {
+            return value;
+        }
+        let greatest = self.number(i64::from(u32::MAX));
+        let beyond = self.builder.ins().icmp(IntCC::UnsignedGreaterThan, value, greatest);
+        self.builder.ins().select(beyond, greatest, value)
     }
 
     /// An address that a place holds, which is none of the machine's own.
@@ -202,6 +228,7 @@ impl Translation<'_> {
         let last = (u64::from(count) - 1) * u64::from(stride);
         let last = u32::try_from(last).unwrap_or(u32::MAX);
         let highest = address.highest.saturating_add(last);
+        let value = self.saturated(value, highest);
         let inside = address.inside.map(|(place, reach)| (place, reach.saturating_add(last)));
         self.set_address(to, Address { value, highest, inside });
     }

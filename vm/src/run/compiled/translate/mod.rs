@@ -30,9 +30,10 @@ struct Shared<'a> {
     constants: Constants<'a>,
     convention: CallConv,
     functions: Vec<FuncId>,
-    /// Ways to [`support::rare`] and [`support::watchdog`] that preserve all registers, so that rare cases cost the
-    /// ordinary ones no more than a jump.
+    /// Ways to [`support::rare`], [`support::faulting`] and [`support::watchdog`] that preserve all registers, so that
+    /// rare cases cost the ordinary ones no more than a jump.
     rare: FuncId,
+    faulting: FuncId,
     watchdog: FuncId,
 }
 
@@ -41,15 +42,24 @@ fn reserved(instructions: usize) -> usize {
     (1 << 20) + 2048 * instructions
 }
 
+/// Most bytes of the processor's stack that all calls of a program may take together: a quarter of what threads have.
+const STACK: u64 = 512 << 10;
+
+/// Bytes of a call besides the frame of its unit, rounded up.
+const CALL_BYTES: u64 = 64;
+
 /// The functions of all units, in order, and the module that owns them. `None` where the processor or the system does
-/// not allow it.
-pub(super) fn translate(image: &Image, code: &Code) -> Option<(JITModule, Vec<*const u8>)> {
+/// not allow it, or where so many calls inside one another could take too much of the stack.
+pub(super) fn translate(image: &Image, code: &Code, calls: usize) -> Option<(JITModule, Vec<*const u8>)> {
     let mut flags = settings::builder();
     let options = [
         ("opt_level", "speed"),
         ("is_pic", "false"),
         ("use_colocated_libcalls", "false"),
         ("unwind_info", "false"),
+        // So that a stack that is too short ends the process and nothing else is written.
+        ("enable_probestack", "true"),
+        ("probestack_strategy", "inline"),
         ("enable_verifier", if cfg!(feature = "checked-access") { "true" } else { "false" }),
     ];
     for (name, value) in options {
@@ -59,7 +69,7 @@ pub(super) fn translate(image: &Image, code: &Code) -> Option<(JITModule, Vec<*c
     let mut builder = JITBuilder::with_isa(target, default_libcall_names());
     builder.memory_provider(Box::new(ArenaMemoryProvider::new_with_size(reserved(code.opcodes.len())).ok()?));
     let mut module = JITModule::new(builder);
-    match define(image, code, &mut module) {
+    match define(image, code, calls, &mut module) {
         Some(functions) => {
             let functions = functions.into_iter().map(|function| module.get_finalized_function(function));
             let functions = functions.collect();
@@ -73,7 +83,7 @@ pub(super) fn translate(image: &Image, code: &Code) -> Option<(JITModule, Vec<*c
     }
 }
 
-fn define(image: &Image, code: &Code, module: &mut JITModule) -> Option<Vec<FuncId>> {
+fn define(image: &Image, code: &Code, calls: usize, module: &mut JITModule) -> Option<Vec<FuncId>> {
     let convention = module.target_config().default_call_conv;
     let signature = unit_signature(convention);
     let mut functions = Vec::with_capacity(image.units.len());
@@ -81,25 +91,46 @@ fn define(image: &Image, code: &Code, module: &mut JITModule) -> Option<Vec<Func
         functions.push(module.declare_function(&format!("u{number}"), Linkage::Local, &signature).ok()?);
     }
     let rare = module.declare_function("rare", Linkage::Local, &rare_signature()).ok()?;
+    let faulting = module.declare_function("faulting", Linkage::Local, &rare_signature()).ok()?;
     let watchdog = module.declare_function("watchdog", Linkage::Local, &rare_signature()).ok()?;
     let (leaders, _) = leaders(image, code);
     let lifetimes = Lifetimes::new(image, code, &leaders);
     let constants = Constants::new(image);
-    let shared = Shared { image, code, lifetimes, leaders, constants, convention, functions, rare, watchdog };
+    let shared = Shared {
+        image,
+        code,
+        lifetimes,
+        leaders,
+        constants,
+        convention,
+        functions,
+        rare,
+        faulting,
+        watchdog,
+    };
     let mut context = module.make_context();
     let mut builder = FunctionBuilderContext::new();
     type Rare = unsafe extern "C" fn(*mut Context, u32, *mut u8);
-    for (function, to) in [(rare, support::rare as Rare), (watchdog, support::watchdog as Rare)] {
+    let ways = [(rare, support::rare as Rare), (faulting, support::faulting), (watchdog, support::watchdog)];
+    for (function, to) in ways {
         context.func.signature = rare_signature();
         preserving(convention, &mut context.func, &mut builder, to as usize);
         module.define_function(function, &mut context).ok()?;
         module.clear_context(&mut context);
     }
+    let mut frames = Vec::with_capacity(shared.functions.len());
     for (number, function) in shared.functions.iter().enumerate() {
         context.func.signature = signature.clone();
         Translation::new(&shared, module, &mut context.func, &mut builder).unit(number);
         module.define_function(*function, &mut context).ok()?;
+        let frame = context.compiled_code()?.buffer.frame_layout()?.frame_to_fp_offset;
+        frames.push(u64::from(frame) + CALL_BYTES);
         module.clear_context(&mut context);
+    }
+    // No unit is active twice, so that no chain of calls takes more than the largest frames together.
+    frames.sort_unstable_by_key(|bytes| std::cmp::Reverse(*bytes));
+    if frames.iter().take(calls.saturating_add(1)).sum::<u64>() > STACK {
+        return None;
     }
     module.finalize_definitions().ok()?;
     Some(shared.functions)

@@ -26,7 +26,7 @@ pub(super) struct Known {
 #[derive(Clone, Copy)]
 pub(super) struct Address {
     pub(super) value: Value,
-    /// The highest that it can be.
+    /// The highest that it can be; the greatest of 32 bits where that is not known.
     pub(super) highest: u32,
     /// The array that it lies in: its place, and how far behind it the address can be.
     pub(super) inside: Option<(Place, u32)>,
@@ -43,6 +43,10 @@ pub(super) const fn kind(scalar: Scalar) -> Type {
         Scalar::F64 => types::F64,
     }
 }
+
+/// Most places of a straight piece that something is known of: far more than a processor has registers, and few enough
+/// that long pieces do not take long to compile or fill the stack.
+const MOST: usize = 256;
 
 impl Translation<'_> {
     /// Whether a place lies in the frame of a unit. The instance of a running unit does not lie in a frame that this unit
@@ -230,6 +234,18 @@ impl Translation<'_> {
     pub(super) fn forget_reachable(&mut self) {
         self.known.retain(|known| known.unwritten.is_some());
         self.read_all_kept();
+    }
+
+    /// Starts anew where too much is known.
+    pub(super) fn limit_known(&mut self) {
+        if self.known.len() < MOST {
+            return;
+        }
+        for known in std::mem::take(&mut self.known) {
+            if known.unwritten.is_some() {
+                self.store_place(known.place, known.value);
+            }
+        }
     }
 
     /// Writes the values that the plain instruction reads or writes in part, for good.

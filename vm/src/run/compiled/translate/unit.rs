@@ -31,6 +31,8 @@ pub(super) struct Translation<'a> {
     /// First instruction of the unit, and the block of each instruction that begins a straight piece.
     first: u32,
     blocks: Vec<Option<Block>>,
+    /// Size of the instance of the unit.
+    pub(super) instance_bytes: u32,
     /// What is known of places in the current straight piece.
     pub(super) known: Vec<Known>,
     /// Places whose values are kept over jumps.
@@ -64,6 +66,7 @@ impl<'a> Translation<'a> {
             index: 0,
             first: 0,
             blocks: Vec::new(),
+            instance_bytes: 0,
             known: Vec::new(),
             kept: Vec::new(),
             open: true,
@@ -81,7 +84,7 @@ impl<'a> Translation<'a> {
     pub(super) fn unit(mut self, number: usize) {
         let shared = self.shared;
         let Some(unit) = shared.image.units.get(number) else { return };
-        self.first = unit.first_instruction;
+        (self.first, self.instance_bytes) = (unit.first_instruction, unit.instance_bytes);
         let end = unit.first_instruction + unit.instruction_count;
         self.keep_places(unit);
         for index in unit.first_instruction..end {
@@ -103,6 +106,7 @@ impl<'a> Translation<'a> {
             else {
                 continue;
             };
+            self.limit_known();
             self.instruction(*opcode, &record.operands);
         }
         self.builder.seal_all_blocks();
@@ -279,15 +283,17 @@ impl<'a> Translation<'a> {
         self.builder.ins().jump(next, &[left.into()]);
     }
 
-    /// Lets the plain instruction, which faults or has nothing to write, run where `rare` is TRUE.
+    /// Lets the plain instruction, which faults, run where `rare` is TRUE. Nothing follows it: what follows relies on
+    /// `rare` being FALSE for the values that this code has, whatever the plain instruction has read.
     pub(super) fn check(&mut self, rare: Value, opcode: Opcode, operands: &[u32; 4]) {
         let [slow, next] = [self.cold(), self.builder.create_block()];
         self.builder.ins().brif(rare, slow, &[], next, &[]);
         self.builder.switch_to_block(slow);
         self.write_operands_for_step(opcode, operands);
-        let charged = self.run_plain();
-        self.charge(charged);
-        self.builder.ins().jump(next, &[]);
+        self.call_rare(self.shared.faulting);
+        // What is returned does not matter after a fault.
+        let count = self.number(0);
+        self.builder.ins().return_(&[count]);
         self.builder.switch_to_block(next);
     }
 }
