@@ -154,7 +154,8 @@ fn check_operands(image: &Image, unit: &Unit, instruction: &Instruction) -> Resu
     Ok(())
 }
 
-/// Nothing rests on this: constants can be reached by address as well. It tells a compiler's slip before the program runs.
+/// No access rests on this: constants can be reached by address as well. It tells a compiler's slip before the program
+/// runs, and makes the values of constants those of the image for every program that does not do that.
 fn check_no_constant(image: &Image, place: Place, bytes: u64) -> Result<(), String> {
     let constants = image.layout.constants;
     let (start, end) = (u64::from(constants.start), u64::from(constants.start) + u64::from(constants.size));

@@ -1,6 +1,6 @@
 //! Comparisons with the jump behind them, and pairs of operations where one works on the result of the other.
 
-use super::{Comparison, Form, Group, Operation, Source, target};
+use super::{Comparison, Form, Group, Operation, Source, overlap, target};
 use crate::instruction::Family;
 use crate::types::Scalar;
 
@@ -29,11 +29,14 @@ pub(super) fn following(
     if !source.lifetimes.ends_by(start, start + 1) {
         return None;
     }
-    match (*left == result, *right == result) {
-        (true, false) => Some((operation, opcode.scalar(), *to, *right, false)),
-        (false, true) => Some((operation, opcode.scalar(), *to, *left, true)),
-        _ => None,
-    }
+    let (other, flipped) = match (*left == result, *right == result) {
+        (true, false) => (*right, false),
+        (false, true) => (*left, true),
+        _ => return None,
+    };
+    let bytes = opcode.scalar().size();
+    let apart = !overlap((other, bytes), (result, bytes));
+    apart.then_some((operation, opcode.scalar(), *to, other, flipped))
 }
 
 fn convert_chain(source: &Source<'_>, start: usize) -> Option<Group> {
@@ -73,7 +76,9 @@ fn limit(source: &Source<'_>, start: usize) -> Option<Group> {
     let upper_first = first.family() == Family::Minimum;
     let other = if upper_first { Family::Maximum } else { Family::Minimum };
     let common = matches!(scalar, Scalar::I16 | Scalar::I32 | Scalar::F32 | Scalar::F64);
-    if !common || second.family() != other || second.scalar() != scalar || a != result || b == result {
+    let bytes = scalar.size();
+    let apart = !overlap((*b, bytes), (*result, bytes));
+    if !common || second.family() != other || second.scalar() != scalar || a != result || !apart {
         return None;
     }
     let form = Form::Limit { scalar, upper_first };

@@ -4,10 +4,13 @@
 //! the subscripts and the end of the value are checked.
 
 use super::arithmetic::following;
-use super::{Form, Group, Source};
+use super::{Form, Group, Source, overlap};
 use crate::instruction::{Family, Opcode};
 use crate::place::Place;
 use crate::types::Scalar;
+
+/// Width of an address in bytes.
+const ADDRESS_BYTES: u32 = Scalar::U32.size();
 
 /// The group that begins at a subscript, if it is worth one.
 pub(super) fn group(source: &Source<'_>, start: usize) -> Option<Group> {
@@ -35,6 +38,7 @@ pub(super) fn group(source: &Source<'_>, start: usize) -> Option<Group> {
             let [inner, outer, second_index, second_range] = operands;
             if outer != address
                 || index_kind(second)? != kind
+                || overlap((*second_index, kind.size()), (*address, ADDRESS_BYTES))
                 || !source.lifetimes.ends_by(start + 1, start + 2)
             {
                 return None;
@@ -63,7 +67,8 @@ fn chain(
 ) -> Option<Group> {
     let (operation, scalar, to, other, flipped) = following(source, start + 1, access.value)?;
     let common = matches!(scalar, Scalar::I16 | Scalar::I32 | Scalar::F32 | Scalar::F64);
-    if access.stores || !common {
+    // As wide as the operation reads it: it takes the element itself and not the place of the loaded value.
+    if access.stores || !common || access.scalar.size() != scalar.size() {
         return None;
     }
     let form = Form::ElementChain { operation, scalar, index, flipped };
@@ -91,8 +96,9 @@ fn access(opcode: Opcode, operands: &[u32; 4], address: u32) -> Option<Access> {
         Family::Store => (true, operands[2], operands[0], operands[1]),
         _ => return None,
     };
-    // A stored value that lies over the address would be the address. A loaded one may take its place.
-    (through == address && (!stores || value != address)).then_some(Access { stores, scalar, value, offset })
+    // A stored value that lies over the address would be the address, or parts of it. A loaded one may take its place.
+    let over = stores && overlap((value, scalar.size()), (address, ADDRESS_BYTES));
+    (through == address && !over).then_some(Access { stores, scalar, value, offset })
 }
 
 /// A place so many bytes further on, where such a place can be written.

@@ -56,6 +56,8 @@ struct Survey {
     region: Region,
     bytes: Vec<Byte>,
     last_reads: Vec<u32>,
+    /// Spans that something else than scalar operands reaches: place word and size.
+    reached: Vec<(u32, u32)>,
 }
 
 impl Survey {
@@ -69,6 +71,7 @@ impl Survey {
             region,
             bytes: vec![Byte::default(); region.size as usize],
             last_reads: vec![NEVER; instructions],
+            reached: Vec::new(),
         }
     }
 
@@ -106,9 +109,25 @@ impl Survey {
                     Some(bytes) => bytes,
                     None => region_bytes(image, opcode, operands).unwrap_or(end.saturating_sub(*word)),
                 };
-                for byte in self.bytes(*word, size) {
+                if !self.bytes(*word, size).is_empty() {
+                    self.reached.push((*word, size));
+                }
+            }
+        }
+    }
+
+    /// Opens what is reached; once for all instructions, since each of them may reach all temporaries.
+    fn open_reached(&mut self) {
+        let mut reached = std::mem::take(&mut self.reached);
+        reached.sort_unstable();
+        let mut next = 0;
+        for (word, size) in reached {
+            let (start, end) = (word.max(next), word.saturating_add(size));
+            if start < end {
+                for byte in self.bytes(start, end - start) {
                     byte.open = true;
                 }
+                next = end;
             }
         }
     }
@@ -160,6 +179,7 @@ impl Survey {
 
     /// Only now is it known which temporaries are open.
     fn finish(mut self, code: &Code) -> Lifetimes {
+        self.open_reached();
         let mut last_reads = std::mem::take(&mut self.last_reads);
         for (last, (opcode, operands)) in last_reads.iter_mut().zip(instructions(code, 0..code.opcodes.len()))
         {

@@ -204,7 +204,17 @@ impl<'a> Source<'a> {
     }
 }
 
-/// The constants of an image. Nothing writes them: no operand can, and the compiler makes no address of one.
+/// Whether two spans of bytes, each a place word and a size, have bytes in common. Groups ask this about temporaries that
+/// they do not write: what the plain instructions read from one of them in part must not be read from its old bytes.
+fn overlap((one, bytes): (u32, u32), (other, others): (u32, u32)) -> bool {
+    let (one, other) = (Place::from_word(one), Place::from_word(other));
+    one.is_relative() == other.is_relative()
+        && one.offset() < other.offset().saturating_add(others)
+        && other.offset() < one.offset().saturating_add(bytes)
+}
+
+/// The constants of an image. No scalar operand writes them. A program made by hand that does so by address may see the
+/// old values, as [`crate::DataLayout::constants`] says; no check of an access rests on them.
 pub(super) struct Constants<'a> {
     region: Region,
     data: &'a [u8],

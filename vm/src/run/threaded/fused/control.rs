@@ -73,8 +73,10 @@ impl<S: Control> Fused for Next<S> {
         if wrapped {
             return Ok(Step::Next);
         }
+        // Before the control variable is written, which may be the limit as well.
+        let limit = access.get::<S>(words[1]);
         access.set(words[0], next);
-        if next <= access.get::<S>(words[1]) { Ok(Step::Jump(words[3])) } else { Ok(Step::Next) }
+        if next <= limit { Ok(Step::Jump(words[3])) } else { Ok(Step::Next) }
     }
 }
 
