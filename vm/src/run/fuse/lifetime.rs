@@ -35,6 +35,11 @@ impl Lifetimes {
         self.0.get(instruction).is_some_and(|last| *last != NEVER)
     }
 
+    /// The last instruction that reads the temporary that an instruction writes; `None` where others may.
+    pub(crate) fn last_read(&self, instruction: usize) -> Option<u32> {
+        self.0.get(instruction).copied().filter(|last| *last != NEVER)
+    }
+
     /// Whether nothing reads what an instruction writes after the instruction `end`.
     pub(crate) fn ends_by(&self, instruction: usize, end: usize) -> bool {
         self.0.get(instruction).is_some_and(|last| *last != NEVER && *last as usize <= end)

@@ -27,6 +27,7 @@ impl Translation<'_> {
         let scalar = opcode.scalar();
         match opcode.family() {
             Family::Add | Family::Subtract | Family::Multiply | Family::Divide if is_real(scalar) => {
+                self.note_operands(opcode, operands);
                 let (a, b) = (self.get(left, scalar), self.get(right, scalar));
                 let result = match opcode.family() {
                     Family::Add => self.builder.ins().fadd(a, b),
@@ -34,8 +35,7 @@ impl Translation<'_> {
                     Family::Multiply => self.builder.ins().fmul(a, b),
                     _ => self.builder.ins().fdiv(a, b),
                 };
-                let rare = self.not_finite(result);
-                self.result(rare, result, opcode, operands);
+                self.real_result(result, opcode, operands);
             }
             Family::Add | Family::Subtract | Family::Multiply => {
                 let (a, b) = (self.get(left, scalar), self.get(right, scalar));
@@ -43,13 +43,15 @@ impl Translation<'_> {
                 self.result(rare, result, opcode, operands);
             }
             Family::Divide | Family::Modulo => self.quotient(opcode, operands),
-            Family::Negate | Family::Absolute if is_real(scalar) => {
+            Family::Negate if is_real(scalar) => {
+                self.note_operands(opcode, operands);
                 let value = self.get(left, scalar);
-                let result = if opcode.family() == Family::Negate {
-                    self.builder.ins().fneg(value)
-                } else {
-                    self.builder.ins().fabs(value)
-                };
+                let result = self.builder.ins().fneg(value);
+                self.real_result(result, opcode, operands);
+            }
+            Family::Absolute if is_real(scalar) => {
+                let value = self.get(left, scalar);
+                let result = self.builder.ins().fabs(value);
                 let rare = self.not_finite(result);
                 self.result(rare, result, opcode, operands);
             }
@@ -99,6 +101,17 @@ impl Translation<'_> {
         let scalar = opcode.scalar();
         let value = self.unless_rare(rare, result, (opcode, operands), (to, scalar));
         self.set(to, value);
+    }
+
+    /// Stores the result of an operation on reals, and looks at it unless that can wait.
+    fn real_result(&mut self, result: Value, opcode: Opcode, operands: &[u32; 4]) {
+        if self.can_wait(self.index) {
+            self.set(operands[0], result);
+            return;
+        }
+        let rare = self.not_finite(result);
+        self.result(rare, result, opcode, operands);
+        self.nothing_waits();
     }
 
     /// Whether a real is infinite or no number: then its difference from itself is no number.

@@ -53,7 +53,10 @@ impl Translation<'_> {
         let from = opcode.scalar();
         match (is_real(from), is_real(to)) {
             (false, false) => self.between_integers(to, opcode, operands),
-            (false, true) => self.real_of_integer(to, operands, from),
+            (false, true) => {
+                self.note_operands(opcode, operands);
+                self.real_of_integer(to, operands, from);
+            }
             (true, true) => self.between_reals(to, opcode, operands),
             (true, false) if to.size() == 8 => return false,
             (true, false) => self.integer_of_real(to, truncates, opcode, operands),

@@ -3,6 +3,7 @@
 mod arithmetic;
 mod control;
 mod convert;
+mod deferred;
 mod logic;
 mod memory;
 mod places;

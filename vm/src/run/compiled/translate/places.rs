@@ -78,7 +78,7 @@ impl Translation<'_> {
         self.builder.ins().load(kind, MEMORY, pointer, offset)
     }
 
-    fn store_place(&mut self, place: Place, value: Value) {
+    pub(super) fn store_place(&mut self, place: Place, value: Value) {
         let (pointer, offset) = self.pointer(place);
         self.builder.ins().store(MEMORY, value, pointer, offset);
     }
@@ -228,6 +228,12 @@ impl Translation<'_> {
                 }
             }
         }
+    }
+
+    /// The value of a temporary that an instruction before `first` has left and that its place does not have.
+    pub(super) fn unwritten_before(&self, place: Place, first: u32) -> Option<Value> {
+        let known = self.known.iter().find(|known| known.place == place)?;
+        known.unwritten.filter(|writer| *writer < first).map(|_| known.value)
     }
 
     /// Forgets all that a write at an unknown address may change. No address leads to an unwritten temporary.

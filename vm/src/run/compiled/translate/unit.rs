@@ -4,6 +4,7 @@
 use super::super::support;
 use super::super::support::Context;
 use super::Shared;
+use super::deferred::Deferred;
 use super::places::Known;
 use super::promote::Kept;
 use crate::instruction::Opcode;
@@ -37,6 +38,8 @@ pub(super) struct Translation<'a> {
     pub(super) known: Vec<Known>,
     /// Places whose values are kept over jumps.
     pub(super) kept: Vec<Kept>,
+    /// What has been calculated with reals and not been looked at.
+    pub(super) deferred: Deferred,
     /// Whether the current block has no end yet.
     pub(super) open: bool,
 }
@@ -69,6 +72,7 @@ impl<'a> Translation<'a> {
             instance_bytes: 0,
             known: Vec::new(),
             kept: Vec::new(),
+            deferred: Deferred::default(),
             open: true,
             builder,
         };
@@ -276,7 +280,11 @@ impl<'a> Translation<'a> {
         (to, scalar): (u32, Scalar),
         next: Block,
     ) {
-        self.write_operands_for_step(opcode, operands);
+        if self.something_waits() {
+            self.run_deferred();
+        } else {
+            self.write_operands_for_step(opcode, operands);
+        }
         let charged = self.run_plain();
         self.charge(charged);
         let left = self.load_place(to, super::places::kind(scalar));
