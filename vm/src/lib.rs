@@ -1,4 +1,5 @@
-//! Program image, verifier and cycle-accurate interpreter for control logic.
+//! Program image, verifier and cycle-accurate machine for control logic: an interpreter, and code of the processor for
+//! programs that run long.
 //!
 //! ```text
 //! ImageBuilder --finish--> Image --Program::load (verify, decode)--> Program --Machine::new--> Machine --scan--> ...
@@ -8,8 +9,9 @@
 //!   the whole state of a running program is that buffer.
 //! * **Verified once, then trusted.** [`Program::load`] checks an image completely; only a [`Program`] can run.
 //! * **Cycle-accurate.** Inputs are unpacked before a scan, tasks run in the order of their priorities, outputs are
-//!   packed after each; on request every instruction takes simulated time. Time is a number of nanoseconds given by the caller; nothing here reads a clock, a file or the
-//!   environment. The same image and inputs give the same bytes on every platform.
+//!   packed after each; on request every instruction takes simulated time. Time is a number of nanoseconds given by the
+//!   caller; nothing here reads a clock, a file or the environment. The same image and inputs give the same bytes on
+//!   every platform.
 //!
 //! The crate implements the execution side of IEC 61131-3:2013; it knows source text only through the debug tables of
 //! an image.

@@ -1,12 +1,14 @@
-//! Running verified code: handlers written once, two dispatchers that run them.
+//! Running verified code: handlers written once, two dispatchers that run them, and a compiled form.
 //!
 //! * [`handlers`]: what each instruction does, generic over the scalar and over memory access.
-//! * [`matched`]: a loop with a match and checked access, for every build and target.
+//! * [`matched`]: a loop with a match and checked access, for every build and target; the definition.
 //! * `threaded`: every handler continues with the next in tail position, with access that the verifier has proven;
-//!   only in optimised builds. The one module of the crate with unsafe code.
+//!   only in optimised builds. It runs groups of instructions that `fuse` has planned.
+//! * `compiled`: code of the processor, for programs that run long.
 //!
-//! The threaded dispatcher handles the ordinary case only. Whatever records an event or raises a fault is handed to
-//! the one instruction step of the matched dispatcher, so both agree by construction on everything rare.
+//! The threaded dispatcher and compiled code handle the ordinary case only. Whatever records an event or raises a fault
+//! is handed to the one instruction step of the matched dispatcher, so all agree by construction on everything rare.
+//! `threaded` and `compiled` are the modules of the crate with unsafe code.
 
 pub(crate) mod access;
 #[cfg(compiled_form)]
