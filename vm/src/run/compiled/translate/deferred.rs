@@ -12,8 +12,8 @@ use crate::instruction::{Family, Opcode};
 use crate::place::Place;
 use cranelift_codegen::ir::Value;
 
-/// Longest calculation that is looked at as a whole, in instructions.
-const LONGEST: u32 = 12;
+/// How far, in instructions, a result may wait for the operation that reads it.
+const LONGEST: u32 = 8;
 
 /// Instructions whose results have not been looked at.
 #[derive(Default)]
@@ -71,11 +71,9 @@ impl Translation<'_> {
         }
         let Some(first) = self.deferred.first else { return };
         for (kind, word) in opcode.operands().iter().zip(operands) {
-            if kind.is_written() {
-                continue;
-            }
+            let Some(bytes) = kind.width(opcode.scalar()).filter(|_| !kind.is_written()) else { continue };
             let place = Place::from_word(*word);
-            if let Some(value) = self.unwritten_before(place, first) {
+            if let Some(value) = self.unwritten_before(place, bytes, first) {
                 self.deferred.operands.push((place, value));
             }
         }

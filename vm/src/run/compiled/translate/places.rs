@@ -231,8 +231,8 @@ impl Translation<'_> {
     }
 
     /// The value of a temporary that an instruction before `first` has left and that its place does not have.
-    pub(super) fn unwritten_before(&self, place: Place, first: u32) -> Option<Value> {
-        let known = self.known.iter().find(|known| known.place == place)?;
+    pub(super) fn unwritten_before(&self, place: Place, bytes: u32, first: u32) -> Option<Value> {
+        let known = self.known.iter().find(|known| known.place == place && known.bytes == bytes)?;
         known.unwritten.filter(|writer| *writer < first).map(|_| known.value)
     }
 
@@ -242,9 +242,9 @@ impl Translation<'_> {
         self.read_all_kept();
     }
 
-    /// Starts anew where too much is known.
+    /// Starts anew where too much is known. What waits to be looked at still needs its operands as they were.
     pub(super) fn limit_known(&mut self) {
-        if self.known.len() < MOST {
+        if self.known.len() < MOST || self.something_waits() {
             return;
         }
         for known in std::mem::take(&mut self.known) {
