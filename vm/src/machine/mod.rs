@@ -260,7 +260,7 @@ impl Machine {
         let mut executed = 0;
         for call in program.schedule().plain.as_deref().unwrap_or_default() {
             let start = Start { unit: call.unit, base: call.base, executed };
-            let exit = dispatch_shortly(*dispatcher, program, data, state, stack, start);
+            let exit = dispatch(*dispatcher, program, data, state, stack, start);
             if exit.faulted {
                 return Err(self.stopped());
             }
@@ -280,8 +280,8 @@ impl Machine {
     /// calls are possible at once. A machine that a scan has stopped gives that fault until [`Machine::restart`].
     /// [`FaultKind::Address`] where the image has several tasks, its task is not cyclic, or has no such program.
     pub fn run_program(&mut self, call: u32, now_ns: i64) -> Result<u64, Box<Fault>> {
-        if let Some(fault) = &self.state.fault {
-            return Err(fault.clone());
+        if self.state.fault.is_some() {
+            return Err(self.stopped());
         }
         self.state.now_ns = now_ns;
         let calls = self.program.schedule().plain.as_deref().unwrap_or_default();
@@ -290,7 +290,7 @@ impl Machine {
         };
         let start = Start { unit: call.unit, base: call.base, executed: 0 };
         let Self { program, data, state, stack, dispatcher, .. } = self;
-        let exit = dispatch_shortly(*dispatcher, program, data, state, stack, start);
+        let exit = dispatch(*dispatcher, program, data, state, stack, start);
         if exit.faulted {
             let fault = self.stopped();
             self.state.fault = None;
@@ -319,7 +319,7 @@ impl Machine {
     }
 
     fn run(&mut self, program: &Program, start: Start) -> Exit {
-        dispatch_shortly(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
+        dispatch(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
     }
 
     #[cold]
@@ -363,31 +363,9 @@ impl Dispatcher {
     }
 }
 
-#[inline(never)]
-fn dispatch(
-    dispatcher: Dispatcher,
-    program: &Program,
-    data: &mut [u8],
-    state: &mut RunState,
-    stack: &mut [Frame],
-    start: Start,
-) -> Exit {
-    match dispatcher {
-        #[cfg(compiled_form)]
-        Dispatcher::Compiled => match program.compiled() {
-            Some(compiled) => compiled.run(program, data, state, start),
-            None => run_threaded(program, data, state, stack, start),
-        },
-        #[cfg(not(compiled_form))]
-        Dispatcher::Compiled => run_threaded(program, data, state, stack, start),
-        Dispatcher::Adaptive | Dispatcher::Threaded => run_threaded(program, data, state, stack, start),
-        Dispatcher::Matched => matched::run(program, data, state, stack, start),
-    }
-}
-
-/// The same, out of line where the program is not compiled: the short way of a scan is for compiled ones.
+/// Runs one program. Inline for compiled ones, so that a short scan has no more than it needs.
 #[inline(always)]
-fn dispatch_shortly(
+fn dispatch(
     dispatcher: Dispatcher,
     program: &Program,
     data: &mut [u8],
@@ -401,7 +379,8 @@ fn dispatch_shortly(
     {
         return compiled.run(program, data, state, start);
     }
-    dispatch(dispatcher, program, data, state, stack, start)
+    let interpret = if dispatcher == Dispatcher::Matched { matched::run } else { run_threaded };
+    interpret(program, data, state, stack, start)
 }
 
 fn clear_system_bytes(data: &mut [u8]) {

@@ -10,7 +10,6 @@ use crate::coverage::CoverageLog;
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
-use crate::native::NativeCall;
 use crate::place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
 use crate::value::Value;
 
@@ -259,17 +258,8 @@ impl Access for Checked<'_> {
             self.outside = true;
             return Ok(());
         };
-        let now = self.observer.state.now_ns;
-        let mut call = NativeCall::new(self.data, frame, function.frame_bytes, now, &mut self.observer);
-        (function.run)(&mut call);
-        let outcome = call.outcome();
-        self.charged = self.charged.saturating_add(outcome.charged);
-        if outcome.null {
-            return Err(self.fault(FaultKind::NullReference, Vec::new));
-        }
-        if outcome.outside {
-            return Err(self.outside(frame));
-        }
+        let charged = self.observer.native(function, self.data, frame);
+        self.charged = self.charged.saturating_add(charged);
         if self.observer.state.fault.is_some() { Err(Stop::Fault) } else { Ok(()) }
     }
 

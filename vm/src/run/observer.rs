@@ -1,11 +1,12 @@
 //! What a run leaves behind besides the data image: events and the fault, with their places in the source.
 
 use super::Stop;
+use super::number::Number;
 use crate::coverage::CoverageLog;
 use crate::event::{EventEntry, EventKind, EventLine, EventLog};
 use crate::fault::{Fault, FaultKind, FaultPlace, Named};
 use crate::limits;
-use crate::native::EventSink;
+use crate::native::{EventSink, NativeCall, NativeFunction};
 use crate::program::Program;
 use crate::value::Value;
 
@@ -99,6 +100,24 @@ impl Observer<'_> {
             }));
         }
         Stop::Fault
+    }
+}
+
+impl Observer<'_> {
+    /// Runs a native function on the frame at an address that lies inside the data image. The result is what it charges;
+    /// a fault is in the state.
+    pub(crate) fn native(&mut self, function: NativeFunction, data: &mut [u8], frame: u32) -> u64 {
+        let now_ns = self.state.now_ns;
+        let mut call = NativeCall::new(data, frame, function.frame_bytes, now_ns, self);
+        (function.run)(&mut call);
+        let outcome = call.outcome();
+        if outcome.null {
+            self.fault(FaultKind::NullReference, Vec::new);
+        }
+        if outcome.outside {
+            self.fault(FaultKind::Address, || vec![("address".to_owned(), frame.value())]);
+        }
+        outcome.charged
     }
 }
 

@@ -2,14 +2,13 @@
 
 use super::super::access::{Calls, Instance};
 use super::super::handlers::{self, Handler, blocks as work};
-use super::super::number::{Integer, Number};
+use super::super::number::Integer;
 use super::super::observer::Observer;
 use super::super::{RunState, Step, matched};
 use super::Entry;
 use super::memory::Memory;
 use crate::fault::FaultKind;
 use crate::instruction::{Family, OperandKind};
-use crate::native::NativeCall;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
 use crate::types::Scalar;
@@ -37,11 +36,8 @@ impl Context {
     pub(super) const CHARGED: i32 = 16;
 }
 
-/// In the result of [`step`]: the instruction jumps.
-pub(super) const JUMPS: i64 = 1 << 61;
-
 /// Runs one plain instruction in the checked step, with the instance that begins at `base`. The result is what it
-/// charges beyond its cost, with [`JUMPS`] where it jumps. After a fault the context is stopped.
+/// charges beyond its cost; whether it jumps the code knows that calls this. After a fault the context is stopped.
 ///
 /// # Safety
 /// The context is that of a run that compiled code of its program is in; the instruction is one of the program that
@@ -56,10 +52,8 @@ pub(super) unsafe extern "C" fn step(context: *mut Context, instruction: u32, ba
         let base = base.addr().wrapping_sub(context.data.addr()) as u32;
         let (outcome, charged) =
             matched::step(&*context.program, data, &mut *context.state, calls, instruction, base);
-        let charged = charged.min(1 << 60) as i64;
         match outcome {
-            Ok(Step::Next) => charged,
-            Ok(Step::Jump(_)) => charged | JUMPS,
+            Ok(Step::Next | Step::Jump(_)) => charged.min(1 << 60) as i64,
             Ok(Step::Call { .. } | Step::Return) | Err(_) => {
                 Observer { program: &*context.program, state: &mut *context.state, instruction }
                     .fault(FaultKind::Address, Vec::new);
@@ -199,7 +193,7 @@ pub(super) fn block(family: Family, scalar: Scalar) -> Option<Block> {
 }
 
 /// Runs a plain instruction without the checked step, which runs it where it turns out to be rare. The result as that of
-/// [`step`], without jumps.
+/// [`step`].
 pub(super) type Direct = unsafe extern "C" fn(*mut Context, u32, *mut u8) -> i64;
 
 /// # Safety
@@ -245,19 +239,10 @@ pub(super) unsafe extern "C" fn native(
         let program = &*context.program;
         let Some(function) = program.code().natives.get(index as usize).copied() else { return 0 };
         let data = slice::from_raw_parts_mut(context.data, context.size);
-        let state = &mut *context.state;
-        let mut observer = Observer { program, state, instruction };
-        let mut call = NativeCall::new(data, frame, function.frame_bytes, context.now_ns, &mut observer);
-        (function.run)(&mut call);
-        let outcome = call.outcome();
-        if outcome.null {
-            observer.fault(FaultKind::NullReference, Vec::new);
-        }
-        if outcome.outside {
-            observer.fault(FaultKind::Address, || vec![("address".to_owned(), frame.value())]);
-        }
+        let mut observer = Observer { program, state: &mut *context.state, instruction };
+        let charged = observer.native(function, data, frame);
         context.stopped |= u64::from(observer.state.fault.is_some());
-        outcome.charged.min(1 << 60) as i64
+        charged.min(1 << 60) as i64
     }
 }
 

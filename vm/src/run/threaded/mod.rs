@@ -44,7 +44,6 @@ use self::fused::Fused;
 use super::access::Calls;
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
-use super::number::Number;
 use super::observer::Observer;
 use super::{Exit, Frame, Outcome, RunState, Start, Step, Stop};
 use crate::fault::FaultKind;
@@ -164,22 +163,11 @@ unsafe fn native(context: *mut Context, ip: *const Record, data: *mut u8, index:
     // SAFETY: program, state and data image are borrowed for the run by `run` and used by nothing else meanwhile.
     unsafe {
         let context = &*context;
-        let function = *context.natives.add(index as usize);
-        let state = &mut *context.state;
-        let now = state.now_ns;
         let instruction = *context.origins.add(ip.offset_from(context.records) as usize);
-        let mut observer = Observer { program: &*context.program, state, instruction };
+        let mut observer = Observer { program: &*context.program, state: &mut *context.state, instruction };
         let data = slice::from_raw_parts_mut(data, context.size as usize);
-        let mut call = crate::native::NativeCall::new(data, frame, function.frame_bytes, now, &mut observer);
-        (function.run)(&mut call);
-        let outcome = call.outcome();
-        if outcome.null {
-            observer.fault(FaultKind::NullReference, Vec::new);
-        }
-        if outcome.outside {
-            observer.fault(FaultKind::Address, || vec![("address".to_owned(), frame.value())]);
-        }
-        if observer.state.fault.is_some() { -1 } else { outcome.charged.min(1 << 62) as i64 }
+        let charged = observer.native(*context.natives.add(index as usize), data, frame);
+        if observer.state.fault.is_some() { -1 } else { charged.min(1 << 62) as i64 }
     }
 }
 
