@@ -14,7 +14,9 @@ pub(crate) mod access;
 #[cfg(compiled_form)]
 pub(crate) mod compiled;
 pub(crate) mod dispatch;
+// The compiled form takes lifetimes and constants from it; the plans are for the threaded dispatcher.
 #[cfg(any(threaded_dispatch, compiled_form))]
+#[cfg_attr(not(threaded_dispatch), allow(dead_code))]
 mod fuse;
 pub(crate) mod handlers;
 pub(crate) mod matched;
