@@ -6,6 +6,7 @@
 
 use crate::event::EventKind;
 use crate::place::NULL_ADDRESS;
+use crate::text_operation::TextOperation;
 use crate::value::Value;
 
 /// A native function that images can import by name.
@@ -17,6 +18,22 @@ pub struct NativeFunction {
     pub frame_bytes: u32,
     /// The function itself.
     pub run: fn(&mut NativeCall<'_>),
+    /// What it does, where compiled code can do that by itself.
+    pub operation: Option<TextOperation>,
+}
+
+impl NativeFunction {
+    /// A function by its name, the size of its frame in bytes, and what it runs.
+    #[must_use]
+    pub const fn new(name: &'static str, frame_bytes: u32, run: fn(&mut NativeCall<'_>)) -> Self {
+        Self { name, frame_bytes, run, operation: None }
+    }
+
+    /// The same function, which does an operation that compiled code can do by itself.
+    #[must_use]
+    pub const fn operating(self, operation: TextOperation) -> Self {
+        Self { operation: Some(operation), ..self }
+    }
 }
 
 /// Receives the events of a native function with named values.

@@ -10,7 +10,7 @@ use latchwork_vm::{
     UnitBuilder, UnitKind,
 };
 use std::sync::Arc;
-use support::{at, both, every, load, one, plus, put, single};
+use support::{at, every, load, one, plus, put, single};
 
 /// The block instructions on an instance at a place, with the size of the instance.
 fn at_places() -> impl Iterator<Item = (Opcode, u32)> {
@@ -102,32 +102,35 @@ fn an_instance_must_not_lie_among_the_constants() {
     }
 }
 
-/// Runs a block instruction on an instance at an address with any content, in both dispatchers: they must agree on data
-/// and faults, and touch nothing but the instance. Returns the fault.
+/// Runs a block instruction on an instance at an address with any content, in every way: they must agree on data and
+/// faults, and touch nothing but the instance. Returns the fault.
 fn on_content(program: &Arc<Program>, address: u32, bytes: u32, seed: u32) -> Option<FaultKind> {
-    let [mut threaded, mut matched] = both(program);
+    let mut machines = every(program);
     let mut number = seed;
-    for scan in 0..20 {
+    for scan in 0..60 {
         let mut content = vec![0u8; bytes as usize];
         for byte in &mut content {
             number = number.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             // Many bytes are small, so that states and BOOLs are often the usual ones, but not always.
             *byte = if number >> 30 == 0 { (number >> 20) as u8 } else { (number >> 20) as u8 % 3 };
         }
-        let now = [0, i64::MAX, 1 << 32, 1][scan % 4];
-        let before = threaded.data().to_vec();
+        let now = [0, i64::MAX, 1 << 32, 1, i64::MIN][scan % 5];
+        let before = machines[0].data().to_vec();
         let end = (address as usize).saturating_add(bytes as usize);
-        if end <= before.len() {
-            put(&mut threaded, address, &content);
-            put(&mut matched, address, &content);
+        // Every other scan finds what the one before has left.
+        if end <= before.len() && scan % 2 == 0 {
+            machines.iter_mut().for_each(|machine| put(machine, address, &content));
         }
-        let (left, right) = (threaded.scan(now), matched.scan(now));
-        assert_eq!(left, right);
-        assert!(threaded.state() == matched.state(), "data differ after scan {scan}");
-        for (place, (old, new)) in before.iter().zip(threaded.data()).enumerate().skip(16) {
+        let [compiled, threaded, matched] = machines.each_mut().map(|machine| machine.scan(now));
+        assert_eq!(compiled, matched);
+        assert_eq!(threaded, matched);
+        let [compiled, threaded, last] = &machines;
+        assert!(compiled.state() == last.state(), "compiled, data differ after scan {scan}");
+        assert!(threaded.state() == last.state(), "data differ after scan {scan}");
+        for (place, (old, new)) in before.iter().zip(last.data()).enumerate().skip(16) {
             assert!(old == new || (address as usize..end).contains(&place), "byte {place} changed");
         }
-        if let Err(fault) = left {
+        if let Err(fault) = matched {
             return Some(fault.kind);
         }
     }
@@ -177,10 +180,13 @@ fn an_instance_may_cover_the_place_of_its_own_address() {
         let mut image = one(opcode.family(), opcode.scalar(), &[at(32)]);
         image.data[32..36].copy_from_slice(&32u32.to_le_bytes());
         let program = load(image);
-        let [mut threaded, mut matched] = both(&program);
+        let [mut compiled, mut threaded, mut matched] = every(&program);
         for scan in 0..3 {
-            assert_eq!(threaded.scan(scan), matched.scan(scan), "{} {bytes}", opcode.name());
-            assert!(threaded.state() == matched.state(), "{}", opcode.name());
+            let expected = matched.scan(scan);
+            for other in [&mut compiled, &mut threaded] {
+                assert_eq!(other.scan(scan), expected, "{} {bytes}", opcode.name());
+                assert!(other.state() == matched.state(), "{}", opcode.name());
+            }
         }
     }
 }

@@ -1,5 +1,5 @@
 //! Comparison and assignment of strings against a model: the shorter operand is filled with code 0, what exceeds the
-//! capacity is cut with an event (IEC 61131-3:2013, Tables 33 and 34). Both dispatchers.
+//! capacity is cut with an event (IEC 61131-3:2013, Tables 33 and 34). Every way of running.
 
 #![allow(clippy::unwrap_used)] // A panic is how a test fails.
 
@@ -9,7 +9,7 @@ use latchwork_vm::{EventKind, Family, Program, Scalar};
 use proptest::prelude::*;
 use std::cmp::Ordering;
 use std::sync::Arc;
-use support::{at, both, load, put, single, take};
+use support::{at, every, load, put, single, take};
 
 const ORDER: u32 = 16;
 const LEFT: u32 = 20;
@@ -62,7 +62,7 @@ proptest! {
     fn order_of_strings((left, right) in pair(), wide in any::<bool>(), room in 0u16..9) {
         let (width, family) = if wide { (2, Family::CompareWideString) } else { (1, Family::CompareString) };
         let (left, right) = (masked(&left, width), masked(&right, width));
-        for machine in &mut both(&program(family, true)) {
+        for machine in &mut every(&program(family, true)) {
             put(machine, LEFT, &FIRST.to_le_bytes());
             put(machine, RIGHT, &SECOND.to_le_bytes());
             put(machine, FIRST, &content(left.len() as u16 + room, &left, width));
@@ -80,7 +80,7 @@ proptest! {
         let (to, from) = (masked(&to, width), masked(&from, width));
         let capacity = to.len() as u16 + room;
         let kept = &from[..from.len().min(usize::from(capacity))];
-        for machine in &mut both(&program(family, false)) {
+        for machine in &mut every(&program(family, false)) {
             put(machine, LEFT, &FIRST.to_le_bytes());
             put(machine, RIGHT, &SECOND.to_le_bytes());
             put(machine, FIRST, &content(capacity, &to, width));

@@ -201,8 +201,8 @@ fn concat_date_and_time(call: &mut NativeCall<'_>) {
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
-        NativeFunction { name: "CONCAT_DATE", frame_bytes: 32, run: concat_date },
-        NativeFunction { name: "CONCAT_TOD", frame_bytes: 40, run: concat_time_of_day },
-        NativeFunction { name: "CONCAT_DT", frame_bytes: 64, run: concat_date_and_time },
+        NativeFunction::new("CONCAT_DATE", 32, concat_date),
+        NativeFunction::new("CONCAT_TOD", 40, concat_time_of_day),
+        NativeFunction::new("CONCAT_DT", 64, concat_date_and_time),
     ]
 }

@@ -203,11 +203,11 @@ const fn frame(outputs: &[Output]) -> u32 {
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
-        NativeFunction { name: "SPLIT_DATE", frame_bytes: frame(DATE), run: split_date },
-        NativeFunction { name: "SPLIT_TOD", frame_bytes: frame(TIME), run: split_time_of_day },
-        NativeFunction { name: "SPLIT_LTOD", frame_bytes: frame(LONG_TIME), run: split_long_time_of_day },
-        NativeFunction { name: "SPLIT_DT", frame_bytes: frame(MOMENT), run: split_date_and_time },
-        NativeFunction { name: "SPLIT_LDT", frame_bytes: frame(LONG_MOMENT), run: split_long_date_and_time },
-        NativeFunction { name: "DAY_OF_WEEK", frame_bytes: 16, run: day_of_week },
+        NativeFunction::new("SPLIT_DATE", frame(DATE), split_date),
+        NativeFunction::new("SPLIT_TOD", frame(TIME), split_time_of_day),
+        NativeFunction::new("SPLIT_LTOD", frame(LONG_TIME), split_long_time_of_day),
+        NativeFunction::new("SPLIT_DT", frame(MOMENT), split_date_and_time),
+        NativeFunction::new("SPLIT_LDT", frame(LONG_MOMENT), split_long_date_and_time),
+        NativeFunction::new("DAY_OF_WEEK", 16, day_of_week),
     ]
 }

@@ -341,8 +341,5 @@ fn time_of_day_of(call: &mut NativeCall<'_>) {
 
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
-    vec![
-        NativeFunction { name: "DT_TO_DATE", frame_bytes: 16, run: date_of },
-        NativeFunction { name: "DT_TO_TOD", frame_bytes: 16, run: time_of_day_of },
-    ]
+    vec![NativeFunction::new("DT_TO_DATE", 16, date_of), NativeFunction::new("DT_TO_TOD", 16, time_of_day_of)]
 }

@@ -197,13 +197,13 @@ pub(crate) fn natives() -> Vec<NativeFunction> {
         call.set_u64(8, digits);
     }
     vec![
-        NativeFunction { name: "BCD_TO_USINT", frame_bytes: 16, run: to_usint },
-        NativeFunction { name: "BCD_TO_UINT", frame_bytes: 16, run: to_uint },
-        NativeFunction { name: "BCD_TO_UDINT", frame_bytes: 16, run: to_udint },
-        NativeFunction { name: "BCD_TO_ULINT", frame_bytes: 16, run: to_ulint },
-        NativeFunction { name: "TO_BCD_BYTE", frame_bytes: 16, run: to_byte },
-        NativeFunction { name: "TO_BCD_WORD", frame_bytes: 16, run: to_word },
-        NativeFunction { name: "TO_BCD_DWORD", frame_bytes: 16, run: to_dword },
-        NativeFunction { name: "TO_BCD_LWORD", frame_bytes: 16, run: to_lword },
+        NativeFunction::new("BCD_TO_USINT", 16, to_usint),
+        NativeFunction::new("BCD_TO_UINT", 16, to_uint),
+        NativeFunction::new("BCD_TO_UDINT", 16, to_udint),
+        NativeFunction::new("BCD_TO_ULINT", 16, to_ulint),
+        NativeFunction::new("TO_BCD_BYTE", 16, to_byte),
+        NativeFunction::new("TO_BCD_WORD", 16, to_word),
+        NativeFunction::new("TO_BCD_DWORD", 16, to_dword),
+        NativeFunction::new("TO_BCD_LWORD", 16, to_lword),
     ]
 }

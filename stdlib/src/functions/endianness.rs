@@ -307,9 +307,9 @@ fn swap_8_bytes(call: &mut NativeCall<'_>) {
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
-        NativeFunction { name: "SWAP_2_BYTES", frame_bytes: 16, run: swap_2_bytes },
-        NativeFunction { name: "SWAP_4_BYTES", frame_bytes: 16, run: swap_4_bytes },
-        NativeFunction { name: "SWAP_8_BYTES", frame_bytes: 16, run: swap_8_bytes },
-        NativeFunction { name: SWAP_PATTERN, frame_bytes: 24, run: swap_by_pattern },
+        NativeFunction::new("SWAP_2_BYTES", 16, swap_2_bytes),
+        NativeFunction::new("SWAP_4_BYTES", 16, swap_4_bytes),
+        NativeFunction::new("SWAP_8_BYTES", 16, swap_8_bytes),
+        NativeFunction::new(SWAP_PATTERN, 24, swap_by_pattern),
     ]
 }

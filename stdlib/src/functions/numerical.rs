@@ -232,16 +232,8 @@ fn unary_real(call: &mut NativeCall<'_>, function: fn(f64) -> f64) {
 macro_rules! unary {
     ($($name:literal $function:path),* $(,)?) => {
         [$(
-            NativeFunction {
-                name: concat!($name, "_LREAL"),
-                frame_bytes: 16,
-                run: |call| unary_lreal(call, $function),
-            },
-            NativeFunction {
-                name: concat!($name, "_REAL"),
-                frame_bytes: 16,
-                run: |call| unary_real(call, $function),
-            },
+            NativeFunction::new(concat!($name, "_LREAL"), 16, |call| unary_lreal(call, $function)),
+            NativeFunction::new(concat!($name, "_REAL"), 16, |call| unary_real(call, $function)),
         )*]
     };
 }
@@ -285,10 +277,10 @@ pub(crate) fn natives() -> Vec<NativeFunction> {
         "ATAN" libm::atan,
     ));
     natives.extend([
-        NativeFunction { name: "ATAN2_LREAL", frame_bytes: 24, run: atan2_lreal },
-        NativeFunction { name: "ATAN2_REAL", frame_bytes: 24, run: atan2_real },
-        NativeFunction { name: "EXPT_LREAL", frame_bytes: 24, run: power_lreal },
-        NativeFunction { name: "EXPT_REAL", frame_bytes: 24, run: power_real },
+        NativeFunction::new("ATAN2_LREAL", 24, atan2_lreal),
+        NativeFunction::new("ATAN2_REAL", 24, atan2_real),
+        NativeFunction::new("EXPT_LREAL", 24, power_lreal),
+        NativeFunction::new("EXPT_REAL", 24, power_real),
     ]);
     natives
 }

@@ -67,7 +67,7 @@ macro_rules! routines {
 }
 
 fn native(name: &'static str, run: fn(&mut NativeCall<'_>)) -> NativeFunction {
-    NativeFunction { name, frame_bytes: 24, run }
+    NativeFunction::new(name, 24, run)
 }
 
 /// The routines of this family.

@@ -7,7 +7,7 @@
 
 use std::ops::Range;
 
-use latchwork_vm::{ElementaryType as T, EventKind, NativeCall, NativeFunction, Value};
+use latchwork_vm::{ElementaryType as T, EventKind, NativeCall, NativeFunction, TextOperation, Value};
 
 /// Everything from a position on.
 const REST: usize = usize::MAX;
@@ -226,23 +226,23 @@ fn extend<C: Copy + PartialEq>(wanted: &[C], borders: &[usize], mut matched: usi
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
-        NativeFunction { name: "LEN_STRING", frame_bytes: 16, run: length },
-        NativeFunction { name: "LEN_WSTRING", frame_bytes: 16, run: length },
-        NativeFunction { name: "LEFT_STRING", frame_bytes: 24, run: left::<1> },
-        NativeFunction { name: "LEFT_WSTRING", frame_bytes: 24, run: left::<2> },
-        NativeFunction { name: "RIGHT_STRING", frame_bytes: 24, run: right::<1> },
-        NativeFunction { name: "RIGHT_WSTRING", frame_bytes: 24, run: right::<2> },
-        NativeFunction { name: "MID_STRING", frame_bytes: 32, run: middle::<1> },
-        NativeFunction { name: "MID_WSTRING", frame_bytes: 32, run: middle::<2> },
-        NativeFunction { name: "CONCAT_STRING", frame_bytes: 16, run: append::<1> },
-        NativeFunction { name: "CONCAT_WSTRING", frame_bytes: 16, run: append::<2> },
-        NativeFunction { name: "INSERT_STRING", frame_bytes: 32, run: insert::<1> },
-        NativeFunction { name: "INSERT_WSTRING", frame_bytes: 32, run: insert::<2> },
-        NativeFunction { name: "DELETE_STRING", frame_bytes: 32, run: delete::<1> },
-        NativeFunction { name: "DELETE_WSTRING", frame_bytes: 32, run: delete::<2> },
-        NativeFunction { name: "REPLACE_STRING", frame_bytes: 40, run: replace::<1> },
-        NativeFunction { name: "REPLACE_WSTRING", frame_bytes: 40, run: replace::<2> },
-        NativeFunction { name: "FIND_STRING", frame_bytes: 24, run: find_narrow },
-        NativeFunction { name: "FIND_WSTRING", frame_bytes: 24, run: find_wide },
+        NativeFunction::new("LEN_STRING", 16, length).operating(TextOperation::Length),
+        NativeFunction::new("LEN_WSTRING", 16, length),
+        NativeFunction::new("LEFT_STRING", 24, left::<1>).operating(TextOperation::Left),
+        NativeFunction::new("LEFT_WSTRING", 24, left::<2>),
+        NativeFunction::new("RIGHT_STRING", 24, right::<1>).operating(TextOperation::Right),
+        NativeFunction::new("RIGHT_WSTRING", 24, right::<2>),
+        NativeFunction::new("MID_STRING", 32, middle::<1>).operating(TextOperation::Middle),
+        NativeFunction::new("MID_WSTRING", 32, middle::<2>),
+        NativeFunction::new("CONCAT_STRING", 16, append::<1>).operating(TextOperation::Append),
+        NativeFunction::new("CONCAT_WSTRING", 16, append::<2>),
+        NativeFunction::new("INSERT_STRING", 32, insert::<1>),
+        NativeFunction::new("INSERT_WSTRING", 32, insert::<2>),
+        NativeFunction::new("DELETE_STRING", 32, delete::<1>),
+        NativeFunction::new("DELETE_WSTRING", 32, delete::<2>),
+        NativeFunction::new("REPLACE_STRING", 40, replace::<1>),
+        NativeFunction::new("REPLACE_WSTRING", 40, replace::<2>),
+        NativeFunction::new("FIND_STRING", 24, find_narrow).operating(TextOperation::Find),
+        NativeFunction::new("FIND_WSTRING", 24, find_wide),
     ]
 }

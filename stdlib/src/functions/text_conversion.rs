@@ -5,7 +5,7 @@
 //! an empty text the character with code 0, and a character that a STRING or CHAR does not have a question mark, each
 //! with an event.
 
-use latchwork_vm::{ElementaryType, EventKind, NativeCall, NativeFunction, Value};
+use latchwork_vm::{ElementaryType, EventKind, NativeCall, NativeFunction, TextOperation, Value};
 
 use super::value_of_text::value_of_text;
 use ElementaryType as T;
@@ -25,11 +25,7 @@ macro_rules! routine {
         Routine {
             from: T::$from,
             to: T::$to,
-            native: NativeFunction {
-                name: concat!($from_name, "_TO_", $to_name),
-                frame_bytes: FRAME,
-                run: $run,
-            },
+            native: NativeFunction::new(concat!($from_name, "_TO_", $to_name), FRAME, $run),
         }
     };
 }
@@ -86,6 +82,16 @@ static CHARACTERS: &[Routine] = &[
     routine!(Wstring "WSTRING" Char "CHAR" |call| first(call, T::Char, true)),
     routine!(Wstring "WSTRING" Wchar "WCHAR" |call| first(call, T::Wchar, true)),
 ];
+
+/// What a routine does, where compiled code can do that by itself: writing an integer into a STRING.
+fn operation(routine: &Routine) -> Option<TextOperation> {
+    let is_integer = matches!(
+        routine.from,
+        T::Sint | T::Int | T::Dint | T::Lint | T::Usint | T::Uint | T::Udint | T::Ulint
+    );
+    let scalar = routine.from.scalar().filter(|_| is_integer && routine.to == T::String);
+    scalar.map(TextOperation::Write)
+}
 
 /// The routine that converts, if one of the types is a string.
 pub(super) fn routine(from: ElementaryType, to: ElementaryType) -> Option<&'static str> {
@@ -267,8 +273,8 @@ fn narrow_character(call: &mut NativeCall<'_>) {
 
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
-    let mut natives: Vec<NativeFunction> =
-        LITERALS.iter().chain(CHARACTERS).map(|routine| routine.native).collect();
-    natives.push(NativeFunction { name: "WCHAR_TO_CHAR", frame_bytes: FRAME, run: narrow_character });
+    let native = |routine: &Routine| NativeFunction { operation: operation(routine), ..routine.native };
+    let mut natives: Vec<NativeFunction> = LITERALS.iter().chain(CHARACTERS).map(native).collect();
+    natives.push(NativeFunction::new("WCHAR_TO_CHAR", FRAME, narrow_character));
     natives
 }

@@ -100,12 +100,12 @@ fn divide_by_real(call: &mut NativeCall<'_>) {
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
     vec![
-        NativeFunction { name: "ADD_TOD_TIME", frame_bytes: FRAME, run: add_to_time_of_day },
-        NativeFunction { name: "SUB_TOD_TIME", frame_bytes: FRAME, run: subtract_from_time_of_day },
-        NativeFunction { name: "MUL_TIME_ULINT", frame_bytes: FRAME, run: multiply_by_unsigned },
-        NativeFunction { name: "MUL_TIME_LREAL", frame_bytes: FRAME, run: multiply_by_real },
-        NativeFunction { name: "DIV_TIME_LINT", frame_bytes: FRAME, run: divide_by_integer },
-        NativeFunction { name: "DIV_TIME_ULINT", frame_bytes: FRAME, run: divide_by_unsigned },
-        NativeFunction { name: "DIV_TIME_LREAL", frame_bytes: FRAME, run: divide_by_real },
+        NativeFunction::new("ADD_TOD_TIME", FRAME, add_to_time_of_day),
+        NativeFunction::new("SUB_TOD_TIME", FRAME, subtract_from_time_of_day),
+        NativeFunction::new("MUL_TIME_ULINT", FRAME, multiply_by_unsigned),
+        NativeFunction::new("MUL_TIME_LREAL", FRAME, multiply_by_real),
+        NativeFunction::new("DIV_TIME_LINT", FRAME, divide_by_integer),
+        NativeFunction::new("DIV_TIME_ULINT", FRAME, divide_by_unsigned),
+        NativeFunction::new("DIV_TIME_LREAL", FRAME, divide_by_real),
     ]
 }

@@ -60,8 +60,5 @@ fn is_valid_bcd(call: &mut NativeCall<'_>) {
 
 /// The routines of this family.
 pub(crate) fn natives() -> Vec<NativeFunction> {
-    vec![
-        NativeFunction { name: "IS_VALID", frame_bytes: 16, run: is_valid },
-        NativeFunction { name: "IS_VALID_BCD", frame_bytes: 16, run: is_valid_bcd },
-    ]
+    vec![NativeFunction::new("IS_VALID", 16, is_valid), NativeFunction::new("IS_VALID_BCD", 16, is_valid_bcd)]
 }

@@ -13,30 +13,22 @@ use latchwork_vm::{
 use std::sync::Arc;
 
 /// A native function that adds two numbers of its frame: i32 at 0 and 4, sum at 8.
-pub const ADDER: NativeFunction = NativeFunction {
-    name: "test.adder",
-    frame_bytes: 12,
-    run: |call| {
-        let sum = call.i32(0).wrapping_add(call.i32(4));
-        call.set_i32(8, sum);
-        call.charge(3);
-    },
-};
+pub const ADDER: NativeFunction = NativeFunction::new("test.adder", 12, |call| {
+    let sum = call.i32(0).wrapping_add(call.i32(4));
+    call.set_i32(8, sum);
+    call.charge(3);
+});
 
 /// A native function that counts its calls in its instance and stores the time: u32 at 0, i64 at 8.
-pub const COUNTER: NativeFunction = NativeFunction {
-    name: "test.counter",
-    frame_bytes: 16,
-    run: |call| {
-        let count = call.u32(0).wrapping_add(1);
-        call.set_u32(0, count);
-        let now = call.now();
-        call.set_i64(8, now);
-        if count % 8 == 0 {
-            call.event(latchwork_vm::EventKind::Domain);
-        }
-    },
-};
+pub const COUNTER: NativeFunction = NativeFunction::new("test.counter", 16, |call| {
+    let count = call.u32(0).wrapping_add(1);
+    call.set_u32(0, count);
+    let now = call.now();
+    call.set_i64(8, now);
+    if count % 8 == 0 {
+        call.event(latchwork_vm::EventKind::Domain);
+    }
+});
 
 pub const NATIVES: [NativeFunction; 2] = [ADDER, COUNTER];
 

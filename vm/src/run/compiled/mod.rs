@@ -1,10 +1,9 @@
 //! The compiled form of a program: its verified instructions as code of the processor.
 //!
 //! A program that has run long enough to be worth it is translated unit by unit ([`translate`]) by the code generator
-//! Cranelift. The plain instructions remain the definition. What is rare (an event, a fault, a text, a native function)
-//! runs in the checked step of the matched dispatcher, one plain instruction at a time, and every jump and call counts
-//! and looks at the budget as the threaded dispatcher does. So data, events, faults with their places and counts are
-//! those of the plain form.
+//! Cranelift. The plain instructions remain the definition. What is rare (an event, a fault) runs in the checked step of
+//! the matched dispatcher, one plain instruction at a time, and every jump and call counts and looks at the budget as the
+//! threaded dispatcher does. So data, events, faults with their places and counts are those of the plain form.
 //!
 //! What the code may assume is V1 to V6 of the verifier, as listed at the head of `run::threaded`, in whose terms each
 //! access is made: places of plain instructions without checks, addresses found at run time with them. Call stacks are
@@ -19,6 +18,7 @@
 
 mod memory;
 mod support;
+mod texts;
 mod translate;
 
 use super::{Exit, RunState, Start};

@@ -1,17 +1,15 @@
 //! What compiled code calls: everything that is rare or long runs in the machine itself.
 
-use super::super::access::{Calls, Instance};
-use super::super::handlers::{self, Handler, blocks as work};
-use super::super::number::Integer;
+use super::super::access::Calls;
+use super::super::handlers::{self, Handler};
 use super::super::observer::Observer;
 use super::super::{RunState, Step, matched};
 use super::Entry;
 use super::memory::Memory;
 use crate::fault::FaultKind;
-use crate::instruction::{Family, OperandKind};
+use crate::instruction::Family;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
-use crate::types::Scalar;
 use std::{ptr, slice};
 
 /// What a run of compiled code needs besides its arguments. Compiled code reads the first three members itself.
@@ -134,64 +132,6 @@ pub(super) unsafe extern "C" fn copy(to: *mut u8, from: *const u8, bytes: usize)
     unsafe { from.copy_to(to, bytes) };
 }
 
-/// A standard function block that works on the instance at an address.
-pub(super) type Block = unsafe extern "C" fn(*mut Context, u32);
-
-macro_rules! blocks {
-    ($($name:ident$(<$scalar:ident>)? = $work:expr;)*) => {$(
-        /// # Safety
-        /// The context is that of a run, and the instance at the address lies inside the data image.
-        unsafe extern "C" fn $name$(<$scalar: Integer>)?(context: *mut Context, address: u32) {
-            // SAFETY: the context outlives the run.
-            let mut memory = unsafe { Memory::new(context, ptr::null_mut()) };
-            $work(&mut memory, Instance::of_operand(address));
-        }
-    )*};
-}
-
-blocks! {
-    set_dominant = work::set_dominant;
-    reset_dominant = work::reset_dominant;
-    rising_edge = work::rising_edge;
-    falling_edge = work::falling_edge;
-    pulse = work::pulse;
-    on_delay = work::on_delay;
-    off_delay = work::off_delay;
-    count_up<S> = work::count_up::<S, Memory>;
-    count_down<S> = work::count_down::<S, Memory>;
-    count_up_down<S> = work::count_up_down::<S, Memory>;
-}
-
-/// The function of a block on an instance at a place or at an address; `None` for other instructions, and for input
-/// operators of Instruction List, which are rare.
-pub(super) fn block(family: Family, scalar: Scalar) -> Option<Block> {
-    macro_rules! counter {
-        ($name:ident) => {
-            match scalar {
-                Scalar::I16 => $name::<i16>,
-                Scalar::I32 => $name::<i32>,
-                Scalar::I64 => $name::<i64>,
-                Scalar::U32 => $name::<u32>,
-                Scalar::U64 => $name::<u64>,
-                _ => return None,
-            }
-        };
-    }
-    Some(match family {
-        Family::SetDominant | Family::SetDominantAt => set_dominant,
-        Family::ResetDominant | Family::ResetDominantAt => reset_dominant,
-        Family::RisingEdge | Family::RisingEdgeAt => rising_edge,
-        Family::FallingEdge | Family::FallingEdgeAt => falling_edge,
-        Family::Pulse | Family::PulseAt => pulse,
-        Family::OnDelay | Family::OnDelayAt => on_delay,
-        Family::OffDelay | Family::OffDelayAt => off_delay,
-        Family::CountUp | Family::CountUpAt => counter!(count_up),
-        Family::CountDown | Family::CountDownAt => counter!(count_down),
-        Family::CountUpDown | Family::CountUpDownAt => counter!(count_up_down),
-        _ => return None,
-    })
-}
-
 /// Runs a plain instruction without the checked step, which runs it where it turns out to be rare. The result as that of
 /// [`step`].
 pub(super) type Direct = unsafe extern "C" fn(*mut Context, u32, *mut u8) -> i64;
@@ -244,17 +184,4 @@ pub(super) unsafe extern "C" fn native(
         context.stopped |= u64::from(observer.state.fault.is_some());
         charged.min(1 << 60) as i64
     }
-}
-
-/// Bytes of the instance of a block that is given by its address.
-pub(super) const fn instance_bytes(family: Family, scalar: Scalar) -> Option<u32> {
-    let kind = match family {
-        Family::SetDominantAt | Family::ResetDominantAt => OperandKind::Bistable,
-        Family::RisingEdgeAt | Family::FallingEdgeAt => OperandKind::Trigger,
-        Family::PulseAt | Family::OnDelayAt | Family::OffDelayAt => OperandKind::Timer,
-        Family::CountUpAt | Family::CountDownAt => OperandKind::Counter,
-        Family::CountUpDownAt => OperandKind::UpDownCounter,
-        _ => return None,
-    };
-    kind.instance_bytes(scalar)
 }

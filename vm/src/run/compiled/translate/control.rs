@@ -1,4 +1,4 @@
-//! Jumps, loops, calls, and the standard function blocks.
+//! Jumps, loops and calls.
 
 use super::super::Entry;
 use super::super::support::{self, Context};
@@ -6,14 +6,14 @@ use super::arithmetic::is_signed;
 use super::places::kind;
 use super::unit::{MEMORY, Translation};
 use super::unit_signature;
-use crate::instruction::{Family, Opcode, OperandKind};
+use crate::instruction::{Family, Opcode};
 use crate::place::Place;
 use crate::types::Scalar;
 use cranelift_codegen::ir::{InstBuilder, Value, condcodes::IntCC, types};
 use cranelift_module::Module;
 
 impl Translation<'_> {
-    /// Translates what decides how it goes on, and blocks; tells whether the instruction was one of these.
+    /// Translates what decides how it goes on; tells whether the instruction was one of these.
     pub(super) fn controlled(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
         let [a, b, c, d] = *operands;
         match opcode.family() {
@@ -48,45 +48,9 @@ impl Translation<'_> {
                 let now = self.builder.ins().load(types::I64, MEMORY, self.context, Context::NOW);
                 self.set(a, now);
             }
-            Family::Native => {
-                let frame = self.place_address(b).value;
-                self.native(opcode, operands, frame);
-            }
-            Family::NativeAt => {
-                // The decoder puts the size of the frame behind the operands.
-                let pointer = self.through(b, 0, c, opcode, operands);
-                let data = self.data;
-                let frame = self.builder.ins().isub(pointer, data);
-                self.native(opcode, operands, frame);
-            }
-            family => match support::text(family) {
-                Some(function) => self.text(opcode, operands, function),
-                None => return self.block_call(opcode, operands),
-            },
+            _ => return false,
         }
         true
-    }
-
-    fn native(&mut self, opcode: Opcode, operands: &[u32; 4], frame: Value) {
-        let (context, frame) = (self.context, self.builder.ins().ireduce(types::I32, frame));
-        let (index, native) = (self.number32(self.index), self.number32(operands[0]));
-        let function = support::native as unsafe extern "C" fn(_, _, _, _) -> _ as usize;
-        let kinds = [types::I64, types::I32, types::I32, types::I32];
-        let charged = self.call(function, &kinds, Some(types::I64), &[context, index, native, frame]);
-        self.end_if_stopped();
-        self.charge(charged);
-        self.forget_written(opcode, operands);
-    }
-
-    fn text(&mut self, opcode: Opcode, operands: &[u32; 4], function: support::Direct) {
-        self.write_operands(opcode, operands);
-        let (context, base) = (self.context, self.base);
-        let index = self.number32(self.index);
-        let kinds = [types::I64, types::I32, types::I64];
-        let charged = self.call(function as usize, &kinds, Some(types::I64), &[context, index, base]);
-        self.end_if_stopped();
-        self.charge(charged);
-        self.forget_written(opcode, operands);
     }
 
     /// Goes on at the target where the condition is `when`, otherwise behind the instruction.
@@ -229,32 +193,6 @@ impl Translation<'_> {
         }
         self.known.clear();
         self.read_all_kept();
-    }
-
-    /// A standard function block at a place or at an address.
-    fn block_call(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
-        let (family, scalar) = (opcode.family(), opcode.scalar());
-        let Some(function) = support::block(family, scalar) else { return false };
-        let [at, ..] = *operands;
-        let address = if let [OperandKind::Address] = opcode.operands() {
-            let Some(bytes) = support::instance_bytes(family, scalar) else { return false };
-            let pointer = self.through(at, 0, bytes, opcode, operands);
-            let data = self.data;
-            self.builder.ins().isub(pointer, data)
-        } else {
-            self.place_address(at).value
-        };
-        let address = self.builder.ins().ireduce(types::I32, address);
-        let context = self.context;
-        self.call(function as usize, &[types::I64, types::I32], None, &[context, address]);
-        match opcode.operands() {
-            [kind] if *kind != OperandKind::Address => {
-                let bytes = kind.instance_bytes(scalar).unwrap_or(u32::MAX);
-                self.forget_span((Place::from_word(at), bytes));
-            }
-            _ => self.forget_reachable(),
-        }
-        true
     }
 }
 

@@ -1,6 +1,7 @@
 //! From verified instructions to code of the processor.
 
 mod arithmetic;
+mod blocks;
 mod control;
 mod convert;
 mod deferred;
@@ -8,6 +9,8 @@ mod logic;
 mod memory;
 mod places;
 mod promote;
+mod texts;
+mod timers;
 mod unit;
 
 use super::super::Code;

@@ -185,6 +185,12 @@ impl Translation<'_> {
         self.known.push(Known { place, bytes, value, unwritten, address });
     }
 
+    /// Notes the value that an instruction has written at a place, of which nothing is known any more.
+    pub(super) fn note(&mut self, place: Place, value: Value) {
+        let bytes = self.builder.func.dfg.value_type(value).bytes();
+        self.known.push(Known { place, bytes, value, unwritten: None, address: None });
+    }
+
     /// What is known of a place that holds an address.
     pub(super) fn known_address(&self, word: u32) -> Option<Address> {
         let place = Place::from_word(word);

@@ -106,12 +106,11 @@ fn candidates(shared: &Shared<'_>, unit: &Unit) -> Vec<(Place, Scalar)> {
     found.into_iter().map(|one| (one.place, one.scalar)).collect()
 }
 
-/// Whether an instruction leads out of the compiled code of its unit.
+/// Whether an instruction leads out of the compiled code of its unit, or may write anywhere.
 fn calls(opcode: Opcode) -> bool {
     let leads =
         |kind: &OperandKind| matches!(kind, OperandKind::Unit | OperandKind::Native | OperandKind::Dispatch);
-    opcode.operands().iter().any(leads)
-        || super::super::support::block(opcode.family(), opcode.scalar()).is_some()
+    opcode.operands().iter().any(leads) || super::blocks::at_address(opcode)
 }
 
 /// The scalar that an operand is read or written as; `None` for operands that are no scalars.

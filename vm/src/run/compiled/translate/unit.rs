@@ -122,7 +122,9 @@ impl<'a> Translation<'a> {
             || self.calculated(opcode, operands)
             || self.combined(opcode, operands)
             || self.converted(opcode, operands)
-            || self.controlled(opcode, operands);
+            || self.controlled(opcode, operands)
+            || self.block_run(opcode, operands)
+            || self.machine_run(opcode, operands);
         if !done {
             self.step(opcode, operands);
         }

@@ -1,0 +1,174 @@
+//! Texts and native functions.
+
+use super::super::support::{self, Direct};
+use super::super::texts;
+use super::places::kind;
+use super::unit::Translation;
+use crate::instruction::{Family, Opcode};
+use crate::place::Place;
+use crate::text_operation::TextOperation;
+use crate::types::Scalar;
+use cranelift_codegen::ir::{InstBuilder, Value, condcodes::IntCC, types};
+
+type One = unsafe extern "C" fn(*mut support::Context, u32) -> i64;
+type Two = unsafe extern "C" fn(*mut support::Context, u32, u32) -> i64;
+type Counted = unsafe extern "C" fn(*mut support::Context, u32, u64, u32) -> i64;
+type Part = unsafe extern "C" fn(*mut support::Context, u32, u64, u64, u32) -> i64;
+type Signed = unsafe extern "C" fn(*mut support::Context, i64, u32) -> i64;
+type Unsigned = unsafe extern "C" fn(*mut support::Context, u64, u32) -> i64;
+
+impl Translation<'_> {
+    /// Translates texts and native functions; tells whether the instruction was one of these.
+    pub(super) fn machine_run(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
+        let [a, b, c, _] = *operands;
+        match opcode.family() {
+            Family::CopyString => {
+                let (to, from) = (self.get(a, Scalar::U32), self.get(b, Scalar::U32));
+                self.ordinarily(texts::copy_text as Two as usize, &[to, from], None, (opcode, operands));
+                self.forget_written(opcode, operands);
+            }
+            Family::CompareString => {
+                let (left, right) = (self.get(b, Scalar::U32), self.get(c, Scalar::U32));
+                let (function, result) = (texts::compare as Two as usize, Some((a, Scalar::I8)));
+                self.ordinarily(function, &[left, right], result, (opcode, operands));
+            }
+            Family::Native => {
+                if !self.text_operation(opcode, operands) {
+                    let frame = self.place_address(b).value;
+                    self.native(opcode, operands, frame);
+                }
+            }
+            Family::NativeAt => {
+                // The decoder puts the size of the frame behind the operands.
+                let pointer = self.through(b, 0, c, opcode, operands);
+                let data = self.data;
+                let frame = self.builder.ins().isub(pointer, data);
+                self.native(opcode, operands, frame);
+            }
+            family => match support::text(family) {
+                Some(function) => self.text(opcode, operands, function),
+                None => return false,
+            },
+        }
+        true
+    }
+
+    /// A native function on a frame at a place that compiled code does by itself as long as nothing rare happens.
+    fn text_operation(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
+        let [native, frame, ..] = *operands;
+        let Some(function) = self.shared.code.natives.get(native as usize) else { return false };
+        let Some(operation) = function.operation else { return false };
+        // Operands and result take at most 8 bytes each.
+        if operation.result() + 8 > function.frame_bytes {
+            return false;
+        }
+        let slot = |offset| Place::from_word(frame).plus(offset).word();
+        let first = match operation {
+            TextOperation::Write(scalar) => {
+                let number = self.get(slot(0), scalar);
+                self.extended(number, scalar)
+            }
+            _ => self.get(slot(0), Scalar::U32),
+        };
+        let last = slot(operation.result());
+        let mut number = |offset| self.get(slot(offset), Scalar::I64);
+        let (function, values, result) = match operation {
+            TextOperation::Length => (texts::length as One as usize, vec![first], Some((last, Scalar::I16))),
+            TextOperation::Find => {
+                let wanted = self.get(slot(8), Scalar::U32);
+                (texts::find as Two as usize, vec![first, wanted], Some((last, Scalar::I16)))
+            }
+            TextOperation::Append => (texts::append as Two as usize, vec![first], None),
+            TextOperation::Left => {
+                let count = number(8);
+                let one = self.number(1);
+                (texts::middle as Part as usize, vec![first, count, one], None)
+            }
+            TextOperation::Middle => {
+                let (count, position) = (number(8), number(16));
+                (texts::middle as Part as usize, vec![first, count, position], None)
+            }
+            TextOperation::Right => (texts::right as Counted as usize, vec![first, number(8)], None),
+            TextOperation::Write(Scalar::I8 | Scalar::I16 | Scalar::I32 | Scalar::I64) => {
+                (texts::write_signed as Signed as usize, vec![first], None)
+            }
+            TextOperation::Write(_) => (texts::write_unsigned as Unsigned as usize, vec![first], None),
+        };
+        let mut values = values;
+        if result.is_none() {
+            values.push(self.get(last, Scalar::U32));
+        }
+        self.ordinarily(function, &values, result, (opcode, operands));
+        if result.is_none() {
+            self.forget_written(opcode, operands);
+        }
+        true
+    }
+
+    /// Calls a function of [`texts`] and stores its value at a place, if it has one; where something is rare the plain
+    /// instruction runs.
+    fn ordinarily(
+        &mut self,
+        function: usize,
+        values: &[Value],
+        result: Option<(u32, Scalar)>,
+        (opcode, operands): (Opcode, &[u32; 4]),
+    ) {
+        let arguments: Vec<Value> = [self.context].iter().chain(values).copied().collect();
+        let kinds: Vec<_> = arguments.iter().map(|value| self.builder.func.dfg.value_type(*value)).collect();
+        let given = self.call(function, &kinds, Some(types::I64), &arguments);
+        let rare = self.builder.ins().icmp_imm(IntCC::SignedLessThan, given, 0);
+        let [slow, fast, next] = [self.cold(), self.builder.create_block(), self.builder.create_block()];
+        let value = result.map(|(_, scalar)| self.builder.append_block_param(next, kind(scalar)));
+        self.builder.ins().brif(rare, slow, &[], fast, &[]);
+        self.builder.switch_to_block(slow);
+        match result {
+            Some(result) => self.plain_result(opcode, operands, result, next),
+            None => {
+                self.write_operands_for_step(opcode, operands);
+                let charged = self.run_plain();
+                self.charge(charged);
+                self.builder.ins().jump(next, &[]);
+            }
+        }
+        self.builder.switch_to_block(fast);
+        match result {
+            Some((_, scalar)) => {
+                let charged = self.builder.ins().ushr_imm(given, i64::from(8 * scalar.size()));
+                self.charge(charged);
+                let value = self.builder.ins().ireduce(kind(scalar), given);
+                self.builder.ins().jump(next, &[value.into()]);
+            }
+            None => {
+                self.charge(given);
+                self.builder.ins().jump(next, &[]);
+            }
+        }
+        self.builder.switch_to_block(next);
+        if let (Some((to, _)), Some(value)) = (result, value) {
+            self.set(to, value);
+        }
+    }
+
+    fn native(&mut self, opcode: Opcode, operands: &[u32; 4], frame: Value) {
+        let (context, frame) = (self.context, self.builder.ins().ireduce(types::I32, frame));
+        let (index, native) = (self.number32(self.index), self.number32(operands[0]));
+        let function = support::native as unsafe extern "C" fn(_, _, _, _) -> _ as usize;
+        let kinds = [types::I64, types::I32, types::I32, types::I32];
+        let charged = self.call(function, &kinds, Some(types::I64), &[context, index, native, frame]);
+        self.end_if_stopped();
+        self.charge(charged);
+        self.forget_written(opcode, operands);
+    }
+
+    fn text(&mut self, opcode: Opcode, operands: &[u32; 4], function: Direct) {
+        self.write_operands(opcode, operands);
+        let (context, base) = (self.context, self.base);
+        let index = self.number32(self.index);
+        let kinds = [types::I64, types::I32, types::I64];
+        let charged = self.call(function as usize, &kinds, Some(types::I64), &[context, index, base]);
+        self.end_if_stopped();
+        self.charge(charged);
+        self.forget_written(opcode, operands);
+    }
+}
