@@ -56,20 +56,20 @@ pub fn source(workload: &str) -> Result<String, String> {
 }
 
 /// Which input bit changes in which scan, by Park and Miller's generator (1988) with the multiplier 48271.
-fn toggles() -> impl Iterator<Item = u8> {
+fn toggles() -> [u8; STEPS] {
     let mut seed: u64 = 20_261;
-    (0..STEPS).map(move |_| {
+    std::array::from_fn(|_| {
         seed = seed * 48_271 % 2_147_483_647;
-        (seed % 32) as u8
+        (seed % INPUTS as u64) as u8
     })
 }
 
 /// The stimulus of the first [`STEPS`] scans as a file for the virtual bench, for workloads with 32 input bits.
 pub fn stimulus() -> String {
-    let addresses = (0..32).map(|bit| format!(",%IX{}.{}", bit / 8, bit % 8));
+    let addresses = (0..INPUTS).map(|bit| format!(",%IX{}.{}", bit / 8, bit % 8));
     let mut text = format!("time{}\n", addresses.collect::<String>());
     let mut word = 0_u32;
-    for (scan, bit) in toggles().enumerate() {
+    for (scan, bit) in toggles().into_iter().enumerate() {
         word ^= 1 << bit;
         let time_ms = scan as i64 * SCAN_NS / 1_000_000;
         let _ = writeln!(text, "{time_ms}{}{}", ",".repeat(usize::from(bit) + 1), word >> bit & 1);
@@ -77,14 +77,23 @@ pub fn stimulus() -> String {
     text
 }
 
+/// Number of input bits.
+const INPUTS: usize = 32;
+
+/// Where an input bit lies in the data image; without a mask where the workload does not have it.
+#[derive(Clone, Copy, Debug)]
+struct InputBit {
+    address: u32,
+    mask: u8,
+}
+
 /// A workload on a machine, between two of its scans.
 #[derive(Debug)]
 pub struct Run {
     machine: Machine,
-    toggles: Vec<u8>,
-    inputs: Range<usize>,
+    toggles: Box<[u8; STEPS]>,
+    inputs: [InputBit; INPUTS],
     outputs: Range<usize>,
-    word: u32,
     scans: u64,
     sum: u32,
 }
@@ -99,9 +108,14 @@ impl Run {
         let words = words.ok_or_else(|| format!("there is no workload {workload}"))?;
         let machine = Machine::with_dispatcher(workbench::program(&source(workload)?)?, dispatcher);
         let layout = &machine.program().image().layout;
-        let inputs = layout.inputs.start as usize..(layout.inputs.start + layout.inputs.size.min(4)) as usize;
+        let area = layout.inputs;
+        let inputs = std::array::from_fn(|bit| {
+            let byte = bit as u32 / 8;
+            let mask = if byte < area.size { 1 << (bit % 8) } else { 0 };
+            InputBit { address: area.start + byte, mask }
+        });
         let outputs = layout.outputs.start as usize..layout.outputs.start as usize + 4 * words;
-        Ok(Run { machine, toggles: toggles().collect(), inputs, outputs, word: 0, scans: 0, sum: 1 })
+        Ok(Run { machine, toggles: Box::new(toggles()), inputs, outputs, scans: 0, sum: 1 })
     }
 
     /// The next scan. The result is the number of bytecode instructions.
@@ -110,10 +124,9 @@ impl Run {
     /// The fault that stopped the program, as text.
     #[inline]
     pub fn scan(&mut self) -> Result<u64, String> {
-        self.word ^= 1 << self.toggles[self.scans as usize % STEPS];
-        let bytes = self.word.to_le_bytes();
-        if let Some(area) = self.machine.data_mut().get_mut(self.inputs.clone()) {
-            area.copy_from_slice(&bytes[..area.len()]);
+        let bit = self.inputs[usize::from(self.toggles[self.scans as usize % STEPS]) % INPUTS];
+        if let Some(byte) = self.machine.data_mut().get_mut(bit.address as usize) {
+            *byte ^= bit.mask;
         }
         let summary = self.machine.scan(self.scans as i64 * SCAN_NS).map_err(|fault| fault.to_string())?;
         self.scans += 1;
