@@ -116,7 +116,14 @@ impl Program {
     /// The compiled form, made at the first call. `None` where the program is not compiled.
     #[cfg(compiled_form)]
     pub(crate) fn compiled(&self) -> Option<&Compiled> {
-        self.code.compiled.get_or_init(|| Compiled::new(&self.image, self)).as_ref()
+        self.code.compiled.get_or_init(|| Compiled::new(self)).as_ref()
+    }
+
+    /// The compiled form, if it was made.
+    #[cfg(compiled_form)]
+    #[inline(always)]
+    pub(crate) fn compiled_already(&self) -> Option<&Compiled> {
+        self.code.compiled.get()?.as_ref()
     }
 
     /// How to run the program after so many instructions more were executed.

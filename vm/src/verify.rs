@@ -1,6 +1,6 @@
 //! The verifier: everything that the machine relies on, checked once when an image is loaded.
 //!
-//! What it proves is listed as V1 to V5 in `run::threaded`. It takes time linear in the size of the image, and a
+//! What it proves is listed as V1 to V7 in `run::threaded`. It takes time linear in the size of the image, and a
 //! limited number of steps more for dispatch tables; it knows nothing of how instructions run, only of what their
 //! operands mean.
 

@@ -9,11 +9,16 @@
 //! [`Timing`] a release may be interrupted between two scans; what it needs to go on is not in the data image, and
 //! neither is a release that waits for it. Only a clone of the machine is a snapshot then.
 
+mod at_once;
+mod dispatcher;
+mod plain;
 pub(crate) mod process_image;
 mod release;
 mod status;
 mod tasks;
+mod window;
 
+pub use dispatcher::Dispatcher;
 pub use tasks::{TaskRun, Timing};
 
 use crate::coverage::CoverageLog;
@@ -25,38 +30,13 @@ use crate::image::AreaKind;
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
-use crate::run::{Exit, Frame, RunState, Start, matched, run_threaded};
-use process_image::{Terminals, pack, unpack};
+use crate::run::{Frame, RunState, Start};
+use crate::schedule::Schedule;
+use dispatcher::dispatch;
+use process_image::Terminals;
 use std::fmt;
 use std::sync::Arc;
 use tasks::Tasks;
-
-/// How instructions are dispatched. Both ways give the same state, events and counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Dispatcher {
-    /// The threaded one at first, and the compiled form as soon as a program has run long enough to be worth it.
-    Adaptive,
-    /// Code of the processor, on x86_64 and aarch64; the threaded one where a program is not compiled.
-    Compiled,
-    /// Each handler continues with the next; only in optimised builds on x86_64 and aarch64.
-    Threaded,
-    /// A loop with checked access; in every build.
-    Matched,
-}
-
-impl Dispatcher {
-    /// The fastest one in this build.
-    #[must_use]
-    pub const fn best() -> Self {
-        if cfg!(compiled_form) {
-            Self::Adaptive
-        } else if cfg!(threaded_dispatch) {
-            Self::Threaded
-        } else {
-            Self::Matched
-        }
-    }
-}
 
 /// Which restart (IEC 61131-3:2013 6.5.6).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,8 +66,7 @@ pub struct Machine {
     heat: u64,
     last_instructions: u64,
     timing: Timing,
-    /// Whether a scan only has to run the one cyclic task.
-    plain: bool,
+    way: Way,
     tasks: Tasks,
     inputs: Terminals,
     outputs: Terminals,
@@ -118,7 +97,7 @@ impl Machine {
             heat: 0,
             last_instructions: 0,
             timing: Timing::default(),
-            plain: program.schedule().plain.is_some(),
+            way: Way::of(program.schedule()),
             tasks: Tasks::new(&program),
             inputs: Terminals::of(program.image(), AreaKind::Input),
             outputs: Terminals::of(program.image(), AreaKind::Output),
@@ -222,22 +201,39 @@ impl Machine {
     /// # Errors
     /// The fault that stopped the scan. The machine then stays stopped, with its data as they were at the fault, and
     /// every further scan gives the same fault until [`Machine::restart`].
+    #[inline]
     pub fn scan(&mut self, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
+        // Each way stands alone, so that the short ones have no more than they need.
+        match self.way {
+            Way::Plain => self.scan_plain(now_ns),
+            Way::AtOnce => self.scan_at_once(now_ns),
+            Way::Whole => self.scan_whole(now_ns),
+        }
+    }
+
+    #[inline(never)]
+    fn scan_whole(&mut self, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
         if self.state.fault.is_some() {
             return Err(self.stopped());
         }
+        let scan = self.begin(now_ns);
+        let executed = self.scan_tasks(scan, self.before_ns(), now_ns)?;
+        self.choose_way();
+        Ok(self.interpreted(scan, now_ns, executed))
+    }
+
+    /// Notes the beginning of a scan; the number of completed scans.
+    #[inline(always)]
+    fn begin(&mut self, now_ns: i64) -> u64 {
         let scan = self.scans();
         self.state.scan = scan;
         self.state.now_ns = now_ns;
-        let executed = if self.plain {
-            self.scan_plain()?
-        } else {
-            // Out of line, so that the short way has no more than it needs.
-            let before_ns = i64::from_le_bytes(self.system_word(0));
-            let executed = self.scan_tasks(scan, before_ns, now_ns)?;
-            self.choose_way();
-            executed
-        };
+        scan
+    }
+
+    /// Notes the end of a scan.
+    #[inline(always)]
+    fn completed(&mut self, scan: u64, now_ns: i64, executed: u64) -> ScanSummary {
         if let Some((time, rest)) = self.data.split_first_chunk_mut()
             && let Some(scans) = rest.first_chunk_mut()
         {
@@ -245,29 +241,15 @@ impl Machine {
             *scans = scan.wrapping_add(1).to_le_bytes();
         }
         self.last_instructions = executed;
+        ScanSummary { instructions: executed }
+    }
+
+    /// Notes the end of a scan that may not have been compiled yet.
+    fn interpreted(&mut self, scan: u64, now_ns: i64, executed: u64) -> ScanSummary {
         if self.dispatcher == Dispatcher::Adaptive {
             self.warm(executed);
         }
-        Ok(ScanSummary { instructions: executed })
-    }
-
-    /// A scan of an image whose only task is cyclic, when nothing takes time.
-    #[inline(always)]
-    fn scan_plain(&mut self) -> Result<u64, Box<Fault>> {
-        // Borrows of the fields: the program need not be held by one more count.
-        let Self { program, data, state, stack, dispatcher, .. } = self;
-        unpack(data, &program.unpacked);
-        let mut executed = 0;
-        for call in program.schedule().plain.as_deref().unwrap_or_default() {
-            let start = Start { unit: call.unit, base: call.base, executed };
-            let exit = dispatch(*dispatcher, program, data, state, stack, start);
-            if exit.faulted {
-                return Err(self.stopped());
-            }
-            executed = exit.executed;
-        }
-        pack(data, &program.packed);
-        Ok(executed)
+        self.completed(scan, now_ns, executed)
     }
 
     /// Runs one program of the image's only task, and nothing of what a scan does around it: no process image, no
@@ -312,14 +294,10 @@ impl Machine {
         }
     }
 
-    /// Chooses the short way for scans where it will do.
+    /// Chooses a short way for scans where it will do.
     fn choose_way(&mut self) {
-        self.plain =
-            self.program.schedule().plain.is_some() && self.timing.instruction_ns == 0 && !self.tasks.busy();
-    }
-
-    fn run(&mut self, program: &Program, start: Start) -> Exit {
-        dispatch(self.dispatcher, program, &mut self.data, &mut self.state, &mut self.stack, start)
+        let short = self.timing.instruction_ns == 0 && !self.tasks.busy();
+        self.way = if short { Way::of(self.program.schedule()) } else { Way::Whole };
     }
 
     #[cold]
@@ -335,6 +313,11 @@ impl Machine {
                 values: Vec::new(),
             })
         })
+    }
+
+    /// Time of the scan before.
+    fn before_ns(&self) -> i64 {
+        i64::from_le_bytes(self.system_word(0))
     }
 
     fn system_word(&self, offset: usize) -> [u8; 8] {
@@ -353,35 +336,32 @@ impl fmt::Debug for Machine {
     }
 }
 
+/// What a scan has to look after.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    /// One cyclic task: see [`plain`].
+    Plain,
+    /// Some tasks, each with one release at most, that begins and ends in the scan: see [`at_once`].
+    AtOnce,
+    /// Everything: see [`tasks`].
+    Whole,
+}
+
+impl Way {
+    /// The way where nothing takes time and no release waits or is interrupted.
+    const fn of(schedule: &Schedule) -> Self {
+        if schedule.plain.is_some() {
+            Self::Plain
+        } else if schedule.at_once {
+            Self::AtOnce
+        } else {
+            Self::Whole
+        }
+    }
+}
+
 /// Instructions that a machine executes before it tells the program of them.
 const HEAT: u64 = 1 << 16;
-
-impl Dispatcher {
-    /// What a new machine begins with.
-    fn ready(self, program: &Program) -> Self {
-        if self == Self::Adaptive { program.warmed(0) } else { self }
-    }
-}
-
-/// Runs one program. Inline for compiled ones, so that a short scan has no more than it needs.
-#[inline(always)]
-fn dispatch(
-    dispatcher: Dispatcher,
-    program: &Program,
-    data: &mut [u8],
-    state: &mut RunState,
-    stack: &mut [Frame],
-    start: Start,
-) -> Exit {
-    #[cfg(compiled_form)]
-    if dispatcher == Dispatcher::Compiled
-        && let Some(compiled) = program.compiled()
-    {
-        return compiled.run(program, data, state, start);
-    }
-    let interpret = if dispatcher == Dispatcher::Matched { matched::run } else { run_threaded };
-    interpret(program, data, state, stack, start)
-}
 
 fn clear_system_bytes(data: &mut [u8]) {
     if let Some(system) = data.get_mut(..SYSTEM_BYTES as usize) {

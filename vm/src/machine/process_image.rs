@@ -9,10 +9,11 @@ use crate::image::{AreaKind, Image, LocatedBit, Region};
 /// Located bits that follow one another in a byte of their area, and whose places do too.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct BitRun {
-    place: u32,
-    byte: u32,
-    first: u8,
-    count: u8,
+    pub(crate) place: u32,
+    pub(crate) byte: u32,
+    pub(crate) first: u8,
+    /// 1 to 8.
+    pub(crate) count: u8,
 }
 
 /// The value 1 in every byte.
@@ -44,8 +45,16 @@ impl BitRun {
     }
 
     /// All ones in the bits of the byte.
-    const fn bits(self) -> u8 {
+    pub(crate) const fn bits(self) -> u8 {
         (0xff >> (8 - self.count)) << self.first
+    }
+
+    /// Whether the next run of outputs can be read before this one is written, and both be written together: they are
+    /// bits of one byte, and that byte is no place of the next.
+    #[cfg(compiled_form)]
+    pub(crate) fn continued_by(&self, next: &Self) -> bool {
+        let places = next.place..next.place.saturating_add(next.count.into());
+        next.byte == self.byte && next.first >= self.first + self.count && !places.contains(&next.byte)
     }
 }
 

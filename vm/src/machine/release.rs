@@ -5,11 +5,12 @@
 use super::Machine;
 use super::process_image::{Changes, pack, put_region, region};
 use super::tasks::TaskRun;
+use super::{at_once, status};
 use crate::fault::Fault;
 use crate::limits;
 use crate::program::Program;
 use crate::run::matched::{self, Slice};
-use crate::run::{Cursor, Frame, Start};
+use crate::run::{Cursor, Frame};
 
 /// A release that has not ended.
 #[derive(Clone, Debug)]
@@ -52,9 +53,8 @@ impl Machine {
         executed: &mut u64,
     ) -> Result<(), Box<Fault>> {
         let Some(release) = self.tasks.releases.get_mut(index).and_then(Option::take) else { return Ok(()) };
-        let Some(calls) = program.schedule().tasks.get(index).map(|task| task.calls.as_slice()) else {
-            return Ok(());
-        };
+        let Some(task) = program.schedule().tasks.get(index) else { return Ok(()) };
+        let calls = task.calls.as_slice();
         let before = *executed;
         if (before > self.state.budget || self.tasks.runs.len() >= limits::TASK_RUNS)
             && let Some(call) = calls.first()
@@ -66,15 +66,12 @@ impl Machine {
         let began = release.run.is_none();
         let mut interrupted = None;
         if end_ns == i64::MAX && began {
-            for call in calls {
-                let start = Start { unit: call.unit, base: call.base, executed: *executed };
-                let exit = self.run(program, start);
-                if exit.faulted {
-                    return Err(self.stopped());
-                }
-                *executed = exit.executed;
+            let Self { data, state, stack, dispatcher, .. } = self;
+            let exit = at_once::release(*dispatcher, program, data, state, stack, (index, task), before);
+            if exit.faulted {
+                return Err(self.stopped());
             }
-            pack(&mut self.data, &program.packed);
+            *executed = exit.executed;
         } else {
             let run = release.run.unwrap_or_else(|| {
                 Box::new(Run {
@@ -108,7 +105,8 @@ impl Machine {
             (*pieces, *sum) = (*pieces + 1, sum.saturating_add(instructions));
         }
         if ended {
-            self.end(program, index, self.free_ns(resource).saturating_sub(release.released_ns));
+            let response_ns = self.free_ns(resource).saturating_sub(release.released_ns);
+            status::end(&mut self.data, task.status, response_ns);
         } else if let Some(slot) = self.tasks.releases.get_mut(index) {
             *slot = Some(Release { run: interrupted, ..release });
         }

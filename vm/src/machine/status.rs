@@ -1,53 +1,71 @@
-//! Keeping the status of tasks in the data image, as [`TaskStatus`] describes it.
+//! Keeping the status of tasks in the data image, as [`TaskStatus`] describes it. A task may have none, and then nothing
+//! is kept.
 
-use super::Machine;
-use crate::image::{NO_STATUS, Task, TaskStatus};
-use crate::program::Program;
+use crate::image::{NO_STATUS, TaskStatus};
+use crate::schedule::Schedule;
 
-impl Machine {
-    /// Notes the end of a release.
-    pub(super) fn end(&mut self, program: &Program, index: usize, response_ns: i64) {
-        let Some(task) = program.image().tasks.get(index).filter(|task| task.status != NO_STATUS) else {
-            return;
-        };
-        self.count(task, TaskStatus::RUNS);
-        let longest = task.status as usize + TaskStatus::LONGEST_RESPONSE as usize;
-        let before = self.data.get(longest..longest + 8).and_then(|bytes| bytes.try_into().ok());
-        let longest_ns = i64::from_le_bytes(before.unwrap_or_default()).max(response_ns);
-        self.put_status(task, TaskStatus::RESPONSE, &response_ns.to_le_bytes());
-        self.put_status(task, TaskStatus::LONGEST_RESPONSE, &longest_ns.to_le_bytes());
+type Status = [u8; TaskStatus::BYTES as usize];
+
+/// The status at an address.
+#[inline]
+fn status_at(data: &mut [u8], address: u32) -> Option<&mut Status> {
+    if address == NO_STATUS {
+        return None;
     }
+    data.get_mut(address as usize..)?.first_chunk_mut()
+}
 
-    /// Adds 1 to a counter of a status.
-    pub(super) fn count(&mut self, task: &Task, offset: u32) {
-        let start = task.status as usize + offset as usize;
-        let before = self.data.get(start..start + 4).and_then(|bytes| bytes.try_into().ok());
-        let count = u32::from_le_bytes(before.unwrap_or_default()).wrapping_add(1);
-        self.put_status(task, offset, &count.to_le_bytes());
+#[inline]
+fn member<const BYTES: usize>(status: &mut Status, offset: u32) -> Option<&mut [u8; BYTES]> {
+    status.get_mut(offset as usize..)?.first_chunk_mut()
+}
+
+/// Notes the end of a release.
+#[inline]
+pub(super) fn end(data: &mut [u8], address: u32, response_ns: i64) {
+    let Some(status) = status_at(data, address) else { return };
+    count(status, TaskStatus::RUNS);
+    if let Some(response) = member(status, TaskStatus::RESPONSE) {
+        *response = response_ns.to_le_bytes();
     }
+    if let Some(longest) = member(status, TaskStatus::LONGEST_RESPONSE) {
+        *longest = i64::from_le_bytes(*longest).max(response_ns).to_le_bytes();
+    }
+}
 
-    pub(super) fn put_status(&mut self, task: &Task, offset: u32, bytes: &[u8]) {
-        if task.status == NO_STATUS {
-            return;
+/// Counts a release that is lost.
+pub(super) fn lose(data: &mut [u8], address: u32) {
+    if let Some(status) = status_at(data, address) {
+        count(status, TaskStatus::OVERRUNS);
+    }
+}
+
+/// Adds 1 to a counter of a status.
+#[inline]
+fn count(status: &mut Status, offset: u32) {
+    if let Some(counter) = member(status, offset) {
+        *counter = u32::from_le_bytes(*counter).wrapping_add(1).to_le_bytes();
+    }
+}
+
+/// Notes what belongs to the scan as a whole: for each task whether it ran, whether a release waits, and how many
+/// instructions it executed.
+#[inline]
+pub(super) fn write_all(
+    data: &mut [u8],
+    schedule: &Schedule,
+    tasks: impl Iterator<Item = (bool, bool, u64)>,
+) {
+    for (task, (ran, waits, instructions)) in schedule.tasks.iter().zip(tasks) {
+        let Some(status) = status_at(data, task.status) else { continue };
+        if let Some(flag) = member(status, TaskStatus::RAN) {
+            *flag = [u8::from(ran)];
         }
-        let start = task.status as usize + offset as usize;
-        if let Some(target) = self.data.get_mut(start..start + bytes.len()) {
-            target.copy_from_slice(bytes);
+        if let Some(flag) = member(status, TaskStatus::WAITING) {
+            *flag = [u8::from(waits)];
         }
-    }
-
-    /// Notes what belongs to the scan as a whole.
-    pub(super) fn write_statuses(&mut self, program: &Program) {
-        for (index, task) in program.image().tasks.iter().enumerate() {
-            if task.status == NO_STATUS {
-                continue;
-            }
-            let (pieces, instructions) = self.tasks.sums.get(index).copied().unwrap_or_default();
-            let waiting = self.tasks.release(index).is_some();
-            let instructions = u32::try_from(instructions).unwrap_or(u32::MAX);
-            self.put_status(task, TaskStatus::RAN, &[u8::from(pieces > 0)]);
-            self.put_status(task, TaskStatus::WAITING, &[u8::from(waiting)]);
-            self.put_status(task, TaskStatus::INSTRUCTIONS, &instructions.to_le_bytes());
+        if let Some(sum) = member(status, TaskStatus::INSTRUCTIONS) {
+            *sum = u32::try_from(instructions).unwrap_or(u32::MAX).to_le_bytes();
         }
     }
 }

@@ -20,10 +20,13 @@
 use super::Machine;
 use super::process_image::unpack;
 use super::release::Release;
+use super::status;
+use super::window::Window;
 use crate::event::{EventEntry, EventKind, EventLine};
 use crate::fault::{Fault, FaultKind};
 use crate::image::{Task, TaskStatus};
 use crate::program::Program;
+use crate::schedule::{Due, Schedule};
 use crate::value::Value;
 use std::sync::Arc;
 
@@ -53,23 +56,24 @@ pub struct TaskRun {
     pub ended: bool,
 }
 
-/// The time from one multiple of an INTERVAL to the next, the latter excluded. Spares a division for most scans.
-#[derive(Clone, Copy, Debug, Default)]
-struct Window {
-    start: i64,
-    end: i64,
+/// What was done in a scan in which releases began and ended at once.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Once {
+    /// The tasks that ran.
+    pub(super) due: Due,
+    /// For each task the number of its instructions, if it ran.
+    pub(super) instructions: Vec<u64>,
+    /// The time of the scan, if it was the last one: then the windows of all tasks have it, and resources are free from it
+    /// on.
+    pub(super) now_ns: Option<i64>,
 }
 
-impl Window {
-    /// Whether a multiple of the interval lies behind `before` and not behind `now`, or the other way round.
-    fn left(&mut self, interval: i64, before: i64, now: i64) -> bool {
-        if self.start <= before && before < self.end && self.start <= now && now < self.end {
-            return false;
-        }
-        // Saturates at the ends of time, where the window is smaller than the interval.
-        self.start = now.div_euclid(interval).saturating_mul(interval);
-        self.end = self.start.saturating_add(interval);
-        now.div_euclid(interval) != before.div_euclid(interval)
+impl Once {
+    fn runs(&self, schedule: &Schedule) -> impl Iterator<Item = TaskRun> {
+        schedule.turns().filter(|task| self.due.has(*task)).map(|task| {
+            let instructions = self.instructions.get(task).copied().unwrap_or(0);
+            TaskRun { task, instructions, began: true, ended: true }
+        })
     }
 }
 
@@ -82,12 +86,14 @@ pub(super) struct Tasks {
     pub(super) free_ns: Vec<i64>,
     /// Number of the next point at which a resource chooses; orders releases by how long they wait.
     point: u64,
-    /// What was done in the last scan that was not plain.
+    /// What was done in the last scan that was not plain, or in `once`.
     pub(super) runs: Vec<TaskRun>,
-    /// Number of completed scans after that scan.
-    runs_at: u64,
+    /// The same of a scan in which all releases began and ended at once.
+    pub(super) once: Once,
+    /// Number of completed scans after the last scan that was not plain.
+    pub(super) runs_at: u64,
     /// For each task the multiples of its INTERVAL that the last scan lay between.
-    windows: Vec<Window>,
+    pub(super) windows: Vec<Window>,
     /// For each task the number of its pieces of work in the running scan, and their instructions.
     pub(super) sums: Vec<(u32, u64)>,
 }
@@ -100,9 +106,10 @@ impl Tasks {
             free_ns: vec![i64::MIN; schedule.resources.len()],
             point: 0,
             runs: Vec::new(),
+            once: Once { instructions: vec![0; schedule.tasks.len()], ..Once::default() },
             runs_at: 0,
-            windows: vec![Window::default(); schedule.tasks.len()],
-            sums: Vec::new(),
+            windows: schedule.tasks.iter().map(|task| Window::new(task.interval_ns)).collect(),
+            sums: vec![(0, 0); schedule.tasks.len()],
         }
     }
 
@@ -155,7 +162,9 @@ impl Machine {
         if self.scans() == 0 {
             Vec::new()
         } else if self.tasks.runs_at == self.scans() {
-            self.tasks.runs.clone()
+            let mut runs = self.tasks.runs.clone();
+            runs.extend(self.tasks.once.runs(self.program.schedule()));
+            runs
         } else if self.program.schedule().plain.is_some() {
             vec![TaskRun { task: 0, instructions: self.last_instructions, began: true, ended: true }]
         } else {
@@ -170,8 +179,11 @@ impl Machine {
         let program = Arc::clone(&self.program);
         self.tasks.runs.clear();
         self.tasks.runs_at = scan.wrapping_add(1);
-        self.tasks.sums.clear();
-        self.tasks.sums.resize(program.schedule().tasks.len(), (0, 0));
+        self.tasks.sums.fill((0, 0));
+        self.tasks.once.due = Due(0);
+        if let Some(once_ns) = self.tasks.once.now_ns.take() {
+            self.tasks.free_ns.fill(once_ns);
+        }
         unpack(&mut self.data, &program.unpacked);
         let cycle_ns =
             if self.timing.cycle_ns > 0 { self.timing.cycle_ns } else { program.image().base_interval_ns };
@@ -186,7 +198,7 @@ impl Machine {
             let periodic = |index: usize, task: &Task| {
                 let interval = task.interval_ns;
                 let mut reached = || match windows.get_mut(index) {
-                    Some(window) => window.left(interval, before_ns, now_ns),
+                    Some(window) => window.left(before_ns, now_ns),
                     None => true,
                 };
                 task.cyclic || interval > 0 && (reached() || scan == 0)
@@ -194,7 +206,7 @@ impl Machine {
             let looked = self.look(&program, &tasks.tasks, now_ns, periodic);
             self.tasks.windows = windows;
             looked?;
-            while self.free_ns(resource) < end_ns
+            while (!timed || self.free_ns(resource) < end_ns)
                 && let Some(task) = self.tasks.choose(&program, resource, self.timing.preemptive)
             {
                 self.serve(&program, resource, task, end_ns, &mut executed)?;
@@ -204,7 +216,10 @@ impl Machine {
                 }
             }
         }
-        self.write_statuses(&program);
+        let done = self.tasks.sums.iter().zip(&self.tasks.releases);
+        let done =
+            done.map(|((pieces, instructions), release)| (*pieces > 0, release.is_some(), *instructions));
+        status::write_all(&mut self.data, program.schedule(), done);
         Ok(executed)
     }
 
@@ -249,7 +264,7 @@ impl Machine {
 
     /// Counts a release that is lost.
     fn lose(&mut self, program: &Program, index: usize, task: &Task) -> Result<(), Box<Fault>> {
-        self.count(task, TaskStatus::OVERRUNS);
+        status::lose(&mut self.data, task.status);
         let unit = task.programs.first().and_then(|call| program.image().units.get(call.unit as usize));
         let unit = || unit.map(|unit| unit.name.clone()).unwrap_or_default();
         let values = || vec![("task".to_owned(), Value::String(task.name.clone().into_bytes()))];

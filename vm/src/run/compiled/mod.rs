@@ -5,7 +5,7 @@
 //! the matched dispatcher, one plain instruction at a time, and every jump and call counts and looks at the budget as the
 //! threaded dispatcher does. So data, events, faults with their places and counts are those of the plain form.
 //!
-//! What the code may assume is V1 to V6 of the verifier, as listed at the head of `run::threaded`, in whose terms each
+//! What the code may assume is V1 to V7 of the verifier, as listed at the head of `run::threaded`, in whose terms each
 //! access is made: places of plain instructions without checks, addresses found at run time with them. Call stacks are
 //! those of the processor: the verifier limits the depth of calls, programs whose frames could add up to too much are
 //! not compiled, nor those whose calls through tables need guards, nor those that observe themselves.
@@ -22,15 +22,21 @@ mod texts;
 mod translate;
 
 use super::{Exit, RunState, Start};
-use crate::image::Image;
 use crate::program::Program;
+use crate::schedule::Due;
 use cranelift_jit::JITModule;
-use std::mem::ManuallyDrop;
+use cranelift_module::FuncId;
+use std::{mem::ManuallyDrop, ptr};
 use support::Context;
 
 /// The code of a unit: data image, instance, count (executed instructions minus the sum of the costs before the unit,
 /// minus the budget), context. The result is the number of executed instructions minus the budget.
 type Function = unsafe extern "C" fn(*mut u8, *mut u8, i64, *mut Context) -> i64;
+
+/// The code of what surrounds units: data image, executed instructions minus the budget, context; for a scan of several
+/// tasks those that are due, and where the instructions of each are left. The result is the number of executed instructions
+/// minus the budget.
+type Surrounding = unsafe extern "C" fn(*mut u8, i64, *mut Context, u64, *mut u64) -> i64;
 
 /// Where a unit begins.
 #[repr(C)]
@@ -50,6 +56,13 @@ impl Entry {
 pub(crate) struct Compiled {
     /// One a unit.
     entries: Box<[Entry]>,
+    /// A whole scan: where there is but one task, cyclic and without a status; and where releases begin and end at once.
+    scan: Option<Surrounding>,
+    at_once: Option<Surrounding>,
+    /// Number of tasks.
+    tasks: usize,
+    /// A release of each task from its beginning to its end, with the located outputs; where there is no such scan.
+    releases: Box<[Surrounding]>,
     /// Owns the memory of the code.
     module: ManuallyDrop<JITModule>,
 }
@@ -71,18 +84,28 @@ const INSTRUCTIONS: usize = 100_000;
 
 impl Compiled {
     /// Compiles a program; `None` where it is not to be compiled or the system gives no memory for code.
-    pub(crate) fn new(image: &Image, program: &Program) -> Option<Self> {
+    pub(crate) fn new(program: &Program) -> Option<Self> {
         let code = program.code();
         if code.opcodes.len() > INSTRUCTIONS || !code.guards.is_empty() || program.coverage().is_some() {
             return None;
         }
-        let (module, functions) = translate::translate(image, code, program.call_depth())?;
-        let entries = functions.iter().zip(code.units.all()).map(|(function, first)| Entry {
-            // SAFETY: the functions were made with this signature.
-            function: unsafe { std::mem::transmute::<*const u8, Function>(*function) },
+        let (module, functions) = translate::translate(program)?;
+        let at = |function: FuncId| module.get_finalized_function(function);
+        let entries = functions.units.iter().zip(code.units.all()).map(|(function, first)| Entry {
+            // SAFETY: the functions of units were made with this signature.
+            function: unsafe { std::mem::transmute::<*const u8, Function>(at(*function)) },
             prefix: code.records.get(*first as usize).map_or(0, |record| i64::from(record.prefix)),
         });
-        Some(Self { entries: entries.collect(), module: ManuallyDrop::new(module) })
+        // SAFETY: the functions around units were made with this signature.
+        let surrounding = |function| unsafe { std::mem::transmute::<*const u8, Surrounding>(at(function)) };
+        Some(Self {
+            entries: entries.collect(),
+            scan: functions.scan.map(surrounding),
+            at_once: functions.at_once.map(surrounding),
+            tasks: program.schedule().tasks.len(),
+            releases: functions.releases.iter().copied().map(surrounding).collect(),
+            module: ManuallyDrop::new(module),
+        })
     }
 
     /// Runs one program from its first instruction to its end.
@@ -91,9 +114,74 @@ impl Compiled {
         let Some(entry) = self.entries.get(start.unit as usize) else {
             return Exit { executed: start.executed, faulted: true };
         };
+        let prefix = entry.prefix;
+        self.enter(program, data, state, start.executed, |data, executed, context| {
+            let base = data.wrapping_add(start.base as usize);
+            // SAFETY: as `enter` says; the start comes from a task of the program, so its base is one that V2 allows.
+            unsafe { (entry.function)(data, base, executed - prefix, context) }
+        })
+    }
+
+    /// Runs a scan of the one cyclic task: inputs, its programs, outputs. `None` where that is not translated.
+    #[inline(always)]
+    pub(crate) fn scan(&self, program: &Program, data: &mut [u8], state: &mut RunState) -> Option<Exit> {
+        let function = self.scan?;
+        Some(self.enter(program, data, state, 0, |data, executed, context| {
+            // SAFETY: as `enter` says; bases of tasks are as V2 allows. Such a scan does not use the last two arguments.
+            unsafe { function(data, executed, context, 0, ptr::null_mut()) }
+        }))
+    }
+
+    /// Runs a scan in which releases begin and end at once: inputs, the tasks that are due with their outputs, statuses.
+    /// What each task executes is left in `instructions`. `None` where that is not translated.
+    #[inline(always)]
+    pub(crate) fn scan_at_once(
+        &self,
+        program: &Program,
+        data: &mut [u8],
+        state: &mut RunState,
+        due: Due,
+        instructions: &mut [u64],
+    ) -> Option<Exit> {
+        let function = self.at_once.filter(|_| instructions.len() >= self.tasks)?;
+        Some(self.enter(program, data, state, 0, |data, executed, context| {
+            // SAFETY: as in `scan`; there is room for the instructions of each task.
+            unsafe { function(data, executed, context, due.0, instructions.as_mut_ptr()) }
+        }))
+    }
+
+    /// Runs a release of a task from its beginning to its end, and moves the located outputs to their areas. `None` where
+    /// that is not translated.
+    #[inline(always)]
+    pub(crate) fn release(
+        &self,
+        task: usize,
+        program: &Program,
+        data: &mut [u8],
+        state: &mut RunState,
+        executed: u64,
+    ) -> Option<Exit> {
+        let function = *self.releases.get(task)?;
+        Some(self.enter(program, data, state, executed, |data, executed, context| {
+            // SAFETY: as in `scan`.
+            unsafe { function(data, executed, context, 0, ptr::null_mut()) }
+        }))
+    }
+
+    /// Lets code of the program run. It is given the data image, the executed instructions minus the budget, and the
+    /// context. That is what code of a program needs: only `Program::load` makes programs, and it has verified V1 to V7;
+    /// program, data image and state are borrowed for the call.
+    #[inline(always)]
+    fn enter(
+        &self,
+        program: &Program,
+        data: &mut [u8],
+        state: &mut RunState,
+        executed: u64,
+        code: impl FnOnce(*mut u8, i64, *mut Context) -> i64,
+    ) -> Exit {
         // Budget and executed instructions are at most 2^61.
         let budget = state.budget as i64;
-        let count = start.executed as i64 - budget - entry.prefix;
         let mut context = Context {
             now_ns: state.now_ns,
             stopped: 0,
@@ -104,16 +192,11 @@ impl Compiled {
             size: data.len(),
             entries: self.entries.as_ptr(),
         };
-        let data = context.data;
-        // SAFETY: only `Program::load` makes programs, and it has verified V1 to V6; the start comes from a task of the
-        // program, so its base is one that V2 allows; program, data image and state are borrowed for the call.
-        let executed = unsafe {
-            (entry.function)(data, data.wrapping_add(start.base as usize), count, &raw mut context)
-        };
+        let ended = code(context.data, executed as i64 - budget, &raw mut context);
         if context.stopped == 0 {
-            Exit { executed: (executed + budget).max(0) as u64, faulted: false }
+            Exit { executed: (ended + budget) as u64, faulted: false }
         } else {
-            Exit { executed: start.executed, faulted: true }
+            Exit { executed, faulted: true }
         }
     }
 }

@@ -20,6 +20,8 @@
 //! * **V6** The instance of a standard function block lies inside the data image with all of its bytes: at a place as V1
 //!   and V2 say, with the size that the operand kind of the table row gives; at an address its handler has checked that
 //!   size. Handlers use the members of that layout only (`block`), and a test holds every member to lie inside it.
+//! * **V7** The byte and the place of every located bit, and the status of every task that has one, lie inside the data
+//!   image. Compiled scans rely on it.
 //!
 //! A record is one plain instruction or a group of them ([`super::fuse`]). Its places are those of the plain instructions,
 //! for which V1 and V2 hold; jumps, calls and returns lead to beginnings of groups.

@@ -5,10 +5,12 @@ mod blocks;
 mod control;
 mod convert;
 mod deferred;
+mod located;
 mod logic;
 mod memory;
 mod places;
 mod promote;
+mod scan;
 mod texts;
 mod timers;
 mod unit;
@@ -17,12 +19,14 @@ use super::super::Code;
 use super::super::fuse::{Constants, Lifetimes, leaders};
 use super::support::{self, Context};
 use crate::image::Image;
+use crate::program::Program;
 use cranelift_codegen::ir::{AbiParam, Function, InstBuilder, Signature, types};
 use cranelift_codegen::isa::CallConv;
 use cranelift_codegen::settings::{self, Configurable};
 use cranelift_frontend::{FunctionBuilder, FunctionBuilderContext};
 use cranelift_jit::{ArenaMemoryProvider, JITBuilder, JITModule};
 use cranelift_module::{FuncId, Linkage, Module, default_libcall_names};
+use std::collections::BTreeMap;
 use unit::Translation;
 
 /// What the units share.
@@ -41,7 +45,15 @@ struct Shared<'a> {
     watchdog: FuncId,
 }
 
-/// Address space that is reserved for the code of a program: far more than an instruction ever takes.
+impl Shared<'_> {
+    /// Sum of the costs of all instructions before one.
+    fn prefix(&self, index: u32) -> i64 {
+        self.code.records.get(index as usize).map_or(0, |record| i64::from(record.prefix))
+    }
+}
+
+/// Address space that is reserved for the code of a program: far more than an instruction ever takes, and what surrounds
+/// units.
 fn reserved(instructions: usize) -> usize {
     (1 << 20) + 2048 * instructions
 }
@@ -52,9 +64,20 @@ const STACK: u64 = 512 << 10;
 /// Bytes of a call besides the frame of its unit, rounded up.
 const CALL_BYTES: u64 = 64;
 
-/// The functions of all units, in order, and the module that owns them. `None` where the processor or the system does
-/// not allow it, or where so many calls inside one another could take too much of the stack.
-pub(super) fn translate(image: &Image, code: &Code, calls: usize) -> Option<(JITModule, Vec<*const u8>)> {
+/// The functions that a program becomes.
+#[derive(Default)]
+pub(super) struct Functions {
+    /// Those of the units, in order; see [`super::Function`].
+    pub(super) units: Vec<FuncId>,
+    /// What surrounds the units; see [`super::Surrounding`].
+    pub(super) scan: Option<FuncId>,
+    pub(super) at_once: Option<FuncId>,
+    pub(super) releases: Vec<FuncId>,
+}
+
+/// The functions of a program, and the module that owns them. `None` where the processor or the system does not allow it,
+/// or where so many calls inside one another could take too much of the stack.
+pub(super) fn translate(program: &Program) -> Option<(JITModule, Functions)> {
     let mut flags = settings::builder();
     let options = [
         ("opt_level", "speed"),
@@ -71,14 +94,12 @@ pub(super) fn translate(image: &Image, code: &Code, calls: usize) -> Option<(JIT
     }
     let target = cranelift_native::builder().ok()?.finish(settings::Flags::new(flags)).ok()?;
     let mut builder = JITBuilder::with_isa(target, default_libcall_names());
-    builder.memory_provider(Box::new(ArenaMemoryProvider::new_with_size(reserved(code.opcodes.len())).ok()?));
+    builder.memory_provider(Box::new(
+        ArenaMemoryProvider::new_with_size(reserved(program.code().opcodes.len())).ok()?,
+    ));
     let mut module = JITModule::new(builder);
-    match define(image, code, calls, &mut module) {
-        Some(functions) => {
-            let functions = functions.into_iter().map(|function| module.get_finalized_function(function));
-            let functions = functions.collect();
-            Some((module, functions))
-        }
+    match define(program, &mut module) {
+        Some(functions) => Some((module, functions)),
         None => {
             // SAFETY: no function of the module was handed out.
             unsafe { module.free_memory() };
@@ -87,7 +108,8 @@ pub(super) fn translate(image: &Image, code: &Code, calls: usize) -> Option<(JIT
     }
 }
 
-fn define(image: &Image, code: &Code, calls: usize, module: &mut JITModule) -> Option<Vec<FuncId>> {
+fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
+    let (image, code) = (program.image(), program.code());
     let convention = module.target_config().default_call_conv;
     let signature = unit_signature(convention);
     let mut functions = Vec::with_capacity(image.units.len());
@@ -123,21 +145,31 @@ fn define(image: &Image, code: &Code, calls: usize, module: &mut JITModule) -> O
         module.clear_context(&mut context);
     }
     let mut frames = Vec::with_capacity(shared.functions.len());
+    let mut bodies = BTreeMap::new();
+    let short = scan::short(program);
     for (number, function) in shared.functions.iter().enumerate() {
         context.func.signature = signature.clone();
         Translation::new(&shared, module, &mut context.func, &mut builder).unit(number);
+        if short.get(number).copied().unwrap_or(false) {
+            context.legalize(module.isa()).ok()?;
+            bodies.insert(function.as_u32(), context.func.clone());
+        }
         module.define_function(*function, &mut context).ok()?;
         let frame = context.compiled_code()?.buffer.frame_layout()?.frame_to_fp_offset;
         frames.push(u64::from(frame) + CALL_BYTES);
         module.clear_context(&mut context);
     }
+    let (mut functions, outer) =
+        scan::surround(&shared, program, module, &mut context, &mut builder, &bodies)?;
     // No unit is active twice, so that no chain of calls takes more than the largest frames together.
     frames.sort_unstable_by_key(|bytes| std::cmp::Reverse(*bytes));
-    if frames.iter().take(calls.saturating_add(1)).sum::<u64>() > STACK {
+    let calls = program.call_depth().saturating_add(1);
+    if frames.iter().take(calls).sum::<u64>() + u64::from(outer) + 2 * CALL_BYTES > STACK {
         return None;
     }
     module.finalize_definitions().ok()?;
-    Some(shared.functions)
+    functions.units = shared.functions;
+    Some(functions)
 }
 
 /// The signature of the ways to what is rare: context, instruction, instance.
@@ -167,6 +199,14 @@ fn preserving(
     builder.ins().return_(&[]);
     builder.seal_all_blocks();
     builder.finalize();
+}
+
+/// The signature of [`super::Surrounding`].
+fn surrounding_signature(convention: CallConv) -> Signature {
+    let mut signature = Signature::new(convention);
+    signature.params.extend([AbiParam::new(types::I64); 5]);
+    signature.returns.push(AbiParam::new(types::I64));
+    signature
 }
 
 /// The signature of [`super::Function`].
