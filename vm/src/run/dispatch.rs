@@ -67,6 +67,12 @@ impl DispatchIndex {
         tables.collect()
     }
 
+    /// All targets.
+    #[cfg(compiled_form)]
+    pub(crate) fn targets(&self) -> impl Iterator<Item = Target> {
+        self.targets.iter().copied().filter(|target| target.tag != 0)
+    }
+
     /// The target for a tag.
     #[inline(always)]
     pub(crate) fn find(&self, tag: u32) -> Option<Target> {

@@ -3,19 +3,18 @@
 //! What they do is told in `run::handlers::blocks`. Here it is code without branches, whose inputs are mostly in
 //! registers, where the instructions before have put them.
 
-use super::places::kind;
+use super::places::{Spot, kind};
 use super::unit::{MEMORY, Translation};
 use crate::block::{BistableLayout, CounterLayout, TriggerLayout, UpDownLayout};
 use crate::instruction::{Family, Opcode, OperandKind};
-use crate::place::Place;
 use crate::types::Scalar;
 use cranelift_codegen::ir::{InstBuilder, Type, Value, condcodes::IntCC};
 
 /// The instance that an instruction works on, with all of its bytes inside the data image.
 #[derive(Clone, Copy)]
 pub(super) struct Instance {
-    /// Where it is given by a place.
-    place: Option<Place>,
+    /// Where it lies, if that is known.
+    spot: Option<Spot>,
     pointer: Value,
     offset: i32,
     bytes: u32,
@@ -73,11 +72,11 @@ impl Translation<'_> {
         let [at, ..] = *operands;
         let instance = if at_address(opcode) {
             let pointer = self.through(at, 0, bytes, opcode, operands);
-            Instance { place: None, pointer, offset: 0, bytes }
+            Instance { spot: self.exact(at), pointer, offset: 0, bytes }
         } else {
-            let place = Place::from_word(at);
-            let (pointer, offset) = self.pointer(place);
-            Instance { place: Some(place), pointer, offset, bytes }
+            let spot = self.spot(at);
+            let (pointer, offset) = self.pointer(spot);
+            Instance { spot: Some(spot), pointer, offset, bytes }
         };
         match family {
             Family::SetDominant | Family::SetDominantAt => self.bistable(instance, true),
@@ -107,8 +106,8 @@ impl Translation<'_> {
 
     /// A member of an instance; not in a block that the code behind the instruction does not always come from.
     pub(super) fn member(&mut self, instance: Instance, offset: u32, scalar: Scalar) -> Value {
-        match instance.place {
-            Some(place) => self.get(place.plus(offset).word(), scalar),
+        match instance.spot {
+            Some(spot) => self.get_spot(spot.behind(offset), scalar.size(), kind(scalar)),
             None => self.load_member(instance, offset, kind(scalar)),
         }
     }
@@ -132,10 +131,10 @@ impl Translation<'_> {
 
     /// Forgets what was known of an instance, and notes values of members.
     pub(super) fn written(&mut self, instance: Instance, members: &[(u32, Value)]) {
-        let Some(place) = instance.place else { return self.forget_reachable() };
-        self.forget_span((place, instance.bytes));
+        let Some(spot) = instance.spot else { return self.forget_reachable() };
+        self.forget_span((spot, instance.bytes));
         for (offset, value) in members {
-            self.note(place.plus(*offset), *value);
+            self.note(spot.behind(*offset), *value);
         }
     }
 

@@ -1,16 +1,12 @@
-//! Jumps, loops and calls.
+//! Jumps and loops.
 
-use super::super::Entry;
-use super::super::support::{self, Context};
+use super::super::support::Context;
 use super::arithmetic::is_signed;
 use super::places::kind;
 use super::unit::{MEMORY, Translation};
-use super::unit_signature;
 use crate::instruction::{Family, Opcode};
-use crate::place::Place;
 use crate::types::Scalar;
 use cranelift_codegen::ir::{InstBuilder, Value, condcodes::IntCC, types};
-use cranelift_module::Module;
 
 impl Translation<'_> {
     /// Translates what decides how it goes on; tells whether the instruction was one of these.
@@ -24,24 +20,19 @@ impl Translation<'_> {
             }
             Family::ForEnter => self.enter_loop(opcode, operands, self.index.wrapping_add(d)),
             Family::ForNext => self.next_pass(opcode, [a, b, c], self.index.wrapping_add(d)),
-            Family::Return => {
-                let count = self.final_count();
-                self.builder.ins().return_(&[count]);
-                self.open = false;
-            }
+            Family::Return => self.return_to_caller(),
             Family::Call => {
-                let base = self.base;
-                self.call_unit(a, base);
+                let instance = self.own_instance();
+                self.call_unit(self.called_unit(a), instance);
             }
             Family::CallBlock => {
-                let (pointer, offset) = self.pointer(Place::from_word(b));
-                let base = self.builder.ins().iadd_imm(pointer, i64::from(offset));
-                self.call_unit(a, base);
+                let instance = self.instance_at(b);
+                self.call_unit(self.called_unit(a), instance);
             }
             Family::CallBlockAt => {
                 // The decoder puts the size of the instance behind the operands.
-                let base = self.through(b, 0, c, opcode, operands);
-                self.call_unit(a, base);
+                let instance = self.instance_through(b, c, opcode, operands);
+                self.call_unit(self.called_unit(a), instance);
             }
             Family::CallMethod => self.call_method(opcode, operands),
             Family::Now => {
@@ -53,10 +44,16 @@ impl Translation<'_> {
         true
     }
 
+    /// The unit that begins so far from the current instruction.
+    fn called_unit(&self, distance: u32) -> u32 {
+        self.shared.code.units.of(self.index.wrapping_add(distance))
+    }
+
     /// Goes on at the target where the condition is `when`, otherwise behind the instruction.
     fn branch(&mut self, condition: Value, when: bool, target: u32) {
         let taken = self.builder.create_block();
         let Some(next) = self.block(self.index + 1) else { return };
+        self.arrive(self.index + 1);
         if when {
             self.builder.ins().brif(condition, taken, &[], next, &[]);
         } else {
@@ -131,68 +128,25 @@ impl Translation<'_> {
         let value = self.get(control, scalar);
         let next = self.builder.ins().iadd_imm(value, by);
         let bound = self.builder.ins().iconst(kind(scalar), last - by);
-        let within = self.compared(Family::LessOrEqual, scalar, value, bound);
+        // The other way round the code of a pass would not lie in one piece.
+        let beyond = self.compared(Family::Less, scalar, bound, value);
         let (again, over) = (self.builder.create_block(), self.builder.create_block());
-        self.builder.ins().brif(within, again, &[], over, &[]);
+        self.builder.ins().brif(beyond, over, &[], again, &[]);
         self.builder.switch_to_block(over);
         // Where the next value does not exist in the type the value stays.
         let bound = self.builder.ins().iconst(kind(scalar), greatest - by);
         let exists = self.compared(Family::LessOrEqual, scalar, value, bound);
         let left = self.builder.ins().select(exists, next, value);
-        let known = self.known.clone();
+        let facts = self.facts.clone();
         self.set(control, left);
         if let Some(behind) = self.block(self.index + 1) {
+            self.arrive(self.index + 1);
             self.builder.ins().jump(behind, &[]);
         }
         self.builder.switch_to_block(again);
-        self.known = known;
+        self.facts = facts;
         self.set(control, next);
         self.jump(back);
-    }
-
-    /// Calls a known unit with the instance at a pointer.
-    fn call_unit(&mut self, distance: u32, base: Value) {
-        let first = self.index.wrapping_add(distance);
-        let unit = self.shared.code.units.of(first);
-        let Some(function) = self.shared.functions.get(unit as usize) else { return };
-        let function = self.module.declare_func_in_func(*function, self.builder.func);
-        let executed = self.counted();
-        let prefix = self.prefix(first);
-        let count = self.builder.ins().iadd_imm(executed, -prefix);
-        let call = self.builder.ins().call(function, &[self.data, base, count, self.context]);
-        self.called(call);
-    }
-
-    fn call_method(&mut self, opcode: Opcode, operands: &[u32; 4]) {
-        let [table, address, ..] = *operands;
-        let address = self.get(address, Scalar::U32);
-        let table = self.number32(table);
-        let function = support::enter as unsafe extern "C" fn(_, _, _) -> _ as usize;
-        let context = self.context;
-        let kinds = [types::I64, types::I32, types::I32];
-        let entry = self.call(function, &kinds, Some(types::I64), &[context, table, address]);
-        let missing = self.builder.ins().icmp_imm(IntCC::Equal, entry, 0);
-        self.check(missing, opcode, operands);
-        let executed = self.counted();
-        let function = self.builder.ins().load(types::I64, MEMORY, entry, Entry::FUNCTION);
-        let prefix = self.builder.ins().load(types::I64, MEMORY, entry, Entry::PREFIX);
-        let count = self.builder.ins().isub(executed, prefix);
-        let address = self.builder.ins().uextend(types::I64, address);
-        let base = self.builder.ins().iadd(self.data, address);
-        let signature = self.builder.import_signature(unit_signature(self.shared.convention));
-        let call = self.builder.ins().call_indirect(signature, function, &[self.data, base, count, context]);
-        self.called(call);
-    }
-
-    /// Goes on behind a call of a unit.
-    fn called(&mut self, call: cranelift_codegen::ir::Inst) {
-        let executed = self.builder.inst_results(call).first().copied();
-        self.end_if_stopped();
-        if let Some(executed) = executed {
-            self.set_count(executed, self.index + 1);
-        }
-        self.known.clear();
-        self.read_all_kept();
     }
 }
 

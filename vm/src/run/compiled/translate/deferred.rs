@@ -7,9 +7,9 @@
 //! were.
 
 use super::arithmetic::is_real;
+use super::places::Spot;
 use super::unit::Translation;
 use crate::instruction::{Family, Opcode};
-use crate::place::Place;
 use cranelift_codegen::ir::Value;
 
 /// How far, in instructions, a result may wait for the operation that reads it.
@@ -21,7 +21,7 @@ pub(super) struct Deferred {
     /// The first of them.
     first: Option<u32>,
     /// Temporaries from before them that they read and that are not written.
-    operands: Vec<(Place, Value)>,
+    operands: Vec<(Spot, Value)>,
 }
 
 impl Translation<'_> {
@@ -72,9 +72,9 @@ impl Translation<'_> {
         let Some(first) = self.deferred.first else { return };
         for (kind, word) in opcode.operands().iter().zip(operands) {
             let Some(bytes) = kind.width(opcode.scalar()).filter(|_| !kind.is_written()) else { continue };
-            let place = Place::from_word(*word);
-            if let Some(value) = self.unwritten_before(place, bytes, first) {
-                self.deferred.operands.push((place, value));
+            let spot = self.spot(*word);
+            if let Some(value) = self.unwritten_before(spot, bytes, first) {
+                self.deferred.operands.push((spot, value));
             }
         }
     }
@@ -82,8 +82,8 @@ impl Translation<'_> {
     /// Runs the plain instructions that wait, up to the one before the current; in a block that rarely runs.
     pub(super) fn run_deferred(&mut self) {
         let Some(first) = self.deferred.first else { return };
-        for (place, value) in std::mem::take(&mut self.deferred.operands) {
-            self.store_place(place, value);
+        for (spot, value) in std::mem::take(&mut self.deferred.operands) {
+            self.store_place(spot, value);
         }
         let last = self.index;
         for index in first..last {

@@ -8,7 +8,7 @@ use crate::place::{Place, SYSTEM_BYTES};
 use crate::types::Scalar;
 use cranelift_codegen::ir::{InstBuilder, Value, condcodes::IntCC, types};
 
-use super::places::{Address, kind};
+use super::places::{Address, Spot, kind};
 
 /// Longest copy that is made of single loads and stores, in bytes.
 const SHORT: u32 = 64;
@@ -21,7 +21,8 @@ impl Translation<'_> {
         match opcode.family() {
             Family::Move => {
                 let value = self.get(b, scalar);
-                self.set(a, value);
+                let address = if scalar.size() == 4 { self.known_address(b) } else { None };
+                self.set_known(a, value, address);
             }
             Family::Copy => {
                 let (to, from) = (self.place_pointer(a), self.place_pointer(b));
@@ -32,39 +33,43 @@ impl Translation<'_> {
                 // The place may be the empty end of an empty instance, which may begin at NULL.
                 let place = Place::from_word(b);
                 let some = if place.is_relative() {
-                    self.instance_bytes > 0
+                    self.body.instance_bytes > 0
                 } else {
                     place.offset() >= SYSTEM_BYTES
                 };
                 if some {
-                    self.set_address(a, Address { inside: None, ..address });
+                    self.set_address(a, address);
                 } else {
                     let value = self.builder.ins().ireduce(types::I32, address.value);
                     self.set(a, value);
                 }
             }
             Family::OffsetAddress => {
-                let Address { value, highest, inside } = self.used(b, opcode, operands);
-                let value = self.builder.ins().iadd_imm(value, i64::from(c));
-                let highest = highest.saturating_add(c);
-                let value = self.saturated(value, highest);
-                let inside = inside.map(|(place, reach)| (place, reach.saturating_add(c)));
-                self.set_address(a, Address { value, highest, inside });
+                let address = self.used(b, opcode, operands);
+                let address = self.constant_step(address, c);
+                self.set_address(a, address);
             }
             Family::Load => {
                 let pointer = self.through(b, c, scalar.size(), opcode, operands);
-                let value = self.builder.ins().load(kind(scalar), MEMORY, pointer, 0);
+                let value = match self.exact(b) {
+                    Some(spot) => self.get_spot(spot.behind(c), scalar.size(), kind(scalar)),
+                    None => self.builder.ins().load(kind(scalar), MEMORY, pointer, 0),
+                };
                 self.set(a, value);
             }
             Family::Store => {
                 let pointer = self.through(a, b, scalar.size(), opcode, operands);
                 let value = self.get(c, scalar);
+                if let Some(spot) = self.exact(a) {
+                    self.set_spot(spot.behind(b), value, None);
+                    return true;
+                }
                 let inside = self.known_address(a).and_then(|address| address.inside);
                 self.builder.ins().store(MEMORY, value, pointer, 0);
                 match inside {
-                    Some((place, reach)) => {
+                    Some((spot, reach)) => {
                         let bytes = reach.saturating_add(b).saturating_add(scalar.size());
-                        self.forget_span((place, bytes));
+                        self.forget_span((spot, bytes));
                     }
                     None => self.forget_reachable(),
                 }
@@ -97,35 +102,58 @@ impl Translation<'_> {
         true
     }
 
+    /// The place that the address that a place holds surely is.
+    pub(super) fn exact(&self, word: u32) -> Option<Spot> {
+        let (spot, reach) = self.known_address(word)?.inside?;
+        (reach == 0).then_some(spot)
+    }
+
     /// The pointer to a place.
-    fn place_pointer(&mut self, word: u32) -> Value {
-        let (pointer, offset) = self.pointer(Place::from_word(word));
+    pub(super) fn place_pointer(&mut self, word: u32) -> Value {
+        let (pointer, offset) = self.pointer(self.spot(word));
         self.builder.ins().iadd_imm(pointer, i64::from(offset))
     }
 
     /// The address of a place.
     pub(super) fn place_address(&mut self, word: u32) -> Address {
-        let place = Place::from_word(word);
-        let inside = Some((place, 0));
-        if place.is_relative() {
-            let pointer = self.place_pointer(word);
-            let data = self.data;
-            // V2: the place lies inside the instance, and that inside the data image, whose size is limited.
-            let highest = self.shared.image.data.len() as u32;
-            Address { value: self.builder.ins().isub(pointer, data), highest, inside }
-        } else {
-            Address { value: self.number(i64::from(place.offset())), highest: place.offset(), inside }
-        }
+        let spot = self.spot(word);
+        let pointer = self.place_pointer(word);
+        let (value, highest) = match spot.in_data_image() {
+            Some(offset) => (self.number(i64::from(offset)), offset),
+            None => {
+                let data = self.data;
+                // V2: the whole instance lies inside the data image, whose size is limited.
+                let behind = self.body.instance_bytes.saturating_sub(Place::from_word(word).offset());
+                let highest = (self.shared.image.data.len() as u32).saturating_sub(behind);
+                (self.builder.ins().isub(pointer, data), highest)
+            }
+        };
+        Address { value, pointer, highest, inside: Some((spot, 0)) }
     }
 
-    /// An address that is at most the greatest of 32 bits, as the plain instructions keep it.
-    fn saturated(&mut self, value: Value, highest: u32) -> Value {
+    /// An address so far behind another, at most `most`. It is at most the greatest of 32 bits, as the plain
+    /// instructions keep it.
+    fn moved_address(&mut self, address: Address, distance: Value, most: u32) -> Address {
+        let highest = address.highest.saturating_add(most);
+        let inside = address.inside.map(|(spot, reach)| (spot, reach.saturating_add(most)));
+        let value = self.builder.ins().iadd(address.value, distance);
         if highest < u32::MAX {
-            return value;
+            let pointer = self.builder.ins().iadd(address.pointer, distance);
+            return Address { value, pointer, highest, inside };
         }
         let greatest = self.number(i64::from(u32::MAX));
         let beyond = self.builder.ins().icmp(IntCC::UnsignedGreaterThan, value, greatest);
-        self.builder.ins().select(beyond, greatest, value)
+        let value = self.builder.ins().select(beyond, greatest, value);
+        let data = self.data;
+        let pointer = self.builder.ins().iadd(data, value);
+        Address { value, pointer, highest, inside }
+    }
+
+    /// An address so many bytes behind another.
+    fn constant_step(&mut self, address: Address, bytes: u32) -> Address {
+        let distance = self.number(i64::from(bytes));
+        let inside = address.inside.map(|(spot, reach)| (spot.behind(bytes), reach));
+        Address { inside, ..self.moved_address(address, distance, bytes) }
     }
 
     /// An address that a place holds, which is none of the machine's own.
@@ -134,10 +162,14 @@ impl Translation<'_> {
             return known;
         }
         let address = self.get(word, Scalar::U32);
-        let wide = self.builder.ins().uextend(types::I64, address);
-        let low = self.builder.ins().icmp_imm(IntCC::UnsignedLessThan, wide, i64::from(SYSTEM_BYTES));
+        let value = self.builder.ins().uextend(types::I64, address);
+        let low = self.builder.ins().icmp_imm(IntCC::UnsignedLessThan, value, i64::from(SYSTEM_BYTES));
         self.check(low, opcode, operands);
-        Address { value: wide, highest: u32::MAX, inside: None }
+        let data = self.data;
+        let pointer = self.builder.ins().iadd(data, value);
+        let address = Address { value, pointer, highest: u32::MAX, inside: None };
+        self.note_address(word, address);
+        address
     }
 
     /// The pointer for an access to so many bytes at an address that a place holds plus an offset.
@@ -149,17 +181,19 @@ impl Translation<'_> {
         opcode: Opcode,
         operands: &[u32; 4],
     ) -> Value {
-        let Address { value, highest, .. } = self.used(word, opcode, operands);
-        let address = self.builder.ins().iadd_imm(value, i64::from(offset));
+        let address = self.used(word, opcode, operands);
         let size = self.shared.image.data.len() as u64;
-        if u64::from(highest) + u64::from(offset) + u64::from(bytes) > size {
+        if u64::from(address.highest) + u64::from(offset) + u64::from(bytes) > size {
+            let accessed = self.builder.ins().iadd_imm(address.value, i64::from(offset));
             // An access longer than the data image is outside wherever it begins.
             let last = size.checked_sub(u64::from(bytes)).map_or(-1, |last| last as i64);
-            let outside = self.builder.ins().icmp_imm(IntCC::SignedGreaterThan, address, last);
+            let outside = self.builder.ins().icmp_imm(IntCC::SignedGreaterThan, accessed, last);
             self.check(outside, opcode, operands);
+            // Now it is known to be no higher, which is nothing new where the access was outside in any case.
+            let highest = u32::try_from(last - i64::from(offset)).unwrap_or(address.highest);
+            self.note_address(word, Address { highest, ..address });
         }
-        let data = self.data;
-        self.builder.ins().iadd(data, address)
+        self.builder.ins().iadd_imm(address.pointer, i64::from(offset))
     }
 
     fn copy(&mut self, to: Value, from: Value, bytes: u32) {
@@ -202,35 +236,50 @@ impl Translation<'_> {
         // The verifier has checked the range.
         let Some(range) = self.shared.code.ranges.get(range as usize).copied() else { return };
         let IndexRange { lower, count, stride } = range;
-        let number = if let Some(index) = self.known_integer(index, opcode.scalar())
+        if let Some(index) = self.known_integer(index, opcode.scalar())
             && let Some(number @ 0..) = index.checked_sub(lower)
             && number < i64::from(count)
+            && let Ok(distance) = u32::try_from(number * i64::from(stride))
         {
-            self.number(number)
-        } else {
-            let value = self.get(index, opcode.scalar());
-            let value = self.extended(value, opcode.scalar());
-            // The lower bound is limited so that this cannot wrap around into the range (limits::INDEX_LOWER).
-            let number = self.builder.ins().iadd_imm(value, lower.wrapping_neg());
-            let mut outside =
-                self.builder.ins().icmp_imm(IntCC::UnsignedGreaterThanOrEqual, number, i64::from(count));
-            if opcode.scalar() == Scalar::U64 {
-                // Beyond the signed numbers, and so beyond every range.
-                let beyond = self.builder.ins().icmp_imm(IntCC::SignedLessThan, value, 0);
-                outside = self.builder.ins().bor(outside, beyond);
-            }
-            self.check(outside, opcode, operands);
-            number
-        };
-        let offset = self.builder.ins().imul_imm(number, i64::from(stride));
-        let value = self.builder.ins().iadd(address.value, offset);
-        // Not above the end of the data image, where the array is one that lies at a place.
+            let address = self.constant_step(address, distance);
+            self.set_address(to, address);
+            return;
+        }
+        let number = self.index_within(index, (lower, count), opcode, operands);
+        let distance = self.builder.ins().imul_imm(number, i64::from(stride));
         let last = (u64::from(count) - 1) * u64::from(stride);
         let last = u32::try_from(last).unwrap_or(u32::MAX);
-        let highest = address.highest.saturating_add(last);
-        let value = self.saturated(value, highest);
-        let inside = address.inside.map(|(place, reach)| (place, reach.saturating_add(last)));
-        self.set_address(to, Address { value, highest, inside });
+        // Not above the end of the data image, where the array is one that lies at a place.
+        let address = self.moved_address(address, distance, last);
+        self.set_address(to, address);
+    }
+
+    /// The number of an element, counted from 0.
+    fn index_within(
+        &mut self,
+        index: u32,
+        (lower, count): (i64, u32),
+        opcode: Opcode,
+        operands: &[u32; 4],
+    ) -> Value {
+        let index = self.get(index, opcode.scalar());
+        let value = self.extended(index, opcode.scalar());
+        // The lower bound is limited so that this cannot wrap around into the range (limits::INDEX_LOWER).
+        let number = self.builder.ins().iadd_imm(value, lower.wrapping_neg());
+        let within = (index, opcode.scalar(), lower, count);
+        if self.facts.within.contains(&within) {
+            return number;
+        }
+        let mut outside =
+            self.builder.ins().icmp_imm(IntCC::UnsignedGreaterThanOrEqual, number, i64::from(count));
+        if opcode.scalar() == Scalar::U64 {
+            // Beyond the signed numbers, and so beyond every range.
+            let beyond = self.builder.ins().icmp_imm(IntCC::SignedLessThan, value, 0);
+            outside = self.builder.ins().bor(outside, beyond);
+        }
+        self.check(outside, opcode, operands);
+        self.facts.within.push(within);
+        number
     }
 
     /// An integer in 64 bits.

@@ -2,9 +2,12 @@
 
 mod arithmetic;
 mod blocks;
+mod calls;
+mod constants;
 mod control;
 mod convert;
 mod deferred;
+mod facts;
 mod located;
 mod logic;
 mod memory;
@@ -18,7 +21,8 @@ mod unit;
 use super::super::Code;
 use super::super::fuse::{Constants, Lifetimes, leaders};
 use super::support::{self, Context};
-use crate::image::Image;
+use crate::image::{Image, Unit};
+use crate::instruction::OperandKind;
 use crate::program::Program;
 use cranelift_codegen::ir::{AbiParam, Function, InstBuilder, Signature, types};
 use cranelift_codegen::isa::CallConv;
@@ -35,6 +39,12 @@ struct Shared<'a> {
     code: &'a Code,
     lifetimes: Lifetimes,
     leaders: Vec<bool>,
+    /// Whether a loop comes back to each instruction.
+    repeated: Vec<bool>,
+    /// Whether each unit is put into the code of its callers.
+    small: Vec<bool>,
+    /// Where the instance of each unit begins that only a task runs.
+    starts: Vec<Option<u32>>,
     constants: Constants<'a>,
     convention: CallConv,
     functions: Vec<FuncId>,
@@ -51,6 +61,9 @@ impl Shared<'_> {
         self.code.records.get(index as usize).map_or(0, |record| i64::from(record.prefix))
     }
 }
+
+/// Most instructions of a unit that is put into the code of its callers.
+const SMALL: u32 = 100;
 
 /// Address space that is reserved for the code of a program: far more than an instruction ever takes, and what surrounds
 /// units.
@@ -122,11 +135,17 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
     let (leaders, _) = leaders(image, code);
     let lifetimes = Lifetimes::new(image, code, &leaders);
     let constants = Constants::new(image);
+    let repeated = repeated(code);
+    let small = small(image, &repeated);
+    let starts = starts(image, code);
     let shared = Shared {
         image,
         code,
         lifetimes,
         leaders,
+        repeated,
+        small,
+        starts,
         constants,
         convention,
         functions,
@@ -170,6 +189,60 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
     module.finalize_definitions().ok()?;
     functions.units = shared.functions;
     Some(functions)
+}
+
+/// Whether a jump leads back to each instruction.
+fn repeated(code: &Code) -> Vec<bool> {
+    let mut repeated = vec![false; code.opcodes.len()];
+    for (index, (opcode, record)) in code.opcodes.iter().zip(&code.records).enumerate() {
+        for (kind, word) in opcode.operands().iter().zip(record.operands) {
+            let distance = word as i32;
+            if *kind == OperandKind::Label
+                && distance <= 0
+                && let Some(target) = repeated.get_mut(index.wrapping_add_signed(distance as isize))
+            {
+                *target = true;
+            }
+        }
+    }
+    repeated
+}
+
+/// Whether each unit is worth putting into the code of its callers: short, and without loops.
+fn small(image: &Image, repeated: &[bool]) -> Vec<bool> {
+    let small = |unit: &Unit| {
+        let lines =
+            unit.first_instruction as usize..(unit.first_instruction + unit.instruction_count) as usize;
+        unit.instruction_count <= SMALL && !repeated.get(lines).unwrap_or_default().contains(&true)
+    };
+    image.units.iter().map(small).collect()
+}
+
+/// Where the instance of each unit begins that is run with one instance only, by tasks, and called by nothing.
+fn starts(image: &Image, code: &Code) -> Vec<Option<u32>> {
+    let mut found: Vec<Option<u32>> = vec![None; image.units.len()];
+    let mut several = vec![false; image.units.len()];
+    for call in image.tasks.iter().flat_map(|task| &task.programs) {
+        let unit = call.unit as usize;
+        if let (Some(found), Some(several)) = (found.get_mut(unit), several.get_mut(unit)) {
+            *several |= found.is_some_and(|base| base != call.base);
+            *found = Some(call.base);
+        }
+    }
+    let mut called = |unit: u32| {
+        if let Some(several) = several.get_mut(unit as usize) {
+            *several = true;
+        }
+    };
+    for (index, (opcode, record)) in code.opcodes.iter().zip(&code.records).enumerate() {
+        for (kind, word) in opcode.operands().iter().zip(record.operands) {
+            if *kind == OperandKind::Unit {
+                called(code.units.of((index as u32).wrapping_add(word)));
+            }
+        }
+    }
+    code.dispatch.iter().flat_map(|table| table.targets()).for_each(|target| called(target.unit));
+    found.into_iter().zip(several).map(|(found, several)| found.filter(|_| !several)).collect()
 }
 
 /// The signature of the ways to what is rare: context, instruction, instance.

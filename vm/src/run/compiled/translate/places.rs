@@ -1,8 +1,8 @@
-//! Reading and writing places, and what is known of them within a straight piece of code.
+//! Reading and writing places, and what is known of them.
 //!
-//! A value that was read or written is kept as long as nothing else may have changed its place. A temporary that
-//! nothing reads behind the piece is not written at all; it is written for the machine alone, where that runs an
-//! instruction that reads it.
+//! A value that was read or written is kept as long as nothing else may have changed its place, also over jumps
+//! ([`super::facts`]). A temporary that nothing reads behind its straight piece of code is not written at all; it is
+//! written for the machine alone, where that runs an instruction that reads it.
 
 use super::unit::{MEMORY, Translation};
 use crate::instruction::{Family, Opcode, OperandKind};
@@ -10,26 +10,63 @@ use crate::place::Place;
 use crate::types::Scalar;
 use cranelift_codegen::ir::{InstBuilder, MemFlags, Type, Value, types};
 
+/// A place as the whole function knows it, where several units with instances of their own are translated into one.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) struct Spot {
+    /// Number of what it lies in: 0 for the data image, others for instances ([`Base`]).
+    base: u32,
+    offset: u32,
+}
+
+impl Spot {
+    /// A place in the data image.
+    pub(super) const fn absolute(offset: u32) -> Self {
+        Self { base: 0, offset }
+    }
+
+    /// Its address, where it lies in the data image by itself.
+    pub(super) fn in_data_image(self) -> Option<u32> {
+        (self.base == 0).then_some(self.offset)
+    }
+
+    /// A place so many bytes behind it.
+    pub(super) const fn behind(self, bytes: u32) -> Self {
+        // Offsets in the data image are far below 2^31.
+        Self { base: self.base, offset: self.offset.saturating_add(bytes) }
+    }
+}
+
+/// What places lie in.
+#[derive(Clone, Copy)]
+pub(super) struct Base {
+    pointer: Value,
+    /// The array that an instance is an element of, and its size, where that is known.
+    within: Option<(Spot, u32)>,
+}
+
 /// A value that is known to be at a place.
 #[derive(Clone, Copy)]
 pub(super) struct Known {
-    place: Place,
-    bytes: u32,
-    value: Value,
+    pub(super) spot: Spot,
+    pub(super) bytes: u32,
+    pub(super) value: Value,
     /// The instruction that wrote it, where the place itself does not have it.
-    unwritten: Option<u32>,
+    pub(super) unwritten: Option<u32>,
     /// Where it is an address: what more is known of it.
     pub(super) address: Option<Address>,
 }
 
-/// An address in 64 bits.
+/// An address that is none of the machine's own.
 #[derive(Clone, Copy)]
 pub(super) struct Address {
+    /// In 64 bits. Of value and pointer only what is used is calculated.
     pub(super) value: Value,
+    /// The data image and the value.
+    pub(super) pointer: Value,
     /// The highest that it can be; the greatest of 32 bits where that is not known.
     pub(super) highest: u32,
     /// The array that it lies in: its place, and how far behind it the address can be.
-    pub(super) inside: Option<(Place, u32)>,
+    pub(super) inside: Option<(Spot, u32)>,
 }
 
 /// The type of a scalar.
@@ -44,42 +81,80 @@ pub(super) const fn kind(scalar: Scalar) -> Type {
     }
 }
 
-/// Most places of a straight piece that something is known of: far more than a processor has registers, and few enough
-/// that long pieces do not take long to compile or fill the stack.
+/// Most places that something is known of: far more than a processor has registers, and few enough that long pieces do
+/// not take long to compile or fill the stack.
 const MOST: usize = 256;
 
+impl Base {
+    /// One of which nothing more is known.
+    pub(super) const fn new(pointer: Value) -> Self {
+        Self { pointer, within: None }
+    }
+}
+
 impl Translation<'_> {
-    /// Whether a place lies in the frame of a unit. The instance of a running unit does not lie in a frame that this unit
-    /// reaches by place: its own, or that of a unit it calls.
-    fn in_frame(&self, place: Place) -> bool {
-        let region = self.shared.image.layout.frames;
-        !place.is_relative() && place.offset().wrapping_sub(region.start) < region.size
+    /// Notes what the places of an instance lie in, and gives its beginning.
+    pub(super) fn instance(&mut self, pointer: Value, within: Option<(Spot, u32)>) -> Spot {
+        let base = self.bases.len() as u32;
+        self.bases.push(Base { pointer, within });
+        Spot { base, offset: 0 }
     }
 
-    /// Whether two places can have bytes in common.
-    fn overlap(&self, one: (Place, u32), other: (Place, u32)) -> bool {
-        if one.0.is_relative() == other.0.is_relative() {
-            one.0.offset() < other.0.offset().saturating_add(other.1)
-                && other.0.offset() < one.0.offset().saturating_add(one.1)
+    /// Where a place of the running unit lies.
+    pub(super) fn spot(&self, word: u32) -> Spot {
+        let place = Place::from_word(word);
+        if place.is_relative() {
+            self.body.instance.behind(place.offset())
         } else {
-            !self.in_frame(one.0) && !self.in_frame(other.0)
+            Spot::absolute(place.offset())
         }
     }
 
+    /// Whether a place lies in the frame of a unit. The instance of a running unit does not lie in a frame that this unit
+    /// reaches by place: its own, or that of a unit it calls.
+    pub(super) fn in_frame(&self, spot: Spot) -> bool {
+        let region = self.shared.image.layout.frames;
+        spot.base == 0 && spot.offset.wrapping_sub(region.start) < region.size
+    }
+
+    /// Whether two places can have bytes in common.
+    pub(super) fn overlap(&self, mut one: (Spot, u32), mut other: (Spot, u32)) -> bool {
+        while one.0.base != other.0.base {
+            if self.in_frame(one.0) || self.in_frame(other.0) {
+                return false;
+            }
+            // The instance that was noted last may be an element of what was known before.
+            let last = if one.0.base > other.0.base { &mut one } else { &mut other };
+            match self.bases.get(last.0.base as usize).and_then(|base| base.within) {
+                Some(within) => *last = within,
+                None => return true,
+            }
+        }
+        one.0.offset < other.0.offset.saturating_add(other.1)
+            && other.0.offset < one.0.offset.saturating_add(one.1)
+    }
+
+    /// Whether an instance may lie anywhere.
+    pub(super) fn is_open(&self, spot: Spot) -> bool {
+        // The function's own is what places are told apart by.
+        spot.base > 1 && self.bases.get(spot.base as usize).is_none_or(|base| base.within.is_none())
+    }
+
     /// The pointer that a place lies at, and its distance.
-    pub(super) fn pointer(&self, place: Place) -> (Value, i32) {
+    pub(super) fn pointer(&self, spot: Spot) -> (Value, i32) {
+        let base = self.bases.get(spot.base as usize).map_or(self.data, |base| base.pointer);
         // Offsets in the data image are far below 2^31.
-        (if place.is_relative() { self.base } else { self.data }, place.offset() as i32)
+        (base, spot.offset as i32)
     }
 
     /// Reads a place itself.
-    pub(super) fn load_place(&mut self, word: u32, kind: Type) -> Value {
-        let (pointer, offset) = self.pointer(Place::from_word(word));
+    pub(super) fn load_place(&mut self, spot: Spot, kind: Type) -> Value {
+        let (pointer, offset) = self.pointer(spot);
         self.builder.ins().load(kind, MEMORY, pointer, offset)
     }
 
-    pub(super) fn store_place(&mut self, place: Place, value: Value) {
-        let (pointer, offset) = self.pointer(place);
+    pub(super) fn store_place(&mut self, spot: Spot, value: Value) {
+        let (pointer, offset) = self.pointer(spot);
         self.builder.ins().store(MEMORY, value, pointer, offset);
     }
 
@@ -91,67 +166,27 @@ impl Translation<'_> {
 
     /// The value at a place.
     pub(super) fn get(&mut self, word: u32, scalar: Scalar) -> Value {
-        let (place, bytes, wanted) = (Place::from_word(word), scalar.size(), kind(scalar));
-        if let Some(value) = self.constant(word, scalar) {
-            return value;
+        match self.constant(word, scalar) {
+            Some(value) => value,
+            None => self.get_spot(self.spot(word), scalar.size(), kind(scalar)),
         }
-        if let Some(known) = self.known.iter().find(|known| known.place == place && known.bytes == bytes) {
+    }
+
+    /// The value at a place that is no constant of the program.
+    pub(super) fn get_spot(&mut self, spot: Spot, bytes: u32, wanted: Type) -> Value {
+        if let Some(known) = self.facts.find(spot, bytes) {
             let value = known.value;
             return self.as_kind(value, wanted);
         }
-        if let Some(value) = self.kept_value(place, bytes) {
-            return self.as_kind(value, wanted);
-        }
-        self.write_overlapping((place, bytes), false);
-        let value = self.load_place(word, wanted);
-        self.known.push(Known { place, bytes, value, unwritten: None, address: None });
-        value
-    }
-
-    /// The value of a constant.
-    fn constant(&mut self, word: u32, scalar: Scalar) -> Option<Value> {
-        let constants = &self.shared.constants;
-        Some(match scalar {
-            Scalar::I8 | Scalar::U8 => {
-                let number = i8::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().iconst(types::I8, i64::from(number as u8))
+        let value = match self.kept_value(spot, bytes) {
+            Some(value) => value,
+            None => {
+                self.write_overlapping((spot, bytes), false);
+                self.load_place(spot, wanted)
             }
-            Scalar::I16 | Scalar::U16 => {
-                let number = u16::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().iconst(types::I16, i64::from(number))
-            }
-            Scalar::I32 | Scalar::U32 => {
-                let number = u32::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().iconst(types::I32, i64::from(number))
-            }
-            Scalar::I64 | Scalar::U64 => {
-                let number = i64::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().iconst(types::I64, number)
-            }
-            Scalar::F32 => {
-                let number = f32::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().f32const(number)
-            }
-            Scalar::F64 => {
-                let number = f64::from_le_bytes(constants.bytes(word)?);
-                self.builder.ins().f64const(number)
-            }
-        })
-    }
-
-    /// An integer constant of the program.
-    pub(super) fn known_integer(&self, word: u32, scalar: Scalar) -> Option<i64> {
-        let constants = &self.shared.constants;
-        Some(match scalar {
-            Scalar::I8 => i64::from(i8::from_le_bytes(constants.bytes(word)?)),
-            Scalar::U8 => i64::from(u8::from_le_bytes(constants.bytes(word)?)),
-            Scalar::I16 => i64::from(i16::from_le_bytes(constants.bytes(word)?)),
-            Scalar::U16 => i64::from(u16::from_le_bytes(constants.bytes(word)?)),
-            Scalar::I32 => i64::from(i32::from_le_bytes(constants.bytes(word)?)),
-            Scalar::U32 => i64::from(u32::from_le_bytes(constants.bytes(word)?)),
-            Scalar::I64 => i64::from_le_bytes(constants.bytes(word)?),
-            _ => return None,
-        })
+        };
+        self.facts.known.push(Known { spot, bytes, value, unwritten: None, address: None });
+        self.as_kind(value, wanted)
     }
 
     /// Writes a place, as the result of the current instruction.
@@ -165,61 +200,71 @@ impl Translation<'_> {
         self.set_known(word, value, Some(address));
     }
 
-    fn set_known(&mut self, word: u32, value: Value, address: Option<Address>) {
-        let place = Place::from_word(word);
+    /// Writes a place with a value that may be an address of which more is known.
+    pub(super) fn set_known(&mut self, word: u32, value: Value, address: Option<Address>) {
+        self.set_spot(self.spot(word), value, address);
+    }
+
+    pub(super) fn set_spot(&mut self, spot: Spot, value: Value, address: Option<Address>) {
         let bytes = self.builder.func.dfg.value_type(value).bytes();
-        self.forget((place, bytes));
+        self.forget((spot, bytes));
         let unwritten = self.shared.lifetimes.ends_in_piece(self.index as usize).then_some(self.index);
         if unwritten.is_none() {
-            self.store_place(place, value);
+            self.store_place(spot, value);
         }
         for kept in self.kept.clone() {
-            if kept.place == place && kept.bytes == bytes {
+            if kept.spot == spot && kept.bytes == bytes {
                 self.keep(&kept, value);
-            } else if kept.place.is_relative() != place.is_relative()
-                && self.overlap((kept.place, kept.bytes), (place, bytes))
-            {
+            } else if self.overlap((kept.spot, kept.bytes), (spot, bytes)) {
                 self.read_kept(&kept);
             }
         }
-        self.known.push(Known { place, bytes, value, unwritten, address });
+        self.facts.known.push(Known { spot, bytes, value, unwritten, address });
     }
 
     /// Notes the value that an instruction has written at a place, of which nothing is known any more.
-    pub(super) fn note(&mut self, place: Place, value: Value) {
+    pub(super) fn note(&mut self, spot: Spot, value: Value) {
         let bytes = self.builder.func.dfg.value_type(value).bytes();
-        self.known.push(Known { place, bytes, value, unwritten: None, address: None });
+        self.facts.known.push(Known { spot, bytes, value, unwritten: None, address: None });
     }
 
     /// What is known of a place that holds an address.
     pub(super) fn known_address(&self, word: u32) -> Option<Address> {
-        let place = Place::from_word(word);
-        self.known.iter().find(|known| known.place == place && known.bytes == 4)?.address
+        self.facts.find(self.spot(word), 4)?.address
+    }
+
+    /// Notes what has been found out of the address that a place holds.
+    pub(super) fn note_address(&mut self, word: u32, address: Address) {
+        let spot = self.spot(word);
+        let mut known = self.facts.known.iter_mut();
+        if let Some(known) = known.find(|known| known.spot == spot && known.bytes == 4) {
+            known.address = Some(address);
+        }
     }
 
     /// Forgets what overlaps a place that something else has written.
-    pub(super) fn forget_span(&mut self, span: (Place, u32)) {
+    pub(super) fn forget_span(&mut self, span: (Spot, u32)) {
         self.forget(span);
         for kept in self.kept.clone() {
-            if self.overlap((kept.place, kept.bytes), span) {
+            if self.overlap((kept.spot, kept.bytes), span) {
                 self.read_kept(&kept);
             }
         }
     }
 
     /// Forgets what overlaps a place that is about to be written. What would be lost with it is written first.
-    fn forget(&mut self, span: (Place, u32)) {
+    fn forget(&mut self, span: (Spot, u32)) {
         self.write_overlapping(span, true);
-        let known = std::mem::take(&mut self.known);
-        self.known =
-            known.into_iter().filter(|known| !self.overlap((known.place, known.bytes), span)).collect();
+        let mut known = std::mem::take(&mut self.facts.known);
+        known.retain(|known| !self.overlap((known.spot, known.bytes), span));
+        self.facts.known = known;
     }
 
     /// Writes unwritten values that overlap a span. One that is the very span is left out where it is overwritten.
-    fn write_overlapping(&mut self, span: (Place, u32), overwritten: bool) {
-        for index in 0..self.known.len() {
-            let Some(known) = self.known.get(index).copied() else { continue };
-            let same = overwritten && (known.place, known.bytes) == span;
+    fn write_overlapping(&mut self, span: (Spot, u32), overwritten: bool) {
+        for index in 0..self.facts.known.len() {
+            let Some(known) = self.facts.known.get(index).copied() else { continue };
+            let same = overwritten && (known.spot, known.bytes) == span;
             // Nothing is lost with a value that was read for the last time.
             let read = |writer| {
                 !self
@@ -227,9 +272,9 @@ impl Translation<'_> {
                     .lifetimes
                     .ends_by(writer as usize, (self.index as usize).saturating_sub(usize::from(!overwritten)))
             };
-            if !same && known.unwritten.is_some_and(read) && self.overlap((known.place, known.bytes), span) {
-                self.store_place(known.place, known.value);
-                if let Some(known) = self.known.get_mut(index) {
+            if !same && known.unwritten.is_some_and(read) && self.overlap((known.spot, known.bytes), span) {
+                self.store_place(known.spot, known.value);
+                if let Some(known) = self.facts.known.get_mut(index) {
                     known.unwritten = None;
                 }
             }
@@ -237,25 +282,25 @@ impl Translation<'_> {
     }
 
     /// The value of a temporary that an instruction before `first` has left and that its place does not have.
-    pub(super) fn unwritten_before(&self, place: Place, bytes: u32, first: u32) -> Option<Value> {
-        let known = self.known.iter().find(|known| known.place == place && known.bytes == bytes)?;
+    pub(super) fn unwritten_before(&self, spot: Spot, bytes: u32, first: u32) -> Option<Value> {
+        let known = self.facts.find(spot, bytes)?;
         known.unwritten.filter(|writer| *writer < first).map(|_| known.value)
     }
 
     /// Forgets all that a write at an unknown address may change. No address leads to an unwritten temporary.
     pub(super) fn forget_reachable(&mut self) {
-        self.known.retain(|known| known.unwritten.is_some());
+        self.facts.known.retain(|known| known.unwritten.is_some());
         self.read_all_kept();
     }
 
     /// Starts anew where too much is known. What waits to be looked at still needs its operands as they were.
     pub(super) fn limit_known(&mut self) {
-        if self.known.len() < MOST || self.something_waits() {
+        if self.facts.known.len() < MOST || self.something_waits() {
             return;
         }
-        for known in std::mem::take(&mut self.known) {
+        for known in std::mem::take(&mut self.facts.known) {
             if known.unwritten.is_some() {
-                self.store_place(known.place, known.value);
+                self.store_place(known.spot, known.value);
             }
         }
     }
@@ -264,7 +309,7 @@ impl Translation<'_> {
     pub(super) fn write_operands(&mut self, opcode: Opcode, operands: &[u32; 4]) {
         for (kind, word) in opcode.operands().iter().zip(operands) {
             if let Some(bytes) = kind.width(opcode.scalar()) {
-                self.write_overlapping((Place::from_word(*word), bytes), false);
+                self.write_overlapping((self.spot(*word), bytes), false);
             }
         }
     }
@@ -273,11 +318,11 @@ impl Translation<'_> {
     pub(super) fn write_operands_for_step(&mut self, opcode: Opcode, operands: &[u32; 4]) {
         for (kind, word) in opcode.operands().iter().zip(operands) {
             let Some(bytes) = kind.width(opcode.scalar()) else { continue };
-            let span = (Place::from_word(*word), bytes);
-            for index in 0..self.known.len() {
-                let Some(known) = self.known.get(index).copied() else { continue };
-                if known.unwritten.is_some() && self.overlap((known.place, known.bytes), span) {
-                    self.store_place(known.place, known.value);
+            let span = (self.spot(*word), bytes);
+            for index in 0..self.facts.known.len() {
+                let Some(known) = self.facts.known.get(index).copied() else { continue };
+                if known.unwritten.is_some() && self.overlap((known.spot, known.bytes), span) {
+                    self.store_place(known.spot, known.value);
                 }
             }
         }
@@ -301,7 +346,7 @@ impl Translation<'_> {
             if kind.is_written()
                 && let Some(bytes) = kind.width(scalar)
             {
-                self.forget_span((Place::from_word(*word), bytes));
+                self.forget_span((self.spot(*word), bytes));
             }
         }
     }

@@ -5,7 +5,7 @@
 //! results in registers and not in memory.
 
 use super::arithmetic::is_real;
-use super::places::kind;
+use super::places::{Spot, kind};
 use super::{Shared, unit::Translation};
 use crate::image::Unit;
 use crate::instruction::{Opcode, OperandKind};
@@ -21,7 +21,7 @@ const MOST: usize = 16;
 /// A place that is kept in a register.
 #[derive(Clone, Copy)]
 pub(super) struct Kept {
-    pub(super) place: Place,
+    pub(super) spot: Spot,
     pub(super) bytes: u32,
     kind: Type,
     variable: Variable,
@@ -131,14 +131,15 @@ impl Translation<'_> {
         for (place, scalar) in candidates(self.shared, unit) {
             let kind = kind(scalar);
             let variable = self.builder.declare_var(kind);
-            self.kept.push(Kept { place, bytes: scalar.size(), kind, variable });
+            let spot = self.spot(place.word());
+            self.kept.push(Kept { spot, bytes: scalar.size(), kind, variable });
         }
         self.read_all_kept();
     }
 
     /// The value of a place that is kept.
-    pub(super) fn kept_value(&mut self, place: Place, bytes: u32) -> Option<Value> {
-        let kept = *self.kept.iter().find(|kept| kept.place == place && kept.bytes == bytes)?;
+    pub(super) fn kept_value(&mut self, spot: Spot, bytes: u32) -> Option<Value> {
+        let kept = *self.kept.iter().find(|kept| kept.spot == spot && kept.bytes == bytes)?;
         Some(self.builder.use_var(kept.variable))
     }
 
@@ -150,7 +151,7 @@ impl Translation<'_> {
 
     /// Reads a place that is kept again.
     pub(super) fn read_kept(&mut self, kept: &Kept) {
-        let value = self.load_place(kept.place.word(), kept.kind);
+        let value = self.load_place(kept.spot, kept.kind);
         self.builder.def_var(kept.variable, value);
     }
 

@@ -163,7 +163,7 @@ impl Translation<'_> {
 
     fn text(&mut self, opcode: Opcode, operands: &[u32; 4], function: Direct) {
         self.write_operands(opcode, operands);
-        let (context, base) = (self.context, self.base);
+        let (context, base) = (self.context, self.body.base);
         let index = self.number32(self.index);
         let kinds = [types::I64, types::I32, types::I64];
         let charged = self.call(function as usize, &kinds, Some(types::I64), &[context, index, base]);

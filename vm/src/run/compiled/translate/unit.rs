@@ -5,8 +5,10 @@ use super::super::support;
 use super::super::support::Context;
 use super::Shared;
 use super::deferred::Deferred;
-use super::places::Known;
+use super::facts::Facts;
+use super::places::{Base, Spot};
 use super::promote::Kept;
+use crate::image::Unit;
 use crate::instruction::Opcode;
 use crate::types::Scalar;
 use cranelift_codegen::ir::{
@@ -15,34 +17,89 @@ use cranelift_codegen::ir::{
 use cranelift_frontend::{FunctionBuilder, FunctionBuilderContext, Variable};
 use cranelift_jit::JITModule;
 use cranelift_module::{FuncId, Module};
+use std::ops::Range;
 
 /// A unit being translated.
 pub(super) struct Translation<'a> {
     pub(super) shared: &'a Shared<'a>,
     pub(super) module: &'a mut JITModule,
     pub(super) builder: FunctionBuilder<'a>,
-    /// The data image, the instance, the context.
+    /// The data image, the context.
     pub(super) data: Value,
-    pub(super) base: Value,
     pub(super) context: Value,
     /// Executed instructions minus the sum of the costs before the current instruction, minus the budget.
     count: Variable,
     /// The instruction being translated.
     pub(super) index: u32,
-    /// First instruction of the unit, and the block of each instruction that begins a straight piece.
-    first: u32,
-    blocks: Vec<Option<Block>>,
-    /// Size of the instance of the unit.
-    pub(super) instance_bytes: u32,
-    /// What is known of places in the current straight piece.
-    pub(super) known: Vec<Known>,
-    /// Places whose values are kept over jumps.
+    /// The unit that it belongs to.
+    pub(super) body: Body,
+    /// What places lie in.
+    pub(super) bases: Vec<Base>,
+    /// What is known at the current instruction.
+    pub(super) facts: Facts,
+    /// Places whose values are kept in registers.
     pub(super) kept: Vec<Kept>,
     /// What has been calculated with reals and not been looked at.
     pub(super) deferred: Deferred,
     /// Whether the current block has no end yet.
     pub(super) open: bool,
+    /// Instructions of other units that may still be put into this function.
+    pub(super) room: u32,
 }
+
+/// A unit whose instructions are being translated: the one of the function, or one that is put into it.
+pub(super) struct Body {
+    /// First instruction of the unit, and the block of each instruction that begins a straight piece.
+    pub(super) first: u32,
+    blocks: Vec<Option<Block>>,
+    /// For each instruction what the ways to it know that have been translated.
+    pub(super) arrivals: Vec<Option<Facts>>,
+    /// The instance: its pointer, where it lies, and its size.
+    pub(super) base: Value,
+    pub(super) instance: Spot,
+    pub(super) instance_bytes: u32,
+    /// Where the calling unit goes on, for a unit that is put into it.
+    pub(super) caller: Option<Caller>,
+}
+
+/// A unit that another one is put into.
+pub(super) struct Caller {
+    /// The instruction behind the call, and its block.
+    pub(super) index: u32,
+    pub(super) block: Block,
+    /// What the ways to it know.
+    pub(super) arrival: Option<Facts>,
+    /// Number of units around.
+    pub(super) depth: u32,
+}
+
+impl Body {
+    /// A unit without instructions, with the instance at a pointer.
+    pub(super) const fn new(base: Value) -> Self {
+        Self {
+            first: 0,
+            blocks: Vec::new(),
+            arrivals: Vec::new(),
+            base,
+            instance: Spot::absolute(0),
+            instance_bytes: 0,
+            caller: None,
+        }
+    }
+
+    /// Makes the blocks of its straight pieces.
+    fn enter(&mut self, shared: &Shared<'_>, builder: &mut FunctionBuilder<'_>, lines: Range<u32>) {
+        self.first = lines.start;
+        for index in lines {
+            let leads = shared.leaders.get(index as usize).copied().unwrap_or(true);
+            self.blocks.push(leads.then(|| builder.create_block()));
+            self.arrivals.push(None);
+        }
+    }
+}
+
+/// Instructions of other units that are put into a function, besides as many as it has itself.
+const ROOM: u32 = 600;
 
 /// Accesses to the data image and to the context. Values need no alignment.
 pub(super) const MEMORY: MemFlags = MemFlags::new().with_notrap();
@@ -59,49 +116,58 @@ impl<'a> Translation<'a> {
         builder.append_block_params_for_function_params(entry);
         builder.switch_to_block(entry);
         let count = builder.declare_var(types::I64);
-        let mut translation = Self {
+        // The signature of a unit has four parameters.
+        let [data, base, executed, context] = match *builder.block_params(entry) {
+            [data, base, executed, context] => [data, base, executed, context],
+            _ => [Value::from_u32(0); 4],
+        };
+        builder.def_var(count, executed);
+        Self {
             shared,
             module,
-            data: Value::from_u32(0),
-            base: Value::from_u32(0),
-            context: Value::from_u32(0),
+            builder,
+            data,
+            context,
             count,
             index: 0,
-            first: 0,
-            blocks: Vec::new(),
-            instance_bytes: 0,
-            known: Vec::new(),
+            body: Body::new(base),
+            bases: vec![Base::new(data)],
+            facts: Facts::default(),
             kept: Vec::new(),
             deferred: Deferred::default(),
             open: true,
-            builder,
-        };
-        // The signature of a unit has four parameters.
-        if let [data, base, executed, context] = *translation.builder.block_params(entry) {
-            (translation.data, translation.base, translation.context) = (data, base, context);
-            translation.builder.def_var(count, executed);
+            room: 0,
         }
-        translation
     }
 
-    /// Translates a unit.
+    /// Translates a unit as a function.
     pub(super) fn unit(mut self, number: usize) {
-        let shared = self.shared;
-        let Some(unit) = shared.image.units.get(number) else { return };
-        (self.first, self.instance_bytes) = (unit.first_instruction, unit.instance_bytes);
-        let end = unit.first_instruction + unit.instruction_count;
-        self.keep_places(unit);
-        for index in unit.first_instruction..end {
-            let leads = shared.leaders.get(index as usize).copied().unwrap_or(true);
-            self.blocks.push(leads.then(|| self.builder.create_block()));
+        let Some(unit) = self.shared.image.units.get(number) else { return };
+        self.room = ROOM.saturating_add(unit.instruction_count);
+        self.body.instance = self.instance(self.body.base, None);
+        if let Some(start) = self.shared.starts.get(number).copied().flatten() {
+            self.body.instance = Spot::absolute(start);
         }
-        for index in unit.first_instruction..end {
+        self.body.instance_bytes = unit.instance_bytes;
+        self.keep_places(unit);
+        self.straight_pieces(unit);
+        self.builder.seal_all_blocks();
+        self.builder.finalize();
+    }
+
+    /// Translates the instructions of a unit, with the current body.
+    pub(super) fn straight_pieces(&mut self, unit: &Unit) {
+        let shared = self.shared;
+        let lines = unit.first_instruction..unit.first_instruction + unit.instruction_count;
+        self.body.enter(shared, &mut self.builder, lines.clone());
+        for index in lines {
             self.index = index;
             if let Some(block) = self.block(index) {
-                self.known.clear();
                 if self.open {
+                    self.arrive(index);
                     self.builder.ins().jump(block, &[]);
                 }
+                self.begin_piece(index);
                 self.builder.switch_to_block(block);
                 self.open = true;
             }
@@ -113,8 +179,6 @@ impl<'a> Translation<'a> {
             self.limit_known();
             self.instruction(*opcode, &record.operands);
         }
-        self.builder.seal_all_blocks();
-        self.builder.finalize();
     }
 
     fn instruction(&mut self, opcode: Opcode, operands: &[u32; 4]) {
@@ -132,7 +196,7 @@ impl<'a> Translation<'a> {
 
     /// The block of an instruction that begins a straight piece.
     pub(super) fn block(&self, index: u32) -> Option<Block> {
-        self.blocks.get(index.checked_sub(self.first)? as usize).copied().flatten()
+        self.body.blocks.get(index.checked_sub(self.body.first)? as usize).copied().flatten()
     }
 
     /// Sum of the costs of all instructions before one.
@@ -180,7 +244,7 @@ impl<'a> Translation<'a> {
     fn call_rare(&mut self, function: FuncId) {
         let function = self.module.declare_func_in_func(function, self.builder.func);
         let index = self.number32(self.index);
-        self.builder.ins().call(function, &[self.context, index, self.base]);
+        self.builder.ins().call(function, &[self.context, index, self.body.base]);
     }
 
     /// Adds what the current instruction charges.
@@ -242,6 +306,7 @@ impl<'a> Translation<'a> {
         let executed = self.counted();
         self.set_count(executed, target);
         if let Some(block) = self.block(target) {
+            self.arrive(target);
             self.builder.ins().jump(block, &[]);
         }
         self.open = false;
@@ -289,7 +354,7 @@ impl<'a> Translation<'a> {
         }
         let charged = self.run_plain();
         self.charge(charged);
-        let left = self.load_place(to, super::places::kind(scalar));
+        let left = self.load_place(self.spot(to), super::places::kind(scalar));
         self.builder.ins().jump(next, &[left.into()]);
     }
 
@@ -299,11 +364,18 @@ impl<'a> Translation<'a> {
         let [slow, next] = [self.cold(), self.builder.create_block()];
         self.builder.ins().brif(rare, slow, &[], next, &[]);
         self.builder.switch_to_block(slow);
+        self.fault(opcode, operands);
+        self.builder.switch_to_block(next);
+        self.open = true;
+    }
+
+    /// Lets the plain instruction run, which faults.
+    pub(super) fn fault(&mut self, opcode: Opcode, operands: &[u32; 4]) {
         self.write_operands_for_step(opcode, operands);
         self.call_rare(self.shared.faulting);
         // What is returned does not matter after a fault.
         let count = self.number(0);
         self.builder.ins().return_(&[count]);
-        self.builder.switch_to_block(next);
+        self.open = false;
     }
 }
