@@ -42,14 +42,15 @@ type Surrounding = unsafe extern "C" fn(*mut u8, i64, *mut Context, u64, *mut u6
 #[repr(C)]
 #[derive(Clone, Copy)]
 struct Entry {
-    function: Function,
+    /// `None` where the unit is a part of all that call it.
+    function: Option<Function>,
     /// Sum of the costs of all instructions before the unit.
     prefix: i64,
 }
 
 impl Entry {
     const FUNCTION: i32 = 0;
-    const PREFIX: i32 = size_of::<Function>() as i32;
+    const PREFIX: i32 = size_of::<Option<Function>>() as i32;
 }
 
 /// The compiled form of a program.
@@ -93,7 +94,8 @@ impl Compiled {
         let at = |function: FuncId| module.get_finalized_function(function);
         let entries = functions.units.iter().zip(code.units.all()).map(|(function, first)| Entry {
             // SAFETY: the functions of units were made with this signature.
-            function: unsafe { std::mem::transmute::<*const u8, Function>(at(*function)) },
+            function: function
+                .map(|function| unsafe { std::mem::transmute::<*const u8, Function>(at(function)) }),
             prefix: code.records.get(*first as usize).map_or(0, |record| i64::from(record.prefix)),
         });
         // SAFETY: the functions around units were made with this signature.
@@ -111,14 +113,14 @@ impl Compiled {
     /// Runs one program from its first instruction to its end.
     #[inline(always)]
     pub(crate) fn run(&self, program: &Program, data: &mut [u8], state: &mut RunState, start: Start) -> Exit {
-        let Some(entry) = self.entries.get(start.unit as usize) else {
+        let Some(Entry { function: Some(function), prefix }) = self.entries.get(start.unit as usize).copied()
+        else {
             return Exit { executed: start.executed, faulted: true };
         };
-        let prefix = entry.prefix;
         self.enter(program, data, state, start.executed, |data, executed, context| {
             let base = data.wrapping_add(start.base as usize);
             // SAFETY: as `enter` says; the start comes from a task of the program, so its base is one that V2 allows.
-            unsafe { (entry.function)(data, base, executed - prefix, context) }
+            unsafe { function(data, base, executed - prefix, context) }
         })
     }
 

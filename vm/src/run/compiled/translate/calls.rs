@@ -72,11 +72,12 @@ impl Translation<'_> {
             return;
         }
         let Some(function) = self.shared.functions.get(unit as usize) else { return };
+        self.called.push(unit);
         let function = self.module.declare_func_in_func(*function, self.builder.func);
         let prefix = self.prefix(called.first_instruction);
         let count = self.builder.ins().iadd_imm(executed, -prefix);
         let call = self.builder.ins().call(function, &[self.data, instance.pointer, count, self.context]);
-        self.called(call);
+        self.behind_call(call);
     }
 
     /// Translates a unit in the place of its call.
@@ -192,6 +193,9 @@ impl Translation<'_> {
     /// A call through a dispatch table with many targets.
     fn call_through_table(&mut self, opcode: Opcode, operands: &[u32; 4]) {
         let [table, address, ..] = *operands;
+        if let Some(table) = self.shared.code.dispatch.get(table as usize) {
+            self.called.extend(table.targets().map(|target| target.unit));
+        }
         let address = self.get(address, Scalar::U32);
         let table = self.number32(table);
         let function = support::enter as unsafe extern "C" fn(_, _, _) -> _ as usize;
@@ -208,11 +212,11 @@ impl Translation<'_> {
         let base = self.builder.ins().iadd(self.data, address);
         let signature = self.builder.import_signature(unit_signature(self.shared.convention));
         let call = self.builder.ins().call_indirect(signature, function, &[self.data, base, count, context]);
-        self.called(call);
+        self.behind_call(call);
     }
 
     /// Goes on behind a call of a function of its own.
-    fn called(&mut self, call: cranelift_codegen::ir::Inst) {
+    fn behind_call(&mut self, call: cranelift_codegen::ir::Inst) {
         let executed = self.builder.inst_results(call).first().copied();
         self.end_if_stopped();
         if let Some(executed) = executed {

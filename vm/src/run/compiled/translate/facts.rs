@@ -8,7 +8,7 @@ use super::unit::Translation;
 use crate::types::Scalar;
 use cranelift_codegen::ir::Value;
 
-/// Most places that are carried over a jump, the latest of them.
+/// Most places, and most indices, that are carried over a jump: the latest of them.
 const CARRIED: usize = 64;
 
 /// An index that has been found to lie in a range: its value and type, its lower bound, and the number of elements.
@@ -35,7 +35,9 @@ impl Facts {
         let mut known: Vec<Known> =
             self.known.iter().filter(|known| known.unwritten.is_none()).copied().collect();
         known.drain(..known.len().saturating_sub(CARRIED));
-        Self { known, within: self.within.clone() }
+        let mut within = self.within.clone();
+        within.drain(..within.len().saturating_sub(CARRIED));
+        Self { known, within }
     }
 
     /// Keeps what is also known elsewhere.

@@ -63,7 +63,7 @@ impl Shared<'_> {
 }
 
 /// Most instructions of a unit that is put into the code of its callers.
-const SMALL: u32 = 100;
+const SMALL: u32 = 80;
 
 /// Address space that is reserved for the code of a program: far more than an instruction ever takes, and what surrounds
 /// units.
@@ -80,8 +80,8 @@ const CALL_BYTES: u64 = 64;
 /// The functions that a program becomes.
 #[derive(Default)]
 pub(super) struct Functions {
-    /// Those of the units, in order; see [`super::Function`].
-    pub(super) units: Vec<FuncId>,
+    /// Those of the units, in order, as far as something calls them; see [`super::Function`].
+    pub(super) units: Vec<Option<FuncId>>,
     /// What surrounds the units; see [`super::Surrounding`].
     pub(super) scan: Option<FuncId>,
     pub(super) at_once: Option<FuncId>,
@@ -163,12 +163,23 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
         module.define_function(function, &mut context).ok()?;
         module.clear_context(&mut context);
     }
+    let mut units = vec![None; shared.functions.len()];
     let mut frames = Vec::with_capacity(shared.functions.len());
     let mut bodies = BTreeMap::new();
     let short = scan::short(program);
-    for (number, function) in shared.functions.iter().enumerate() {
+    // Those that tasks begin, then those that what has been translated calls.
+    let mut called: Vec<u32> =
+        image.tasks.iter().flat_map(|task| &task.programs).map(|call| call.unit).collect();
+    while let Some(number) = called.pop() {
+        let number = number as usize;
+        let (Some(function), Some(unit @ None)) = (shared.functions.get(number), units.get_mut(number))
+        else {
+            continue;
+        };
+        *unit = Some(*function);
         context.func.signature = signature.clone();
-        Translation::new(&shared, module, &mut context.func, &mut builder).unit(number);
+        let translation = Translation::new(&shared, module, &mut context.func, &mut builder);
+        called.extend(translation.unit(number));
         if short.get(number).copied().unwrap_or(false) {
             context.legalize(module.isa()).ok()?;
             bodies.insert(function.as_u32(), context.func.clone());
@@ -187,7 +198,7 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
         return None;
     }
     module.finalize_definitions().ok()?;
-    functions.units = shared.functions;
+    functions.units = units;
     Some(functions)
 }
 

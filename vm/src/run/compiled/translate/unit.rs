@@ -45,6 +45,8 @@ pub(super) struct Translation<'a> {
     pub(super) open: bool,
     /// Instructions of other units that may still be put into this function.
     pub(super) room: u32,
+    /// Units whose functions are called.
+    pub(super) called: Vec<u32>,
 }
 
 /// A unit whose instructions are being translated: the one of the function, or one that is put into it.
@@ -99,7 +101,7 @@ impl Body {
 }
 
 /// Instructions of other units that are put into a function, besides as many as it has itself.
-const ROOM: u32 = 600;
+const ROOM: u32 = 60;
 
 /// Accesses to the data image and to the context. Values need no alignment.
 pub(super) const MEMORY: MemFlags = MemFlags::new().with_notrap();
@@ -137,12 +139,13 @@ impl<'a> Translation<'a> {
             deferred: Deferred::default(),
             open: true,
             room: 0,
+            called: Vec::new(),
         }
     }
 
-    /// Translates a unit as a function.
-    pub(super) fn unit(mut self, number: usize) {
-        let Some(unit) = self.shared.image.units.get(number) else { return };
+    /// Translates a unit as a function. The result are the units whose functions it calls.
+    pub(super) fn unit(mut self, number: usize) -> Vec<u32> {
+        let Some(unit) = self.shared.image.units.get(number) else { return self.called };
         self.room = ROOM.saturating_add(unit.instruction_count);
         self.body.instance = self.instance(self.body.base, None);
         if let Some(start) = self.shared.starts.get(number).copied().flatten() {
@@ -153,6 +156,7 @@ impl<'a> Translation<'a> {
         self.straight_pieces(unit);
         self.builder.seal_all_blocks();
         self.builder.finalize();
+        self.called
     }
 
     /// Translates the instructions of a unit, with the current body.
