@@ -41,8 +41,8 @@ pub struct DataLayout {
     pub retained: Vec<Region>,
     /// The static frames of all units: parameters, variables and temporaries that live only while a unit runs. It is
     /// kept and put back when a release of a task is interrupted, so nothing that must outlive a release lies here.
-    /// The instance of a running unit does not lie over the frame that the unit itself has. Where it does, in an image
-    /// made by hand, the unit may calculate with old values of the places that lie over one another.
+    /// No instance of a unit lies here. Where one does, in an image made by hand, the unit, or one that calls it, may
+    /// calculate with old values of the places that lie over one another.
     pub frames: Region,
     /// The part of the frames that holds the temporaries of expressions, of all units together. In every run of its
     /// unit a temporary is written before it is read. Its content between two uses, and after a scan, has no meaning:

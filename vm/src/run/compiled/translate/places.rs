@@ -110,8 +110,7 @@ impl Translation<'_> {
         }
     }
 
-    /// Whether a place lies in the frame of a unit. The instance of a running unit does not lie in a frame that this unit
-    /// reaches by place: its own, or that of a unit it calls.
+    /// Whether a place lies in the frame of a unit, where no instance lies ([`crate::DataLayout::frames`]).
     pub(super) fn in_frame(&self, spot: Spot) -> bool {
         let region = self.shared.image.layout.frames;
         spot.base == 0 && spot.offset.wrapping_sub(region.start) < region.size
