@@ -29,25 +29,21 @@ impl Machine {
             && let Some(exit) =
                 compiled.scan_at_once(program, data, state, tasks.once.due, &mut tasks.once.instructions)
         {
-            return if exit.faulted {
-                Err(self.stopped())
-            } else {
-                Ok(self.completed(scan, now_ns, exit.executed))
-            };
+            return if exit.faulted { Err(self.stopped()) } else { Ok(self.completed(exit.executed)) };
         }
-        self.interpret_at_once(scan, now_ns)
+        self.interpret_at_once()
     }
 
     /// Out of line, so that the compiled form has no more than it needs.
     #[inline(never)]
-    fn interpret_at_once(&mut self, scan: u64, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
+    fn interpret_at_once(&mut self) -> Result<ScanSummary, Box<Fault>> {
         let Self { program, data, state, stack, dispatcher, tasks, .. } = self;
         unpack(data, &program.unpacked);
         let exit = serve_all(*dispatcher, program, data, state, stack, &mut tasks.once);
         if exit.faulted {
             return Err(self.stopped());
         }
-        Ok(self.interpreted(scan, now_ns, exit.executed))
+        Ok(self.interpreted(exit.executed))
     }
 }
 

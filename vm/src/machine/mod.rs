@@ -219,7 +219,7 @@ impl Machine {
         let scan = self.begin(now_ns);
         let executed = self.scan_tasks(scan, self.before_ns(), now_ns)?;
         self.choose_way();
-        Ok(self.interpreted(scan, now_ns, executed))
+        Ok(self.interpreted(executed))
     }
 
     /// Notes the beginning of a scan; the number of completed scans.
@@ -231,25 +231,26 @@ impl Machine {
         scan
     }
 
-    /// Notes the end of a scan.
+    /// Notes the end of the running scan.
     #[inline(always)]
-    fn completed(&mut self, scan: u64, now_ns: i64, executed: u64) -> ScanSummary {
+    fn completed(&mut self, executed: u64) -> ScanSummary {
         if let Some((time, rest)) = self.data.split_first_chunk_mut()
             && let Some(scans) = rest.first_chunk_mut()
         {
-            *time = now_ns.to_le_bytes();
-            *scans = scan.wrapping_add(1).to_le_bytes();
+            // Read again rather than held over the run of the program.
+            *time = self.state.now_ns.to_le_bytes();
+            *scans = self.state.scan.wrapping_add(1).to_le_bytes();
         }
         self.last_instructions = executed;
         ScanSummary { instructions: executed }
     }
 
-    /// Notes the end of a scan that may not have been compiled yet.
-    fn interpreted(&mut self, scan: u64, now_ns: i64, executed: u64) -> ScanSummary {
+    /// Notes the end of the running scan, which may not be compiled yet.
+    fn interpreted(&mut self, executed: u64) -> ScanSummary {
         if self.dispatcher == Dispatcher::Adaptive {
             self.warm(executed);
         }
-        self.completed(scan, now_ns, executed)
+        self.completed(executed)
     }
 
     /// Runs one program of the image's only task, and nothing of what a scan does around it: no process image, no

@@ -13,24 +13,20 @@ impl Machine {
         if self.state.fault.is_some() {
             return Err(self.stopped());
         }
-        let scan = self.begin(now_ns);
+        self.begin(now_ns);
         #[cfg(compiled_form)]
         if self.dispatcher == Dispatcher::Compiled
             && let Some(compiled) = self.program.compiled_already()
             && let Some(exit) = compiled.scan(&self.program, &mut self.data, &mut self.state)
         {
-            return if exit.faulted {
-                Err(self.stopped())
-            } else {
-                Ok(self.completed(scan, now_ns, exit.executed))
-            };
+            return if exit.faulted { Err(self.stopped()) } else { Ok(self.completed(exit.executed)) };
         }
-        self.interpret_plain(scan, now_ns)
+        self.interpret_plain()
     }
 
     /// Out of line, so that the compiled form has no more than it needs.
     #[inline(never)]
-    fn interpret_plain(&mut self, scan: u64, now_ns: i64) -> Result<ScanSummary, Box<Fault>> {
+    fn interpret_plain(&mut self) -> Result<ScanSummary, Box<Fault>> {
         // Borrows of the fields: the program need not be held by one more count.
         let Self { program, data, state, stack, dispatcher, .. } = self;
         unpack(data, &program.unpacked);
@@ -44,6 +40,6 @@ impl Machine {
             executed = exit.executed;
         }
         pack(data, &program.packed);
-        Ok(self.interpreted(scan, now_ns, executed))
+        Ok(self.interpreted(executed))
     }
 }

@@ -183,7 +183,7 @@ impl Compiled {
         code: impl FnOnce(*mut u8, i64, *mut Context) -> i64,
     ) -> Exit {
         // Budget and executed instructions are at most 2^61.
-        let budget = state.budget as i64;
+        let left = executed as i64 - state.budget as i64;
         let mut context = Context {
             now_ns: state.now_ns,
             stopped: 0,
@@ -194,9 +194,9 @@ impl Compiled {
             size: data.len(),
             entries: self.entries.as_ptr(),
         };
-        let ended = code(context.data, executed as i64 - budget, &raw mut context);
+        let ended = code(context.data, left, &raw mut context);
         if context.stopped == 0 {
-            Exit { executed: (ended + budget) as u64, faulted: false }
+            Exit { executed: (ended + state.budget as i64) as u64, faulted: false }
         } else {
             Exit { executed, faulted: true }
         }
