@@ -18,7 +18,7 @@ pub struct NativeFunction {
     pub frame_bytes: u32,
     /// The function itself.
     pub run: fn(&mut NativeCall<'_>),
-    /// What it does, where compiled code can do that by itself.
+    /// What it does, where the machine can do that by itself.
     pub operation: Option<TextOperation>,
 }
 
@@ -29,10 +29,19 @@ impl NativeFunction {
         Self { name, frame_bytes, run, operation: None }
     }
 
-    /// The same function, which does an operation that compiled code can do by itself.
+    /// The same function, which does an operation that the machine can do by itself.
     #[must_use]
     pub const fn operating(self, operation: TextOperation) -> Self {
         Self { operation: Some(operation), ..self }
+    }
+
+    /// Its operation, if the frame has room for all that this reads and writes.
+    pub(crate) const fn operation_on_frame(&self) -> Option<TextOperation> {
+        match self.operation {
+            // Operands and result take at most 8 bytes each.
+            Some(operation) if operation.result() + 8 <= self.frame_bytes => Some(operation),
+            _ => None,
+        }
     }
 }
 

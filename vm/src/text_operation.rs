@@ -1,9 +1,9 @@
-//! What native functions on STRINGs do that compiled code can do by itself.
+//! What native functions on STRINGs do that the machine can do by itself.
 
 use crate::types::Scalar;
 
-/// What a native function does, where it is one of those that compiled code does by itself as long as nothing rare
-/// happens: no event, no fault.
+/// What a native function does, where it is one of those that compiled code and the threaded dispatcher do by themselves
+/// as long as nothing rare happens: no event, no fault.
 ///
 /// The function remains the definition, and runs where something is rare. Operands lie 8 bytes apart from the start of
 /// the frame: texts by the 32-bit absolute addresses of their capacity words, numbers as LINT. The result lies behind
@@ -19,9 +19,19 @@ pub enum TextOperation {
     Left,
     /// Appends the last characters of a text to the result: the text, how many.
     Right,
-    /// Appends characters of a text to the result: the text, how many, the position of the first, from 1 on. Of Left,
-    /// Right and Middle the length of the text is asked for once more.
+    /// Appends characters of a text to the result: the text, how many, the position of the first, from 1 on.
+    ///
+    /// Of the text of this operation, of Left, Right, Insert, Delete and Replace the length is asked for once more.
     Middle,
+    /// Appends a text with another one behind so many characters of it to the result, part by part: the text, the other
+    /// one, how many.
+    Insert,
+    /// Appends a text without some characters to the result, part by part: the text, how many, the position of the first,
+    /// from 1 on.
+    Delete,
+    /// Appends a text with another one in the place of some characters to the result, part by part: the text, the other
+    /// one, how many, the position of the first, from 1 on.
+    Replace,
     /// Where a text contains another one first, from 1 on, as INT, 0 where it does not: the text, the other one. Every
     /// 16 characters that are looked at or looked for charge one instruction more; none is looked at where the other one
     /// is empty or longer than the text.
@@ -37,7 +47,8 @@ impl TextOperation {
         match self {
             Self::Length | Self::Append | Self::Write(_) => 8,
             Self::Left | Self::Right | Self::Find => 16,
-            Self::Middle => 24,
+            Self::Middle | Self::Insert | Self::Delete => 24,
+            Self::Replace => 32,
         }
     }
 }

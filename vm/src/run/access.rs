@@ -79,6 +79,18 @@ pub(crate) trait Access: Members {
     /// Runs a native function on the frame at an address that is known to be inside the data image.
     fn native(&mut self, index: u32, frame: u32) -> Result<(), Stop>;
 
+    /// Copies the STRING at one address to that at another in a fast way, if there is one and nothing is rare: tells what
+    /// is charged.
+    #[inline(always)]
+    fn copy_string(&mut self, _to: u32, _from: u32) -> Option<u64> {
+        None
+    }
+    /// Compares the STRINGs at two addresses, as [`Access::copy_string`]: their order and what is charged.
+    #[inline(always)]
+    fn compare_strings(&mut self, _left: u32, _right: u32) -> Option<(i8, u64)> {
+        None
+    }
+
     /// The row of a dispatch table for a tag.
     fn target(&mut self, table: u32, tag: u32) -> Option<Target>;
     /// Checks that a unit may be entered through a dispatch table now. Like [`Access::careful`], before anything is

@@ -18,7 +18,7 @@
 
 mod memory;
 mod support;
-mod texts;
+pub(super) mod texts;
 mod translate;
 
 use super::{Exit, RunState, Start};

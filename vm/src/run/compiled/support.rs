@@ -6,6 +6,7 @@ use super::super::observer::Observer;
 use super::super::{RunState, Step, matched};
 use super::Entry;
 use super::memory::Memory;
+use super::texts::{DataImage, on_frame};
 use crate::fault::FaultKind;
 use crate::instruction::Family;
 use crate::place::SYSTEM_BYTES;
@@ -32,6 +33,11 @@ impl Context {
     pub(super) const NOW: i32 = 0;
     pub(super) const STOPPED: i32 = 8;
     pub(super) const CHARGED: i32 = 16;
+
+    /// The data image of the run.
+    pub(super) const fn image(&self) -> DataImage {
+        DataImage { data: self.data, size: self.size }
+    }
 }
 
 /// Runs one plain instruction in the checked step, with the instance that begins at `base`. The result is what it
@@ -178,6 +184,12 @@ pub(super) unsafe extern "C" fn native(
         let context = &mut *context;
         let program = &*context.program;
         let Some(function) = program.code().natives.get(index as usize).copied() else { return 0 };
+        if let Some(operation) = function.operation_on_frame() {
+            let charged = on_frame(context.image(), operation, frame);
+            if charged >= 0 {
+                return charged;
+            }
+        }
         let data = slice::from_raw_parts_mut(context.data, context.size);
         let mut observer = Observer { program, state: &mut *context.state, instruction };
         let charged = observer.native(function, data, frame);

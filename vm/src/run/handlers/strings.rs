@@ -88,6 +88,14 @@ fn order<X: Access>(x: &mut X, left: Text, right: Text, width: u32) -> Option<Or
 #[inline(always)]
 fn compare<X: Access>(x: &mut X, operands: [u32; 4], width: u32) -> Outcome {
     let [to, left, right, _] = operands;
+    if width == 1 {
+        let (left, right) = (x.get::<u32>(left), x.get::<u32>(right));
+        if let Some((order, charged)) = x.compare_strings(left, right) {
+            x.charge(charged);
+            x.set(to, order);
+            return Ok(Step::Next);
+        }
+    }
     let (left, right) = (text(x, left, width)?, text(x, right, width)?);
     let Some(order) = order(x, left, right, width) else {
         return Err(x.outside(left.head.max(right.head)));
@@ -100,6 +108,13 @@ fn compare<X: Access>(x: &mut X, operands: [u32; 4], width: u32) -> Outcome {
 #[inline(always)]
 fn copy<X: Access>(x: &mut X, operands: [u32; 4], width: u32) -> Outcome {
     let [to, from, _, _] = operands;
+    if width == 1 {
+        let (to, from) = (x.get::<u32>(to), x.get::<u32>(from));
+        if let Some(charged) = x.copy_string(to, from) {
+            x.charge(charged);
+            return Ok(Step::Next);
+        }
+    }
     let (to, from) = (text(x, to, width)?, text(x, from, width)?);
     let kept = from.length.min(to.capacity);
     if kept < from.length {

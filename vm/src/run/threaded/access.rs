@@ -4,6 +4,7 @@
 
 use super::super::Stop;
 use super::super::access::{Access, Instance, Members};
+use super::super::compiled::texts::{self, DataImage};
 use super::super::dispatch::{Target, UNGUARDED};
 use super::super::number::Number;
 use super::chain::{Entry, Record};
@@ -93,6 +94,13 @@ impl<P: Addressing> Unchecked<P> {
         context: *mut Context,
     ) -> Self {
         Self { ip, data, base, count, context, entered: 0, addressing: PhantomData }
+    }
+
+    /// The data image of the run.
+    #[inline(always)]
+    fn image(&self) -> DataImage {
+        // SAFETY: the context outlives the run.
+        DataImage { data: self.data, size: unsafe { (*self.context).size } as usize }
     }
 
     /// The byte at a place of the group written as half a word.
@@ -302,6 +310,21 @@ impl<P: Addressing> Access for Unchecked<P> {
         }
         self.count = self.count.saturating_add(charged);
         Ok(())
+    }
+
+    #[inline(always)]
+    fn copy_string(&mut self, to: u32, from: u32) -> Option<u64> {
+        // SAFETY: the data image is that of the run.
+        let charged = unsafe { texts::copy_text(self.image(), to, from) };
+        u64::try_from(charged).ok()
+    }
+
+    #[inline(always)]
+    fn compare_strings(&mut self, left: u32, right: u32) -> Option<(i8, u64)> {
+        // SAFETY: as above.
+        let given = unsafe { texts::compare(self.image(), left, right) };
+        // The order is in the low 8 bits.
+        u64::try_from(given).ok().map(|given| (given as i8, given >> 8))
     }
 
     #[inline(always)]

@@ -44,6 +44,7 @@ use self::access::{Absolute, Addressing, BIAS, Mixed, Unchecked, biased};
 use self::chain::{Entry, Record};
 use self::fused::Fused;
 use super::access::Calls;
+use super::compiled::texts::{DataImage, on_frame};
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
 use super::observer::Observer;
@@ -165,10 +166,18 @@ unsafe fn native(context: *mut Context, ip: *const Record, data: *mut u8, index:
     // SAFETY: program, state and data image are borrowed for the run by `run` and used by nothing else meanwhile.
     unsafe {
         let context = &*context;
+        let function = &*context.natives.add(index as usize);
+        if let Some(operation) = function.operation_on_frame() {
+            let image = DataImage { data, size: context.size as usize };
+            let charged = on_frame(image, operation, frame);
+            if charged >= 0 {
+                return charged;
+            }
+        }
         let instruction = *context.origins.add(ip.offset_from(context.records) as usize);
         let mut observer = Observer { program: &*context.program, state: &mut *context.state, instruction };
         let data = slice::from_raw_parts_mut(data, context.size as usize);
-        let charged = observer.native(*context.natives.add(index as usize), data, frame);
+        let charged = observer.native(*function, data, frame);
         if observer.state.fault.is_some() { -1 } else { charged.min(1 << 62) as i64 }
     }
 }

@@ -1,23 +1,17 @@
 //! Texts compared, and one looked for in another.
 
-use super::super::support::Context;
-use super::{Text, charged, rare, read};
+use super::{DataImage, Text, charged, rare, read};
 use std::cmp::Ordering;
 
 /// Compares two texts, as `compare-string`: the order in the low 8 bits.
 ///
 /// # Safety
-/// The context is that of a run.
-pub(in crate::run::compiled) unsafe extern "C" fn compare(
-    context: *mut Context,
-    left: u32,
-    right: u32,
-) -> i64 {
+/// The data image is that of a run.
+pub(in crate::run) unsafe fn compare(image: DataImage, left: u32, right: u32) -> i64 {
     // SAFETY: as the caller says.
     unsafe {
-        let context = &*context;
-        let Some(left) = Text::at(context, left) else { return rare() };
-        let Some(right) = Text::at(context, right) else { return rare() };
+        let Some(left) = Text::at(image, left) else { return rare() };
+        let Some(right) = Text::at(image, right) else { return rare() };
         let order = order(left, right) as u8;
         charged(left.length.max(right.length)) << 8 | i64::from(order)
     }
@@ -86,18 +80,17 @@ unsafe fn keys(one: *const u8, other: *const u8, bytes: usize) -> (u64, u64) {
 /// [`crate::TextOperation::Find`] of up to eight characters: the position in the low 16 bits.
 ///
 /// # Safety
-/// The context is that of a run.
-pub(in crate::run::compiled) unsafe extern "C" fn find(context: *mut Context, text: u32, wanted: u32) -> i64 {
+/// The data image is that of a run.
+pub(in crate::run) unsafe fn find(image: DataImage, text: u32, wanted: u32) -> i64 {
     // SAFETY: as the caller says; that whole words lie inside the data image is checked.
     unsafe {
-        let context = &*context;
-        let Some(text) = Text::at(context, text) else { return rare() };
-        let Some(wanted) = Text::at(context, wanted) else { return rare() };
+        let Some(text) = Text::at(image, text) else { return rare() };
+        let Some(wanted) = Text::at(image, wanted) else { return rare() };
         let count = wanted.length;
         if !(1..=8).contains(&count)
             || text.length > i16::MAX as usize
-            || !text.has_words(context, text.length.max(1))
-            || !wanted.has_words(context, 1)
+            || !text.has_words(image, text.length.max(1))
+            || !wanted.has_words(image, 1)
         {
             return rare();
         }

@@ -1,7 +1,8 @@
 //! Texts and native functions.
 
 use super::super::support::{self, Direct};
-use super::super::texts;
+use super::super::texts::called as texts;
+use super::arithmetic::is_signed;
 use super::places::kind;
 use super::unit::Translation;
 use crate::instruction::{Family, Opcode};
@@ -14,6 +15,8 @@ type One = unsafe extern "C" fn(*mut support::Context, u32) -> i64;
 type Two = unsafe extern "C" fn(*mut support::Context, u32, u32) -> i64;
 type Counted = unsafe extern "C" fn(*mut support::Context, u32, u64, u32) -> i64;
 type Part = unsafe extern "C" fn(*mut support::Context, u32, u64, u64, u32) -> i64;
+type Inserted = unsafe extern "C" fn(*mut support::Context, u32, u32, u64, u32) -> i64;
+type Replaced = unsafe extern "C" fn(*mut support::Context, u32, u32, u64, u64, u32) -> i64;
 type Signed = unsafe extern "C" fn(*mut support::Context, i64, u32) -> i64;
 type Unsigned = unsafe extern "C" fn(*mut support::Context, u64, u32) -> i64;
 
@@ -57,47 +60,55 @@ impl Translation<'_> {
     fn text_operation(&mut self, opcode: Opcode, operands: &[u32; 4]) -> bool {
         let [native, frame, ..] = *operands;
         let Some(function) = self.shared.code.natives.get(native as usize) else { return false };
-        let Some(operation) = function.operation else { return false };
-        // Operands and result take at most 8 bytes each.
-        if operation.result() + 8 > function.frame_bytes {
-            return false;
-        }
+        let Some(operation) = function.operation_on_frame() else { return false };
         let slot = |offset| Place::from_word(frame).plus(offset).word();
-        let first = match operation {
-            TextOperation::Write(scalar) => {
-                let number = self.get(slot(0), scalar);
-                self.extended(number, scalar)
-            }
-            _ => self.get(slot(0), Scalar::U32),
-        };
-        let last = slot(operation.result());
-        let mut number = |offset| self.get(slot(offset), Scalar::I64);
-        let (function, values, result) = match operation {
-            TextOperation::Length => (texts::length as One as usize, vec![first], Some((last, Scalar::I16))),
-            TextOperation::Find => {
-                let wanted = self.get(slot(8), Scalar::U32);
-                (texts::find as Two as usize, vec![first, wanted], Some((last, Scalar::I16)))
-            }
-            TextOperation::Append => (texts::append as Two as usize, vec![first], None),
+        let mut operand = |offset, scalar| self.get(slot(offset), scalar);
+        let (text, count) = (Scalar::U32, Scalar::I64);
+        let (function, mut values) = match operation {
+            TextOperation::Length => (texts::length as One as usize, vec![operand(0, text)]),
+            TextOperation::Find => (texts::find as Two as usize, vec![operand(0, text), operand(8, text)]),
+            TextOperation::Append => (texts::append as Two as usize, vec![operand(0, text)]),
             TextOperation::Left => {
-                let count = number(8);
-                let one = self.number(1);
-                (texts::middle as Part as usize, vec![first, count, one], None)
+                let values = vec![operand(0, text), operand(8, count), self.number(1)];
+                (texts::middle as Part as usize, values)
+            }
+            TextOperation::Right => {
+                (texts::right as Counted as usize, vec![operand(0, text), operand(8, count)])
             }
             TextOperation::Middle => {
-                let (count, position) = (number(8), number(16));
-                (texts::middle as Part as usize, vec![first, count, position], None)
+                let values = vec![operand(0, text), operand(8, count), operand(16, count)];
+                (texts::middle as Part as usize, values)
             }
-            TextOperation::Right => (texts::right as Counted as usize, vec![first, number(8)], None),
-            TextOperation::Write(Scalar::I8 | Scalar::I16 | Scalar::I32 | Scalar::I64) => {
-                (texts::write_signed as Signed as usize, vec![first], None)
+            TextOperation::Insert => {
+                let values = vec![operand(0, text), operand(8, text), operand(16, count)];
+                (texts::insert as Inserted as usize, values)
             }
-            TextOperation::Write(_) => (texts::write_unsigned as Unsigned as usize, vec![first], None),
+            TextOperation::Delete => {
+                let values = vec![operand(0, text), operand(8, count), operand(16, count)];
+                (texts::delete as Part as usize, values)
+            }
+            TextOperation::Replace => {
+                let values = vec![operand(0, text), operand(8, text), operand(16, count), operand(24, count)];
+                (texts::replace as Replaced as usize, values)
+            }
+            TextOperation::Write(scalar) => {
+                let number = operand(0, scalar);
+                let function = if is_signed(scalar) {
+                    texts::write_signed as Signed as usize
+                } else {
+                    texts::write_unsigned as Unsigned as usize
+                };
+                (function, vec![self.extended(number, scalar)])
+            }
         };
-        let mut values = values;
-        if result.is_none() {
-            values.push(self.get(last, Scalar::U32));
-        }
+        let last = slot(operation.result());
+        let result = match operation {
+            TextOperation::Length | TextOperation::Find => Some((last, Scalar::I16)),
+            _ => {
+                values.push(self.get(last, Scalar::U32));
+                None
+            }
+        };
         self.ordinarily(function, &values, result, (opcode, operands));
         if result.is_none() {
             self.forget_written(opcode, operands);
@@ -105,7 +116,7 @@ impl Translation<'_> {
         true
     }
 
-    /// Calls a function of [`texts`] and stores its value at a place, if it has one; where something is rare the plain
+    /// Calls a function on texts and stores its value at a place, if it has one; where something is rare the plain
     /// instruction runs.
     fn ordinarily(
         &mut self,
