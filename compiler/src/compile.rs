@@ -5,9 +5,9 @@ use latchwork_vm::Image;
 
 use crate::{
     allow::Allowances,
-    check::check_with,
+    check::check_and_release,
     coverage::CoverageMap,
-    lower::lower_with,
+    lower::lower_and_release,
     stops::{self, Stop},
 };
 
@@ -78,17 +78,16 @@ pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptio
         result.diagnostics.extend(parsed.diagnostics);
         trees.push(parsed.tree);
     }
-    let checked = check_with(&trees, sources, &mut result.names, options);
-    result.diagnostics.extend(checked.diagnostics);
     result.allowances = Allowances::read(&trees, sources);
-    // Nothing asks for them any more, and they are large.
-    drop(trees);
+    let checked = check_and_release(trees, sources, &mut result.names, options);
+    result.diagnostics.extend(checked.diagnostics);
     if !result.has_errors() {
-        match lower_with(&checked.program, sources, &result.names, options.coverage) {
+        let stops = stops::stops(&checked.program, &result.names, |place| sources.text(place));
+        match lower_and_release(checked.program, sources, &result.names, options.coverage) {
             Ok((image, coverage)) => {
                 result.image = Some(image);
                 result.coverage = coverage;
-                result.stops = stops::stops(&checked.program, &result.names, |place| sources.text(place));
+                result.stops = stops;
             }
             Err(errors) => result.diagnostics.extend(errors),
         }

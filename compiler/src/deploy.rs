@@ -9,7 +9,7 @@ use latchwork_vm::{ImageBuilder, NO_STATUS, ProgramCall, Task, limits};
 
 use crate::{
     layout::{Base, Spot, paths::place_of, pool::Pool},
-    lower::{Context, code::Resolver},
+    lower::{Context, resolver::Resolver},
     typed::{Access, Single, TypedConfiguration, TypedProgram},
 };
 

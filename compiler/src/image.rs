@@ -18,11 +18,7 @@ use crate::{
     configuration::is_open,
     deploy::{self, SingleConstants},
     layout::{Base, Spot, align_up, debug, initial::tag, pool::Pool, retain::Retained},
-    lower::{
-        Context,
-        code::{Resolver, UnitCode},
-        frame_content, machine_kind,
-    },
+    lower::{Context, code::UnitCode, frame_content, machine_kind, resolver::Resolver},
     typed::TypedProgram,
     types::UnitId,
 };

@@ -63,6 +63,7 @@ impl<'a> UnitScope<'a> {
             result: None,
             body: Vec::new(),
             labels: 0,
+            uses_addresses: false,
             chart: None,
             used: VariableSet::default(),
             written: VariableSet::default(),
@@ -119,6 +120,8 @@ pub(crate) struct UnitScope<'a> {
     pub(crate) result: Option<VariableId>,
     pub(crate) body: Vec<Statement>,
     pub(crate) labels: u32,
+    /// The body uses directly represented variables without a declaration.
+    pub(crate) uses_addresses: bool,
     /// The names of its sequential function chart, if its body is one.
     pub(crate) chart: Option<ChartScope>,
     /// Variables that occur in the body or in a constant expression.

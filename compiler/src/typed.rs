@@ -63,6 +63,8 @@ pub struct TypedUnit {
     pub body: Vec<Statement>,
     /// Number of labels used in the body.
     pub labels: u32,
+    /// The body may use directly represented variables without a declaration ([`Root::Direct`]).
+    pub may_use_addresses: bool,
     /// The name in the heading.
     pub span: Span,
 }

@@ -102,6 +102,13 @@ impl Sources {
         (place(span.start), place(span.end))
     }
 
+    /// As [`Sources::range`], faster where the span begins on a line a little behind `near`.
+    pub fn range_near(&self, span: Span, near: u32) -> ((u32, u32), (u32, u32)) {
+        let Some(file) = self.files.get(span.file.0 as usize) else { return ((1, 1), (1, 1)) };
+        let start = file.lines().place_near(span.start, near);
+        (start, file.lines().place_near(span.end, start.0))
+    }
+
     /// The text a span covers.
     pub fn text(&self, span: Span) -> &str {
         self.file(span.file).text.get(span.start as usize..span.end as usize).unwrap_or("")

@@ -43,13 +43,13 @@ pub(crate) struct Walk {
 
 impl<'a> Checker<'a> {
     /// The variable or part of a variable an expression names; `None` after a report.
-    pub(crate) fn access(&mut self, expression: &'a tree::Expression, mode: Mode) -> Option<Access> {
+    pub(crate) fn access(&mut self, expression: &tree::Expression, mode: Mode) -> Option<Access> {
         let walk = self.walk_to(expression, mode)?;
         self.arrive(walk, expression, mode)
     }
 
     /// Walks the way of an access; `None` after a report.
-    pub(super) fn walk_to(&mut self, expression: &'a tree::Expression, mode: Mode) -> Option<Walk> {
+    pub(super) fn walk_to(&mut self, expression: &tree::Expression, mode: Mode) -> Option<Walk> {
         let mut way = Vec::new();
         let mut root = expression;
         loop {
@@ -87,12 +87,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The access at the end of a walk, if it may be used so.
-    pub(super) fn arrive(
-        &mut self,
-        walk: Walk,
-        expression: &'a tree::Expression,
-        mode: Mode,
-    ) -> Option<Access> {
+    pub(super) fn arrive(&mut self, walk: Walk, expression: &tree::Expression, mode: Mode) -> Option<Access> {
         if mode != Mode::Read {
             self.check_barrier(walk.barrier, expression, mode)?;
         }
@@ -108,7 +103,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The value of a variable; a constant's value where it is known.
-    pub(super) fn read(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
+    pub(super) fn read(&mut self, expression: &tree::Expression, hint: Option<TypeId>) -> Expression {
         if let tree::ExpressionKind::Name(name) = expression.kind
             && self.find_variable(name).is_none()
             && self.owner_variable(name).is_none()
@@ -196,7 +191,7 @@ impl<'a> Checker<'a> {
         &mut self,
         name: latchwork_grammar::Name,
         span: Span,
-        next: Option<&'a tree::Expression>,
+        next: Option<&tree::Expression>,
         mode: Mode,
     ) -> Option<Walk> {
         if let Some(global) = self.find_global(name) {
@@ -360,15 +355,13 @@ impl<'a> Checker<'a> {
             let root = Root::Global(crate::typed::GlobalId(index as u32));
             return Some(Walk { root, steps: Vec::new(), ty, barrier });
         }
+        if let Some(unit) = self.unit {
+            self.units[unit.0 as usize].uses_addresses = true;
+        }
         Some(Walk { root: Root::Direct(Box::new(address.clone())), steps: Vec::new(), ty, barrier })
     }
 
-    pub(crate) fn walk_step(
-        &mut self,
-        walk: &mut Walk,
-        part: &'a tree::Expression,
-        mode: Mode,
-    ) -> Option<()> {
+    pub(crate) fn walk_step(&mut self, walk: &mut Walk, part: &tree::Expression, mode: Mode) -> Option<()> {
         if self.is_unknown(walk.ty) {
             // Subscripts may hold mistakes of their own.
             if let tree::ExpressionKind::Index { subscripts, .. } = &part.kind {

@@ -101,7 +101,7 @@ pub(crate) struct Bound {
 
 impl<'a> Checker<'a> {
     /// The arguments of a call in Structured Text.
-    pub(crate) fn given(&mut self, arguments: &'a [Argument]) -> Vec<Given<'a>> {
+    pub(crate) fn given<'t>(&mut self, arguments: &'t [Argument]) -> Vec<Given<'t>> {
         let mut given = Vec::with_capacity(arguments.len());
         for argument in arguments {
             let kind = match &argument.kind {
@@ -121,7 +121,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether arguments are given with names; `None` after a report of both forms in one call.
-    pub(crate) fn is_formal(&mut self, given: &[Given<'a>]) -> Option<bool> {
+    pub(crate) fn is_formal(&mut self, given: &[Given<'_>]) -> Option<bool> {
         let positional = given.iter().find(|given| matches!(given.kind, GivenKind::Positional(_)));
         let formal = given.iter().find(|given| !matches!(given.kind, GivenKind::Positional(_)));
         if let (Some(positional), Some(formal)) = (positional, formal) {
@@ -146,7 +146,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn bind(
         &mut self,
         interface: &Interface,
-        mut given: Vec<Given<'a>>,
+        mut given: Vec<Given<'_>>,
         span: Span,
     ) -> Option<Bound> {
         let Some(formal) = self.is_formal(&given) else {
@@ -197,7 +197,7 @@ impl<'a> Checker<'a> {
 
     /// Checks arguments that belong to nothing, so that the mistakes inside them are found too and the
     /// variables in them count as used.
-    pub(crate) fn use_all(&mut self, given: Vec<Given<'a>>) {
+    pub(crate) fn use_all(&mut self, given: Vec<Given<'_>>) {
         for given in given {
             match given.kind {
                 GivenKind::Positional(value) | GivenKind::Input { value, .. } => {
@@ -213,7 +213,7 @@ impl<'a> Checker<'a> {
     fn bind_positional(
         &mut self,
         interface: &Interface,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'_>>,
         span: Span,
         bound: &mut Bound,
     ) -> Option<bool> {
@@ -275,7 +275,7 @@ impl<'a> Checker<'a> {
         Some(sound)
     }
 
-    fn bind_formal(&mut self, interface: &Interface, given: Vec<Given<'a>>, bound: &mut Bound) -> bool {
+    fn bind_formal(&mut self, interface: &Interface, given: Vec<Given<'_>>, bound: &mut Bound) -> bool {
         // A call may have few of many parameters.
         let mut places: BTreeMap<usize, Span> = BTreeMap::new();
         let mut unknown: BTreeMap<String, Span> = BTreeMap::new();
@@ -419,7 +419,7 @@ impl<'a> Checker<'a> {
         &mut self,
         interface: &Interface,
         parameter: &Parameter,
-        value: Operand<'a>,
+        value: Operand<'_>,
         bound: &mut Bound,
     ) -> bool {
         if self.is_open_array(parameter.ty) {
@@ -436,7 +436,7 @@ impl<'a> Checker<'a> {
         sound
     }
 
-    fn bind_in_out(&mut self, parameter: &Parameter, value: Operand<'a>, bound: &mut Bound) -> bool {
+    fn bind_in_out(&mut self, parameter: &Parameter, value: Operand<'_>, bound: &mut Bound) -> bool {
         if self.is_open_array(parameter.ty) {
             return self.bind_open_array(parameter, value, bound);
         }
@@ -521,7 +521,7 @@ impl<'a> Checker<'a> {
         &mut self,
         parameter: &Parameter,
         negated: bool,
-        target: &'a tree::Expression,
+        target: &tree::Expression,
         bound: &mut Bound,
     ) -> bool {
         if self.is_open_array(parameter.ty) && !negated {

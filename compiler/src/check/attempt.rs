@@ -15,8 +15,8 @@ impl<'a> Checker<'a> {
     /// `target ?= value`.
     pub(super) fn attempt(
         &mut self,
-        target: &'a tree::Expression,
-        value: &'a tree::Expression,
+        target: &tree::Expression,
+        value: &tree::Expression,
         operator: Span,
         span: Span,
     ) -> Option<Statement> {

@@ -26,7 +26,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn block_call(
         &mut self,
         instance: Access,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'_>>,
         span: Span,
     ) -> Option<Statement> {
         if self.is_class_instance(&instance) {

@@ -40,7 +40,7 @@ pub(crate) enum Called {
 
 impl<'a> Checker<'a> {
     /// Finds out what a call calls.
-    pub(crate) fn called(&mut self, callee: &'a tree::Expression) -> Called {
+    pub(crate) fn called(&mut self, callee: &tree::Expression) -> Called {
         match &callee.kind {
             tree::ExpressionKind::Name(name) => {
                 match self.called_by_name(tree::Ident { name: *name, span: callee.span }) {
@@ -55,7 +55,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn called_instance(&mut self, callee: &'a tree::Expression) -> Called {
+    fn called_instance(&mut self, callee: &tree::Expression) -> Called {
         self.access(callee, Mode::Read).map_or(Called::Nothing, Called::Instance)
     }
 

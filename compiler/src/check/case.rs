@@ -22,9 +22,9 @@ type Labels = BTreeMap<i128, (i128, Span)>;
 impl<'a> Checker<'a> {
     pub(super) fn case(
         &mut self,
-        selector: &'a tree::Expression,
-        groups: &'a [tree::CaseGroup],
-        otherwise: Option<&'a [tree::Statement]>,
+        selector: &tree::Expression,
+        groups: &[tree::CaseGroup],
+        otherwise: Option<&[tree::Statement]>,
         span: Span,
     ) -> Option<Statement> {
         let place = selector.span;
@@ -97,7 +97,7 @@ impl<'a> Checker<'a> {
     /// The range of a label; `Some(None)` for one that can never match, `None` after an error.
     fn label(
         &mut self,
-        label: &'a tree::CaseLabel,
+        label: &tree::CaseLabel,
         ty: TypeId,
         selector: Span,
         seen: &mut Labels,
@@ -156,7 +156,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The value of a label. A number outside the selector's type is kept, to be warned about.
-    fn label_value(&mut self, written: &'a tree::Expression, ty: TypeId, selector: Span) -> Option<i128> {
+    fn label_value(&mut self, written: &tree::Expression, ty: TypeId, selector: Span) -> Option<i128> {
         let outer = std::mem::replace(&mut self.constant_only, true);
         let value = self.infer(written, Some(ty));
         self.constant_only = outer;

@@ -23,7 +23,7 @@ impl<'a> Checker<'a> {
     pub(super) fn conversion_call(
         &mut self,
         callee: &Callee,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {

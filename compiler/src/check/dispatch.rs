@@ -351,6 +351,7 @@ impl Checker<'_> {
             result: None,
             body: Vec::new(),
             labels: 0,
+            may_use_addresses: true,
             span: scope.tree.name.span,
         }
     }

@@ -37,9 +37,9 @@ pub(crate) fn is_enable(name: &str) -> bool {
 
 impl<'a> Checker<'a> {
     /// Takes EN and ENO out of the arguments of a call; `None` after a report.
-    pub(crate) fn take_enable(&mut self, given: &mut Vec<Given<'a>>, shown: &str) -> Option<Enable> {
+    pub(crate) fn take_enable<'t>(&mut self, given: &mut Vec<Given<'t>>, shown: &str) -> Option<Enable> {
         let mut enable = Enable::default();
-        let named = |given: &Given<'a>| match &given.kind {
+        let named = |given: &Given<'t>| match &given.kind {
             GivenKind::Input { name, .. } | GivenKind::Output { name, .. } => is_enable(self.text(name.span)),
             GivenKind::Positional(_) => false,
         };
@@ -74,7 +74,7 @@ impl<'a> Checker<'a> {
         sound.then_some(enable)
     }
 
-    fn bind_enable(&mut self, enable: &mut Enable, ident: Ident, kind: GivenKind<'a>, shown: &str) -> bool {
+    fn bind_enable(&mut self, enable: &mut Enable, ident: Ident, kind: GivenKind<'_>, shown: &str) -> bool {
         let is_input = self.text(ident.span).eq_ignore_ascii_case("EN");
         let bool_type = self.elementary(E::Bool);
         match kind {

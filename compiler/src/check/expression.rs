@@ -25,7 +25,7 @@ impl<'a> Checker<'a> {
     /// An expression for a place of a known type, with the words for a mismatch.
     pub(crate) fn expression_for(
         &mut self,
-        expression: &'a tree::Expression,
+        expression: &tree::Expression,
         ty: TypeId,
         goal: &Goal,
     ) -> Expression {
@@ -35,12 +35,7 @@ impl<'a> Checker<'a> {
     }
 
     /// An integer division whose result becomes a real: the fraction is gone by then.
-    pub(super) fn warn_integer_division(
-        &mut self,
-        expression: &'a tree::Expression,
-        from: TypeId,
-        to: TypeId,
-    ) {
+    pub(super) fn warn_integer_division(&mut self, expression: &tree::Expression, from: TypeId, to: TypeId) {
         let is =
             |class: TypeClass, ty| self.types.elementary_base(ty).is_some_and(|kind| class.accepts(kind));
         if !is(TypeClass::AnyInt, from) || !is(TypeClass::AnyReal, to) {
@@ -75,7 +70,7 @@ impl<'a> Checker<'a> {
     /// A constant expression brought to a type, if one is given; `None` after a report.
     pub(crate) fn constant(
         &mut self,
-        expression: &'a tree::Expression,
+        expression: &tree::Expression,
         expected: Option<TypeId>,
         goal: &Goal,
     ) -> Option<(Constant, TypeId)> {
@@ -106,7 +101,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A constant integer expression with its type.
-    pub(crate) fn constant_integer(&mut self, expression: &'a tree::Expression) -> Option<(i128, TypeId)> {
+    pub(crate) fn constant_integer(&mut self, expression: &tree::Expression) -> Option<(i128, TypeId)> {
         let (value, ty) = self.constant(expression, None, &Goal::NamedValue)?;
         match value {
             Constant::Integer(value)
@@ -131,7 +126,7 @@ impl<'a> Checker<'a> {
 
     /// An expression with the type it has by itself; `hint` is the type wanted where it stands and decides for
     /// literals and enumeration values only.
-    pub(crate) fn infer(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
+    pub(crate) fn infer(&mut self, expression: &tree::Expression, hint: Option<TypeId>) -> Expression {
         if !self.enter(1, expression.span) {
             return self.unknown(expression.span);
         }
@@ -154,7 +149,7 @@ impl<'a> Checker<'a> {
         true
     }
 
-    fn infer_form(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
+    fn infer_form(&mut self, expression: &tree::Expression, hint: Option<TypeId>) -> Expression {
         let span = expression.span;
         match &expression.kind {
             tree::ExpressionKind::Literal(literal) => self.literal(literal, false, span, hint),
@@ -195,7 +190,7 @@ impl<'a> Checker<'a> {
     fn unary(
         &mut self,
         sign: UnaryOperator,
-        operand: &'a tree::Expression,
+        operand: &tree::Expression,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
@@ -234,7 +229,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A chain of operators with two operands, worked off from the left without recursion.
-    fn binary(&mut self, expression: &'a tree::Expression, hint: Option<TypeId>) -> Expression {
+    fn binary(&mut self, expression: &tree::Expression, hint: Option<TypeId>) -> Expression {
         let mut chain = Vec::new();
         let mut leftmost = expression;
         while let tree::ExpressionKind::Binary { operator, left, right, .. } = &leftmost.kind {
@@ -264,8 +259,8 @@ impl<'a> Checker<'a> {
 
     fn chain(
         &mut self,
-        leftmost: &'a tree::Expression,
-        chain: Vec<(Span, BinaryOperator, &'a tree::Expression)>,
+        leftmost: &tree::Expression,
+        chain: Vec<(Span, BinaryOperator, &tree::Expression)>,
         hint: Option<TypeId>,
     ) -> Expression {
         let mut left = Operand::Written(leftmost);
@@ -295,7 +290,12 @@ impl<'a> Checker<'a> {
     }
 
     /// `1 < i < 3`: the first comparison gives a BOOL, which the second cannot compare with a number.
-    fn comparison_chain(&mut self, left: Operand<'a>, right: &'a tree::Expression, span: Span) -> Expression {
+    fn comparison_chain<'t>(
+        &mut self,
+        left: Operand<'t>,
+        right: &'t tree::Expression,
+        span: Span,
+    ) -> Expression {
         let right = self.infer(right, None);
         if let Operand::Checked(left) = &left
             && !self.is_unknown(left.ty)
@@ -315,7 +315,7 @@ impl<'a> Checker<'a> {
         &mut self,
         function: Operator,
         symbol: impl Into<Cow<'static, str>>,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {

@@ -28,7 +28,7 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// A call where a value is needed.
-    pub(super) fn call_value(&mut self, call: &'a tree::Call, hint: Option<TypeId>) -> Expression {
+    pub(super) fn call_value(&mut self, call: &tree::Call, hint: Option<TypeId>) -> Expression {
         match self.called(&call.callee) {
             Called::Function(unit) => {
                 let given = self.given(&call.arguments);
@@ -84,7 +84,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The value of a call, reported if what was called has none.
-    fn with_result(&mut self, value: Expression, unit: UnitId, call: &'a tree::Call) -> Expression {
+    fn with_result(&mut self, value: Expression, unit: UnitId, call: &tree::Call) -> Expression {
         if self.units[unit.0 as usize].tree.result.is_some() {
             return value;
         }
@@ -94,7 +94,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A call of a function without a result where a value is needed.
-    fn report_no_result(&mut self, call: &'a tree::Call, declared: Option<Span>) {
+    fn report_no_result(&mut self, call: &tree::Call, declared: Option<Span>) {
         let name = self.text(call.callee.span);
         let mut diagnostic = Diagnostic::error("no-result", call.span, format!("`{name}` gives no result"))
             .label("a value is needed here");
@@ -104,7 +104,7 @@ impl<'a> Checker<'a> {
         self.report(diagnostic.note("call it as a statement of its own and take its outputs with `=>`"));
     }
 
-    fn report_instance_as_value(&mut self, access: &Access, call: &'a tree::Call) {
+    fn report_instance_as_value(&mut self, access: &Access, call: &tree::Call) {
         if self.is_class_instance(access) {
             self.report_class_called(access);
             return;
@@ -142,7 +142,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A call of a user function with its arguments; also its use as a statement.
-    pub(crate) fn function_call(&mut self, unit: UnitId, given: Vec<Given<'a>>, span: Span) -> Expression {
+    pub(crate) fn function_call(&mut self, unit: UnitId, given: Vec<Given<'_>>, span: Span) -> Expression {
         if let Some(caller) = self.unit {
             self.calls.push(CallEdge { caller, callee: unit, span });
         }
@@ -155,7 +155,7 @@ impl<'a> Checker<'a> {
         unit: UnitId,
         receiver: Option<Receiver>,
         shown: Option<&str>,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'_>>,
         span: Span,
     ) -> Expression {
         let interface = self.unit_interface(unit, shown);
@@ -231,7 +231,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn standard_function(
         &mut self,
         callee: &Callee,
-        mut given: Vec<Given<'a>>,
+        mut given: Vec<Given<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
@@ -281,14 +281,14 @@ impl<'a> Checker<'a> {
         );
     }
 
-    fn formal_operands(
+    fn formal_operands<'t>(
         &mut self,
         callee: &Callee,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'t>>,
         span: Span,
-    ) -> Option<Vec<Operand<'a>>> {
+    ) -> Option<Vec<Operand<'t>>> {
         let definition = callee.definition;
-        let mut slots: Vec<Option<(Operand<'a>, Span)>> = Vec::new();
+        let mut slots: Vec<Option<(Operand<'t>, Span)>> = Vec::new();
         let mut sound = true;
         for given in given {
             let (ident, value) = match given.kind {
@@ -330,7 +330,7 @@ impl<'a> Checker<'a> {
             self.report_missing_operand(callee, missing, span);
             sound = false;
         }
-        let operands: Vec<Operand<'a>> = slots.into_iter().flatten().map(|(value, _)| value).collect();
+        let operands: Vec<Operand<'t>> = slots.into_iter().flatten().map(|(value, _)| value).collect();
         if !sound {
             for operand in operands {
                 self.operand(operand, None);

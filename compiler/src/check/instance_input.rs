@@ -26,7 +26,7 @@ impl<'a> Checker<'a> {
         &mut self,
         interface: &Interface,
         parameter: &Parameter,
-        value: Operand<'a>,
+        value: Operand<'_>,
         bound: &mut Bound,
     ) -> bool {
         let span = value.span();

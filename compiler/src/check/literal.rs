@@ -338,7 +338,7 @@ impl<'a> Checker<'a> {
     pub(super) fn qualified_value(
         &mut self,
         type_name: &QualifiedName,
-        value: &'a tree::Expression,
+        value: &tree::Expression,
         span: Span,
     ) -> Expression {
         let ty = self.type_by_name(type_name.name);
@@ -418,21 +418,25 @@ impl<'a> Checker<'a> {
         expression: &tree::Expression,
         hint: Option<TypeId>,
     ) -> Option<E> {
-        let mut integers: Vec<i128> = Vec::new();
+        // The smallest and the greatest.
+        let mut integers: Option<(i128, i128)> = None;
         let mut real = false;
-        let mut pending = vec![(expression, false)];
-        while let Some((current, negative)) = pending.pop() {
+        let mut pending = Vec::new();
+        let mut next = Some((expression, false));
+        while let Some((current, negative)) = next.take().or_else(|| pending.pop()) {
             match &current.kind {
                 tree::ExpressionKind::Literal(Literal::Integer(digits)) => {
-                    integers.push(if negative { -i128::from(*digits) } else { i128::from(*digits) });
+                    let value = if negative { -i128::from(*digits) } else { i128::from(*digits) };
+                    let (least, most) = integers.unwrap_or((value, value));
+                    integers = Some((least.min(value), most.max(value)));
                 }
                 tree::ExpressionKind::Literal(_) => real = true,
-                tree::ExpressionKind::Parenthesized(inner) => pending.push((inner, negative)),
+                tree::ExpressionKind::Parenthesized(inner) => next = Some((inner, negative)),
                 tree::ExpressionKind::Unary { operand, operator, .. } => {
-                    pending.push((operand, negative ^ (*operator == UnaryOperator::Negate)));
+                    next = Some((operand, negative ^ (*operator == UnaryOperator::Negate)));
                 }
                 tree::ExpressionKind::Binary { left, right, .. } => {
-                    pending.push((left, false));
+                    next = Some((left, false));
                     pending.push((right, false));
                 }
                 _ => return None,
@@ -445,10 +449,12 @@ impl<'a> Checker<'a> {
         let fits = |kind: E| {
             TypeClass::AnyInt.accepts(kind)
                 && constant::integer_range(kind).is_some_and(|(lower, upper)| {
-                    integers.iter().all(|value| *value >= lower && *value <= upper)
+                    integers.is_none_or(|(least, most)| least >= lower && most <= upper)
                 })
         };
-        wanted.filter(|kind| fits(*kind)).or_else(|| smallest_integer(integers))
+        wanted
+            .filter(|kind| fits(*kind))
+            .or_else(|| smallest_integer(integers.into_iter().flat_map(|(least, most)| [least, most])))
     }
 }
 

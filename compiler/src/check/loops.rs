@@ -15,11 +15,11 @@ use crate::{
 impl<'a> Checker<'a> {
     pub(super) fn for_loop(
         &mut self,
-        variable: &'a tree::Expression,
-        from: &'a tree::Expression,
-        to: &'a tree::Expression,
-        by: Option<&'a tree::Expression>,
-        body: &'a [tree::Statement],
+        variable: &tree::Expression,
+        from: &tree::Expression,
+        to: &tree::Expression,
+        by: Option<&tree::Expression>,
+        body: &[tree::Statement],
         span: Span,
     ) -> Option<Statement> {
         let control = self.control_variable(variable);
@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
 
     fn bound(
         &mut self,
-        written: &'a tree::Expression,
+        written: &tree::Expression,
         ty: TypeId,
         what: &'static str,
         place: Span,
@@ -70,7 +70,7 @@ impl<'a> Checker<'a> {
         self.expression_for(written, ty, &Goal::Loop { what, place })
     }
 
-    fn control_variable(&mut self, variable: &'a tree::Expression) -> Option<(Access, VariableId)> {
+    fn control_variable(&mut self, variable: &tree::Expression) -> Option<(Access, VariableId)> {
         let access = self.access(variable, Mode::Write)?;
         let Root::Variable(id) = access.root else {
             self.report_control(variable.span, "an address cannot count a FOR loop");
@@ -100,8 +100,8 @@ impl<'a> Checker<'a> {
 
     pub(super) fn while_loop(
         &mut self,
-        condition: &'a tree::Expression,
-        body: &'a [tree::Statement],
+        condition: &tree::Expression,
+        body: &[tree::Statement],
         span: Span,
     ) -> Option<Statement> {
         let condition = self.condition(condition, "WHILE");
@@ -113,8 +113,8 @@ impl<'a> Checker<'a> {
 
     pub(super) fn repeat_loop(
         &mut self,
-        body: &'a [tree::Statement],
-        until: &'a tree::Expression,
+        body: &[tree::Statement],
+        until: &tree::Expression,
         span: Span,
     ) -> Option<Statement> {
         self.body.loops.push(None);

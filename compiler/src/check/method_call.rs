@@ -69,8 +69,8 @@ impl<'a> Checker<'a> {
     /// What a callee with a point stands for: a method, or an instance that is a member.
     pub(super) fn called_member(
         &mut self,
-        callee: &'a tree::Expression,
-        base: &'a tree::Expression,
+        callee: &tree::Expression,
+        base: &tree::Expression,
         member: Ident,
     ) -> Called {
         if matches!(base.kind, tree::ExpressionKind::Super) {
@@ -255,7 +255,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn method_call(
         &mut self,
         target: MethodTarget,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'_>>,
         span: Span,
     ) -> Expression {
         let MethodTarget { instance, of, method, fixed, shown } = target;

@@ -16,6 +16,7 @@ pub(crate) mod arguments;
 mod attempt;
 mod bits;
 pub(crate) mod block_call;
+mod bodies;
 mod byte_order;
 pub(crate) mod callee;
 pub(crate) mod case;
@@ -38,6 +39,7 @@ pub(crate) mod object_value;
 pub(crate) mod open_array;
 pub(crate) mod operands;
 mod outputs;
+mod passes;
 pub(crate) mod reference;
 mod rights;
 pub(crate) mod standard;
@@ -50,15 +52,16 @@ mod time_arithmetic;
 pub(crate) mod values;
 mod visible;
 
+pub(crate) use self::passes::check_and_release;
+pub use self::passes::{check, check_with};
+
 use std::{
+    cell::RefCell,
     collections::{BTreeMap, BTreeSet},
     rc::Rc,
 };
 
-use latchwork_grammar::{
-    Diagnostic, Name, Names, Severity, Sources, Span,
-    tree::{SyntaxTree, UnitKind},
-};
+use latchwork_grammar::{Diagnostic, Name, Names, Severity, Sources, Span, tree::UnitKind};
 use latchwork_vm::ElementaryType;
 
 use self::{arguments::Parameter, dispatch::DispatchScope};
@@ -66,7 +69,7 @@ use crate::{
     CompileOptions,
     configuration::{ConfigurationScope, StubBody},
     name_map::NameMap,
-    namespaces::{self, Visibility},
+    namespaces::Visibility,
     object_scope::InterfaceScope,
     scope::{
         BodyState, CallEdge, ConditionCall, GlobalScope, TypeSymbol, Undeclared, UnitScope, ValueSymbol,
@@ -97,50 +100,6 @@ impl Checked {
     }
 }
 
-/// Checks the trees of all files of a program together.
-pub fn check(trees: &[SyntaxTree], sources: &Sources, names: &mut Names) -> Checked {
-    check_with(trees, sources, names, &CompileOptions::default())
-}
-
-/// As [`check`], with other options than the default ones.
-pub fn check_with(
-    trees: &[SyntaxTree],
-    sources: &Sources,
-    names: &mut Names,
-    options: &CompileOptions,
-) -> Checked {
-    let flat = namespaces::flatten(trees, sources, names);
-    let (trees, found) = match &flat {
-        Some(flat) => (flat.trees.as_slice(), Some((&flat.visibility, &flat.diagnostics))),
-        None => (trees, None),
-    };
-    let mut checker = Checker::new(sources, names);
-    checker.options = *options;
-    if let Some((visibility, diagnostics)) = found {
-        checker.visibility = Some(visibility);
-        diagnostics.iter().for_each(|diagnostic| checker.report(diagnostic.clone()));
-    }
-    checker.collect(trees);
-    checker.link_types();
-    checker.enter_units();
-    checker.declare_types();
-    checker.declare_globals();
-    checker.declare_units();
-    checker.declare_instances();
-    checker.check_objects();
-    checker.break_containment_cycles();
-    for index in 0..checker.units.len() {
-        checker.check_body(UnitId(index as u32));
-    }
-    checker.report_condition_effects();
-    checker.report_recursion();
-    checker.check_configuration();
-    checker.check_addresses();
-    checker.report_undeclared();
-    crate::warnings::warn(&mut checker, trees);
-    checker.finish()
-}
-
 /// The number of variables a unit had, its parameters, and which of them are inputs for instances.
 type KnownParameters = (usize, Rc<[Parameter]>, Rc<[usize]>);
 
@@ -158,6 +117,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) unit_names: NameMap<UnitId>,
     /// By the number of a name: the unit whose body was checked last among those with such a variable, and the variable.
     names_here: Vec<(UnitId, VariableId)>,
+    /// By the number of a name: it is known to be none of the standard library's.
+    ordinary: RefCell<Vec<bool>>,
     pub(crate) interface_scopes: Vec<InterfaceScope<'a>>,
     pub(crate) interface_names: BTreeMap<Name, InterfaceId>,
     /// The calls that depend on the instance, and what `?=` asks.
@@ -210,6 +171,7 @@ impl<'a> Checker<'a> {
             units: Vec::new(),
             unit_names: NameMap::default(),
             names_here: Vec::new(),
+            ordinary: RefCell::default(),
             interface_scopes: Vec::new(),
             interface_names: BTreeMap::new(),
             dispatch: DispatchScope::default(),
@@ -343,6 +305,7 @@ impl<'a> Checker<'a> {
                 result: None,
                 body,
                 labels: 0,
+                may_use_addresses: true,
                 span,
             })
             .collect();
@@ -360,6 +323,7 @@ impl<'a> Checker<'a> {
                 result: unit.result,
                 body: unit.body,
                 labels: unit.labels,
+                may_use_addresses: unit.uses_addresses,
                 span: unit.tree.name.span,
             })
             .chain(stubs)

@@ -32,6 +32,27 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// Whether a name is one of the standard library's. The same few names are declared in very many units.
+    pub(crate) fn is_standard(&self, name: Name) -> bool {
+        let index = name.0 as usize;
+        if self.ordinary.borrow().get(index) == Some(&true) {
+            return false;
+        }
+        let spelling = self.spelling(name);
+        let standard =
+            latchwork_stdlib::function(spelling).is_some() || latchwork_stdlib::block(spelling).is_some();
+        if !standard {
+            let mut ordinary = self.ordinary.borrow_mut();
+            if index >= ordinary.len() {
+                ordinary.resize(index + 1, false);
+            }
+            if let Some(entry) = ordinary.get_mut(index) {
+                *entry = true;
+            }
+        }
+        standard
+    }
+
     /// A variable of the current unit.
     pub(crate) fn find_variable(&self, name: Name) -> Option<VariableId> {
         let unit = self.unit?;

@@ -29,7 +29,7 @@ impl<'a> Checker<'a> {
     pub(super) fn bind_open_array(
         &mut self,
         parameter: &Parameter,
-        value: Operand<'a>,
+        value: Operand<'_>,
         bound: &mut Bound,
     ) -> bool {
         let mode = match parameter.section {
@@ -135,7 +135,7 @@ impl<'a> Checker<'a> {
     }
 
     /// `LOWER_BOUND(array, dimension)`, `UPPER_BOUND(array, dimension)`.
-    pub(crate) fn bound_call(&mut self, upper: bool, mut given: Vec<Given<'a>>, span: Span) -> Expression {
+    pub(crate) fn bound_call(&mut self, upper: bool, mut given: Vec<Given<'_>>, span: Span) -> Expression {
         let name = if upper { "`UPPER_BOUND`" } else { "`LOWER_BOUND`" };
         let Some(formal) = self.is_formal(&given) else {
             self.use_all(given);
@@ -194,15 +194,15 @@ impl<'a> Checker<'a> {
     }
 
     /// The two operands in their order; `None` after a report.
-    fn bound_operands(
+    fn bound_operands<'t>(
         &mut self,
         formal: bool,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'t>>,
         name: &str,
         span: Span,
-    ) -> Option<(Operand<'a>, Operand<'a>)> {
+    ) -> Option<(Operand<'t>, Operand<'t>)> {
         let number = given.len();
-        let mut slots: [Option<(Operand<'a>, Span)>; 2] = [None, None];
+        let mut slots: [Option<(Operand<'t>, Span)>; 2] = [None, None];
         let mut sound = true;
         for (position, argument) in given.into_iter().enumerate() {
             let (slot, value) = match argument.kind {
@@ -274,7 +274,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The array whose bounds are asked for, with the number of its dimensions; `None` after a report.
-    fn bounded_array(&mut self, array: Operand<'a>, name: &str) -> Option<(BoundedArray, usize)> {
+    fn bounded_array(&mut self, array: Operand<'_>, name: &str) -> Option<(BoundedArray, usize)> {
         let value = match array {
             Operand::Written(written) if is_variable(written) => {
                 let constant_only = std::mem::replace(&mut self.constant_only, false);
@@ -312,7 +312,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A dimension: an integer of any type.
-    fn infer_operand(&mut self, dimension: Operand<'a>) -> Expression {
+    fn infer_operand(&mut self, dimension: Operand<'_>) -> Expression {
         let value = self.operand(dimension, None);
         let integer = self.types.elementary_base(value.ty).filter(|kind| TypeClass::AnyInt.accepts(*kind));
         match integer {

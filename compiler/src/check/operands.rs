@@ -51,7 +51,7 @@ pub(super) enum NoCommon {
 
 impl<'a> Checker<'a> {
     /// An operand's value, checked without regard to others.
-    pub(crate) fn operand(&mut self, operand: Operand<'a>, hint: Option<TypeId>) -> Expression {
+    pub(crate) fn operand(&mut self, operand: Operand<'_>, hint: Option<TypeId>) -> Expression {
         match operand {
             Operand::Checked(value) => value,
             Operand::Written(written) => self.infer(written, hint),
@@ -72,9 +72,9 @@ impl<'a> Checker<'a> {
 
     /// Checks operands of one generic type. Those whose type depends on their place are checked last, with the
     /// common type of the others.
-    pub(super) fn generic_operands(
+    pub(super) fn generic_operands<'t>(
         &mut self,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'t>>,
         hint: Option<TypeId>,
     ) -> (Vec<Expression>, Result<Common, NoCommon>) {
         // A row of operators is a deep tree: values that are known are handed on, not copied.
@@ -100,7 +100,7 @@ impl<'a> Checker<'a> {
                 };
                 let value = match operand {
                     Operand::Written(written) => {
-                        let written: &'a tree::Expression = written;
+                        let written: &'t tree::Expression = written;
                         *operand = Operand::Checked(self.infer(written, hint));
                         match operand {
                             Operand::Checked(value) => &*value,
@@ -143,7 +143,7 @@ impl<'a> Checker<'a> {
     /// The type wanted of a literal beside operands of a common type.
     fn waiting_hint(
         &mut self,
-        operand: &Operand<'a>,
+        operand: &Operand<'_>,
         common: Option<(Common, TypeId)>,
         hint: Option<TypeId>,
     ) -> Option<TypeId> {

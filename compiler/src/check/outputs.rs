@@ -22,7 +22,7 @@ pub(super) fn has_no_result(definition: &FunctionDefinition) -> bool {
 impl<'a> Checker<'a> {
     /// A call of a function without a result; like that of a user function without one it has the type BOOL, which
     /// nothing looks at.
-    pub(super) fn outputs_call(&mut self, callee: &Callee, given: Vec<Given<'a>>, span: Span) -> Expression {
+    pub(super) fn outputs_call(&mut self, callee: &Callee, given: Vec<Given<'_>>, span: Span) -> Expression {
         let interface = self.outputs_interface(callee);
         let Some(bound) = self.bind(&interface, given, span) else { return self.unknown(span) };
         if bound.faulty {

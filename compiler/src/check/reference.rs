@@ -17,7 +17,7 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// `REF(variable)`.
-    pub(super) fn reference(&mut self, call: &'a tree::Call) -> Expression {
+    pub(super) fn reference(&mut self, call: &tree::Call) -> Expression {
         let [tree::Argument { kind: tree::ArgumentKind::Positional(target), .. }] = call.arguments.as_slice()
         else {
             self.report(

@@ -144,8 +144,8 @@ impl<'a> Checker<'a> {
 
     pub(super) fn report_not_a_variable(
         &mut self,
-        expression: &'a tree::Expression,
-        root: &'a tree::Expression,
+        expression: &tree::Expression,
+        root: &tree::Expression,
         mode: Mode,
     ) {
         let what = match &root.kind {

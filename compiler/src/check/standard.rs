@@ -63,7 +63,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn standard_call(
         &mut self,
         callee: &Callee,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
@@ -95,7 +95,7 @@ impl<'a> Checker<'a> {
     pub(super) fn generic_call(
         &mut self,
         callee: &Callee,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {
@@ -335,13 +335,13 @@ impl<'a> Checker<'a> {
 
     /// Whether an operand with a type of its own is made of number literals only, a real one among them, where LREAL
     /// fits too.
-    fn is_real_literal(&self, definition: &FunctionDefinition, index: usize, operand: &Operand<'a>) -> bool {
+    fn is_real_literal(&self, definition: &FunctionDefinition, index: usize, operand: &Operand<'_>) -> bool {
         definition.parameter(index).is_some_and(|(_, parameter)| parameter.class.accepts(E::Lreal))
             && self.is_written_real(operand)
     }
 
     /// Whether an operand is made of number literals only, a real one among them.
-    pub(super) fn is_written_real(&self, operand: &Operand<'a>) -> bool {
+    pub(super) fn is_written_real(&self, operand: &Operand<'_>) -> bool {
         let Operand::Written(written) = operand else { return false };
         self.is_number_only(written)
             && matches!(self.literal_arithmetic_type(written, None), Some(E::Real | E::Lreal))
@@ -353,7 +353,7 @@ impl<'a> Checker<'a> {
         &mut self,
         callee: &Callee,
         index: usize,
-        operand: Operand<'a>,
+        operand: Operand<'_>,
         hint: Option<TypeId>,
     ) -> Expression {
         let Some((name, parameter)) = callee.definition.parameter(index) else {

@@ -5,13 +5,12 @@
 
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{self, BinaryOperator, Body, SectionKind, UnitKind},
+    tree::{self, BinaryOperator, SectionKind, UnitKind},
 };
 use latchwork_vm::ElementaryType as E;
 
 use super::{Checker, access::Mode, arguments::Given, callee::Called, conversion::Goal};
 use crate::{
-    scope::BodyState,
     typed::{
         Access, Expression, ExpressionKind, Observation, Statement, StatementKind, Variable, VariableId,
     },
@@ -19,25 +18,8 @@ use crate::{
 };
 
 impl<'a> Checker<'a> {
-    /// Checks the body of a unit and keeps its typed statements.
-    pub(crate) fn check_body(&mut self, unit: UnitId) {
-        self.unit = Some(unit);
-        self.body = BodyState::default();
-        self.note_names(unit);
-        let tree: &'a tree::ProgramUnit = self.units[unit.0 as usize].tree;
-        let body = match &tree.body {
-            Body::Empty => Vec::new(),
-            Body::SequentialFunctionChart(chart) => self.chart(chart),
-            Body::StructuredText(statements) => self.statements(statements),
-            Body::InstructionList(instructions) => self.instruction_list(instructions),
-        };
-        self.units[unit.0 as usize].body = body;
-        self.check_result_assigned(unit);
-        self.unit = None;
-    }
-
     /// A function whose result is assigned nowhere (7.3.3.2: an error of the standard).
-    fn check_result_assigned(&mut self, unit: UnitId) {
+    pub(super) fn check_result_assigned(&mut self, unit: UnitId) {
         let scope = &self.units[unit.0 as usize];
         let Some(result) = scope.result.filter(|_| !scope.object.is_abstract) else { return };
         let span = scope.tree.span;
@@ -73,7 +55,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A list of statements; those with errors are left out.
-    pub(crate) fn statements(&mut self, statements: &'a [tree::Statement]) -> Vec<Statement> {
+    pub(crate) fn statements(&mut self, statements: &[tree::Statement]) -> Vec<Statement> {
         let mut typed = Vec::with_capacity(statements.len());
         for statement in statements {
             if let Some(made) = self.statement(statement) {
@@ -91,7 +73,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn statement(&mut self, statement: &'a tree::Statement) -> Option<Statement> {
+    fn statement(&mut self, statement: &tree::Statement) -> Option<Statement> {
         let span = statement.span;
         match &statement.kind {
             tree::StatementKind::Empty => None,
@@ -131,15 +113,15 @@ impl<'a> Checker<'a> {
     }
 
     /// A BOOL condition behind a keyword.
-    pub(crate) fn condition(&mut self, written: &'a tree::Expression, keyword: &'static str) -> Expression {
+    pub(crate) fn condition(&mut self, written: &tree::Expression, keyword: &'static str) -> Expression {
         let bool_type = self.elementary(E::Bool);
         self.expression_for(written, bool_type, &Goal::Condition { keyword })
     }
 
     fn assignment(
         &mut self,
-        target: &'a tree::Expression,
-        value: &'a tree::Expression,
+        target: &tree::Expression,
+        value: &tree::Expression,
         span: Span,
     ) -> Option<Statement> {
         let Some(access) = self.access(target, Mode::Write) else {
@@ -197,8 +179,8 @@ impl<'a> Checker<'a> {
     /// A call as a statement: of an instance, or of a function for its effects.
     pub(crate) fn call_statement(
         &mut self,
-        callee: &'a tree::Expression,
-        arguments: &'a [tree::Argument],
+        callee: &tree::Expression,
+        arguments: &[tree::Argument],
         span: Span,
     ) -> Option<Statement> {
         let given = self.given(arguments);
@@ -206,10 +188,10 @@ impl<'a> Checker<'a> {
     }
 
     /// The same with arguments bound to values already.
-    pub(crate) fn call_with(
+    pub(crate) fn call_with<'t>(
         &mut self,
-        callee: &'a tree::Expression,
-        given: Vec<Given<'a>>,
+        callee: &'t tree::Expression,
+        given: Vec<Given<'t>>,
         span: Span,
     ) -> Option<Statement> {
         let value = match self.called(callee) {
@@ -276,7 +258,7 @@ impl<'a> Checker<'a> {
     }
 
     /// An expression where a statement is expected; says what was probably meant.
-    fn report_statement_without_effect(&mut self, expression: &'a tree::Expression) {
+    fn report_statement_without_effect(&mut self, expression: &tree::Expression) {
         let span = expression.span;
         if let Some(operator_span) = self.equal_for_assignment(expression) {
             self.report(
@@ -323,7 +305,7 @@ impl<'a> Checker<'a> {
 
     /// The `=` of `a = b;` or `a = b AND c;`, the first operator behind a variable. What stands around it is
     /// checked too, because a second mistake in the same statement is a mistake of its own.
-    fn equal_for_assignment(&mut self, expression: &'a tree::Expression) -> Option<Span> {
+    fn equal_for_assignment(&mut self, expression: &tree::Expression) -> Option<Span> {
         let mut rest = Vec::new();
         let mut current = expression;
         let (target, span) = loop {
@@ -352,7 +334,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether an expression names an instance or a function that could be called.
-    fn is_callable(&mut self, expression: &'a tree::Expression) -> bool {
+    fn is_callable(&mut self, expression: &tree::Expression) -> bool {
         if let tree::ExpressionKind::Name(name) = expression.kind
             && self.find_variable(name).is_none()
             && self.value_candidates(name).is_empty()

@@ -17,7 +17,7 @@ impl<'a> Checker<'a> {
     pub(super) fn walk_index(
         &mut self,
         walk: &mut Walk,
-        subscripts: &'a [tree::Expression],
+        subscripts: &[tree::Expression],
         span: Span,
     ) -> Option<()> {
         let checked: Vec<Expression> = subscripts.iter().map(|subscript| self.subscript(subscript)).collect();
@@ -76,7 +76,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A subscript: an integer of any type, brought to its elementary type.
-    pub(super) fn subscript(&mut self, written: &'a tree::Expression) -> Expression {
+    pub(super) fn subscript(&mut self, written: &tree::Expression) -> Expression {
         let value = self.infer(written, None);
         if self.is_unknown(value.ty) {
             return value;

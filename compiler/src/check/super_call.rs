@@ -16,7 +16,7 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// `SUPER` that is neither `SUPER.method(…)` nor `SUPER()`.
-    pub(super) fn report_super_without_call(&mut self, span: Span, next: Option<&'a tree::Expression>) {
+    pub(super) fn report_super_without_call(&mut self, span: Span, next: Option<&tree::Expression>) {
         if self.inside_type().is_none() {
             self.report_no_this(span, "SUPER");
             return;
@@ -87,7 +87,7 @@ impl<'a> Checker<'a> {
     /// `SUPER()`: the body of the base, in the body of a derived function block.
     pub(super) fn super_body(
         &mut self,
-        given: Vec<Given<'a>>,
+        given: Vec<Given<'_>>,
         super_span: Span,
         span: Span,
     ) -> Option<Statement> {

@@ -15,7 +15,7 @@ impl<'a> Checker<'a> {
         &mut self,
         callee: &Callee,
         operation: TimeOperation,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
         hint: Option<TypeId>,
     ) -> Expression {

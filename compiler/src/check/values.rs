@@ -82,7 +82,7 @@ pub(crate) fn check_values(
 impl<'a> Checker<'a> {
     /// An expression with the type that is demanded. What it is before a conversion that nobody has written is what
     /// the warnings look at.
-    fn demanded(&mut self, written: &'a tree::Expression, demand: Demand) -> Expression {
+    fn demanded(&mut self, written: &tree::Expression, demand: Demand) -> Expression {
         let value = match demand {
             Demand::Condition => {
                 let bool_type = self.elementary(E::Bool);

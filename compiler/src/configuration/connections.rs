@@ -208,7 +208,7 @@ impl<'a> Checker<'a> {
     pub(crate) fn walk_from_resource(
         &mut self,
         name: Name,
-        way: &mut Vec<&'a tree::Expression>,
+        way: &mut Vec<&tree::Expression>,
     ) -> Option<Walk> {
         let place = self.configuration.place.filter(|_| self.unit.is_none())?;
         if self.visible_global(name).is_some() {

@@ -18,7 +18,7 @@ use crate::{
     configuration::is_open,
     object_scope::Visibility,
     typed::Variable,
-    types::{Type, TypeId},
+    types::{DerivedId, Type, TypeId},
 };
 
 /// The qualifiers of a section that matter for its variables.
@@ -286,10 +286,26 @@ impl Checker<'_> {
     /// The first answer about a type, the elements of arrays and the members of structures, not what is inside of
     /// instances.
     pub(crate) fn find_inside<T>(&self, id: TypeId, mut ask: impl FnMut(&Type) -> Option<T>) -> Option<T> {
+        let mut id = self.types.underlying(id);
+        // Most types have nothing inside.
+        let outermost = loop {
+            let kind = self.types.get(id);
+            if let Some(answer) = ask(kind) {
+                return Some(answer);
+            }
+            match kind {
+                Type::Array { element, .. } | Type::OpenArray { element, .. } => {
+                    id = self.types.underlying(*element);
+                }
+                Type::Structure(derived) => break *derived,
+                _ => return None,
+            }
+        };
         // Each type is looked at once: structures of structures reach the same one on very many ways, and a
         // cycle, which is reported elsewhere, comes back to it.
-        let mut seen = BTreeSet::new();
-        let mut waiting = vec![id];
+        let mut seen = BTreeSet::from([id]);
+        let members = |derived: DerivedId| self.types.structure(derived).members.iter();
+        let mut waiting: Vec<TypeId> = members(outermost).map(|member| member.kind).collect();
         while let Some(id) = waiting.pop() {
             let id = self.types.underlying(id);
             if !seen.insert(id) {
@@ -301,9 +317,7 @@ impl Checker<'_> {
             }
             match kind {
                 Type::Array { element, .. } | Type::OpenArray { element, .. } => waiting.push(*element),
-                Type::Structure(derived) => {
-                    waiting.extend(self.types.structure(*derived).members.iter().map(|member| member.kind));
-                }
+                Type::Structure(derived) => waiting.extend(members(*derived).map(|member| member.kind)),
                 _ => {}
             }
         }

@@ -3,8 +3,6 @@
 //! Source: IEC 61131-3:2013, 6.5, tables 13 and 14; 6.6 for what may stand in which unit. A variable is
 //! resolved when it is first needed, so that array bounds may use constants declared later.
 
-use std::collections::BTreeMap;
-
 use super::sections::Qualifiers;
 use crate::{
     check::{Checker, describe::a_unit},
@@ -15,7 +13,7 @@ use crate::{
     types::UnitId,
 };
 use latchwork_grammar::{
-    Diagnostic, Span,
+    Diagnostic,
     tree::{Ident, ProgramUnit, SectionKind, UnitKind, VariableDeclaration, VariableSection},
 };
 
@@ -75,14 +73,24 @@ impl<'a> Checker<'a> {
         }
         self.inherit_variables(unit);
         let tree: &'a ProgramUnit = self.units[index].tree;
-        let mut places: BTreeMap<_, Span> = BTreeMap::new();
-        places.insert(tree.name.name, tree.name.span);
+        let declared = tree.sections.iter().flat_map(names_of).count();
+        let result = usize::from(tree.result.is_some());
+        let scope = &mut self.units[index];
+        let inherited = scope.variables.len();
+        scope.variables.reserve_exact(declared + result);
+        scope.declared.reserve_exact(declared);
         for section in &tree.sections {
             self.check_section(section, tree.kind);
             let qualifiers = self.qualifiers(section, Some(tree.kind));
             for (declaration, ident) in names_of(section) {
                 if let Some(ident) = ident {
-                    if let Some(first) = places.get(&ident.name).copied() {
+                    let scope = &self.units[index];
+                    let own = scope.by_name.get(&ident.name).filter(|id| id.0 as usize >= inherited);
+                    let first = match own {
+                        Some(id) => Some(scope.variables[id.0 as usize].span),
+                        None => (ident.name == tree.name.name).then_some(tree.name.span),
+                    };
+                    if let Some(first) = first {
                         self.report_duplicate(ident, first, "a unit and its variables");
                         continue;
                     }
@@ -99,7 +107,6 @@ impl<'a> Checker<'a> {
                         }
                         None => {}
                     }
-                    places.insert(ident.name, ident.span);
                 }
                 let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
                 let scope = &mut self.units[index];

@@ -43,7 +43,7 @@ pub(crate) fn describe(
             }
         }
     }
-    for unit in &program.units {
+    for unit in program.units.iter().filter(|unit| unit.may_use_addresses) {
         accesses::accesses(&unit.body, &mut |access| {
             if let Root::Direct(address) = &access.root {
                 describer.direct(address, absolute(storage.areas.spot(address)));
@@ -206,6 +206,15 @@ impl Describer<'_, '_> {
             return self.image.kind(TypeDescription::Reference);
         };
         let instance = self.storage.sizes.instance(id);
+        if unit.object.base.is_none() {
+            // No two of its names are the same.
+            let mut members = Vec::with_capacity(unit.variables.len());
+            for (variable, offset) in unit.variables.iter().zip(&instance.offsets) {
+                members.extend(self.variable_member(variable, offset).map(|(_, member)| member));
+            }
+            let name = self.names.spelling(unit.name).to_owned();
+            return self.image.kind(TypeDescription::Structure { name, members });
+        }
         let mut members: Vec<(Member, UnitId)> = Vec::new();
         let mut known: BTreeMap<Name, usize> = BTreeMap::new();
         // PRIVATE variables of bases whose names stand for others in this type.

@@ -229,24 +229,50 @@ enum MemberType {
 }
 
 /// The bytes of a constant stored as a scalar, little endian.
-pub(crate) fn scalar_bytes(constant: &Constant, scalar: Scalar) -> Vec<u8> {
+pub(crate) fn scalar_bytes(constant: &Constant, scalar: Scalar) -> ScalarBytes {
     let integer = |value: i128| match scalar {
-        Scalar::F32 => (value as f32).to_le_bytes().to_vec(),
-        Scalar::F64 => (value as f64).to_le_bytes().to_vec(),
-        _ => value.to_le_bytes().iter().copied().take(scalar.size() as usize).collect(),
+        Scalar::F32 => ScalarBytes::of(&(value as f32).to_le_bytes()),
+        Scalar::F64 => ScalarBytes::of(&(value as f64).to_le_bytes()),
+        _ => ScalarBytes::of(value.to_le_bytes().get(..scalar.size() as usize).unwrap_or_default()),
     };
     match constant {
         Constant::Bool(value) => integer(i128::from(*value)),
         Constant::Integer(value) => integer(*value),
         Constant::Time(value) => integer(i128::from(*value)),
         // A value of the other real type does not occur in a checked program; converting keeps it right.
-        Constant::Real(value) if scalar == Scalar::F64 => f64::from(*value).to_le_bytes().to_vec(),
-        Constant::Real(value) => value.to_le_bytes().to_vec(),
-        Constant::Lreal(value) if scalar == Scalar::F32 => (*value as f32).to_le_bytes().to_vec(),
-        Constant::Lreal(value) => value.to_le_bytes().to_vec(),
-        Constant::Null | Constant::String(_) | Constant::WideString(_) => {
-            vec![0; scalar.size() as usize]
-        }
+        Constant::Real(value) if scalar == Scalar::F64 => ScalarBytes::of(&f64::from(*value).to_le_bytes()),
+        Constant::Real(value) => ScalarBytes::of(&value.to_le_bytes()),
+        Constant::Lreal(value) if scalar == Scalar::F32 => ScalarBytes::of(&(*value as f32).to_le_bytes()),
+        Constant::Lreal(value) => ScalarBytes::of(&value.to_le_bytes()),
+        Constant::Null | Constant::String(_) | Constant::WideString(_) => zero(scalar),
+    }
+}
+
+/// The bytes of a scalar that is zero.
+fn zero(scalar: Scalar) -> ScalarBytes {
+    ScalarBytes { bytes: [0; 8], size: scalar.size() as u8 }
+}
+
+/// The bytes of a scalar, eight at most.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ScalarBytes {
+    bytes: [u8; 8],
+    size: u8,
+}
+
+impl ScalarBytes {
+    fn of(content: &[u8]) -> Self {
+        let mut bytes = [0; 8];
+        let size = bytes.iter_mut().zip(content).map(|(to, from)| *to = *from).count();
+        ScalarBytes { bytes, size: size as u8 }
+    }
+}
+
+impl std::ops::Deref for ScalarBytes {
+    type Target = [u8];
+
+    fn deref(&self) -> &[u8] {
+        self.bytes.get(..usize::from(self.size)).unwrap_or_default()
     }
 }
 
@@ -300,9 +326,9 @@ mod tests {
 
     #[test]
     fn constants_are_little_endian() {
-        assert_eq!(scalar_bytes(&Constant::Integer(-2), Scalar::I16), [0xFE, 0xFF]);
-        assert_eq!(scalar_bytes(&Constant::Bool(true), Scalar::U8), [1]);
-        assert_eq!(scalar_bytes(&Constant::Real(1.5), Scalar::F32), 1.5f32.to_le_bytes());
+        assert_eq!(*scalar_bytes(&Constant::Integer(-2), Scalar::I16), [0xFE, 0xFF]);
+        assert_eq!(*scalar_bytes(&Constant::Bool(true), Scalar::U8), [1]);
+        assert_eq!(*scalar_bytes(&Constant::Real(1.5), Scalar::F32), 1.5f32.to_le_bytes());
         assert_eq!(string_bytes(&Constant::String(b"ab".to_vec())), Some(vec![2, 0, 2, 0, b'a', b'b']));
     }
 }

@@ -12,13 +12,21 @@ use super::{Base, Spot, align_up};
 /// A scalar is never larger.
 const SMALL_BYTES: usize = size_of::<u64>();
 
+/// What tells small constants apart: content, length, alignment.
+type SmallKey = (u64, u8, u32);
+
+/// How many small constants are found without a search.
+const RECENT: usize = 64;
+
 /// Constants collected while lowering.
 #[derive(Debug, Default)]
 pub(crate) struct Pool {
     bytes: Vec<u8>,
     known: HashMap<(Vec<u8>, u32), u32>,
-    /// Those of up to [`SMALL_BYTES`], which nearly all are: content, length, alignment.
-    small: HashMap<(u64, u8, u32), u32>,
+    /// Those of up to [`SMALL_BYTES`], which nearly all are.
+    small: HashMap<SmallKey, u32>,
+    /// Some that were asked for last: a program has a few constants in very many places.
+    recent: Recent,
     addresses: BTreeMap<Spot, u32>,
     overflowed: bool,
 }
@@ -30,11 +38,18 @@ impl Pool {
             let mut bytes = [0; SMALL_BYTES];
             bytes.iter_mut().zip(content).for_each(|(to, from)| *to = *from);
             let key = (u64::from_le_bytes(bytes), content.len() as u8, align);
-            if let Some(offset) = self.small.get(&key) {
-                return Spot::new(Base::Constants, *offset);
+            if let Some(offset) = self.recent.find(key) {
+                return Spot::new(Base::Constants, offset);
             }
-            let offset = self.append(content, align);
-            self.small.insert(key, offset);
+            let offset = match self.small.get(&key) {
+                Some(offset) => *offset,
+                None => {
+                    let offset = self.append(content, align);
+                    self.small.insert(key, offset);
+                    offset
+                }
+            };
+            self.recent.note(key, offset);
             return Spot::new(Base::Constants, offset);
         }
         let key = (content.to_vec(), align);
@@ -89,5 +104,34 @@ impl Pool {
             }
         }
         self.bytes
+    }
+}
+
+/// Small constants with their offsets, each in the one entry that it may have.
+#[derive(Debug)]
+struct Recent([Option<(SmallKey, u32)>; RECENT]);
+
+impl Default for Recent {
+    fn default() -> Self {
+        Recent([None; RECENT])
+    }
+}
+
+impl Recent {
+    fn entry((content, length, _): SmallKey) -> usize {
+        // Small numbers differ at one end, real numbers at the other.
+        let mixed = content ^ content >> 20 ^ content >> 48 ^ u64::from(length) << 4;
+        (mixed % RECENT as u64) as usize
+    }
+
+    fn find(&self, key: SmallKey) -> Option<u32> {
+        let (known, offset) = (*self.0.get(Self::entry(key))?)?;
+        (known == key).then_some(offset)
+    }
+
+    fn note(&mut self, key: SmallKey, offset: u32) {
+        if let Some(entry) = self.0.get_mut(Self::entry(key)) {
+            *entry = Some((key, offset));
+        }
     }
 }

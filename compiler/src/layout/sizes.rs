@@ -120,9 +120,11 @@ pub(crate) const SECTION_ORDER: [SectionKind; 5] =
 /// Computes extents and remembers them.
 pub(crate) struct Sizes<'p> {
     program: &'p TypedProgram,
-    extents: RefCell<BTreeMap<TypeId, Extent>>,
+    /// By the number of the type.
+    extents: RefCell<Vec<Option<Extent>>>,
     members: RefCell<BTreeMap<DerivedId, Rc<Vec<u32>>>>,
-    instances: RefCell<BTreeMap<UnitId, Rc<Instance>>>,
+    /// By the number of the unit.
+    instances: RefCell<Vec<Option<Rc<Instance>>>>,
 }
 
 impl<'p> Sizes<'p> {
@@ -165,7 +167,7 @@ impl<'p> Sizes<'p> {
     }
 
     fn extent_at(&self, id: TypeId, depth: u32) -> Result<Extent, NestingTooDeep> {
-        if let Some(known) = self.extents.borrow().get(&id) {
+        if let Some(Some(known)) = self.extents.borrow().get(id.0 as usize) {
             return Ok(*known);
         }
         if depth > TYPE_NESTING_MAX {
@@ -199,7 +201,7 @@ impl<'p> Sizes<'p> {
                 None => Extent::leaf(0, 1),
             },
         };
-        self.extents.borrow_mut().insert(id, extent);
+        put(&mut self.extents.borrow_mut(), id.0 as usize, extent);
         Ok(extent)
     }
 
@@ -224,7 +226,7 @@ impl<'p> Sizes<'p> {
     }
 
     fn instance_at(&self, id: UnitId, depth: u32) -> Result<Rc<Instance>, NestingTooDeep> {
-        if let Some(known) = self.instances.borrow().get(&id) {
+        if let Some(Some(known)) = self.instances.borrow().get(id.0 as usize) {
             return Ok(Rc::clone(known));
         }
         if depth > TYPE_NESTING_MAX {
@@ -232,7 +234,7 @@ impl<'p> Sizes<'p> {
         }
         let Some(unit) = self.program.units.get(id.0 as usize) else { return Err(NestingTooDeep) };
         let instance = Rc::new(self.lay_out_instance(unit, depth)?);
-        self.instances.borrow_mut().insert(id, Rc::clone(&instance));
+        put(&mut self.instances.borrow_mut(), id.0 as usize, Rc::clone(&instance));
         Ok(instance)
     }
 
@@ -278,6 +280,16 @@ impl<'p> Sizes<'p> {
             return Ok(Extent::leaf(4, 4));
         }
         self.extent_at(variable.kind, depth)
+    }
+}
+
+/// Remembers something by its number.
+fn put<T: Clone>(list: &mut Vec<Option<T>>, index: usize, value: T) {
+    if index >= list.len() {
+        list.resize(index + 1, None);
+    }
+    if let Some(slot) = list.get_mut(index) {
+        *slot = Some(value);
     }
 }
 

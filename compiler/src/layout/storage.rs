@@ -167,7 +167,7 @@ impl<'p> Planner<'_, 'p> {
                 }
             }
         }
-        for unit in units {
+        for unit in units.filter(|unit| unit.may_use_addresses) {
             accesses::accesses(&unit.body, &mut |access| {
                 if let Root::Direct(address) = &access.root {
                     self.collect(&mut collector, address, 1, access.span);

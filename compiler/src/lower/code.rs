@@ -3,18 +3,14 @@
 //! The lowering works with [`Spot`]s, because the frames of units and the constants get their absolute places
 //! only when all units are lowered. [`UnitCode::finish`] turns them into the machine's places.
 
-use std::cell::Cell;
+use latchwork_grammar::Span;
+use latchwork_vm::{Family, FinishedUnit, ImageBuilder, IndexRange, Operand, Scalar, UnitBuilder, UnitKind};
 
-use latchwork_grammar::{Sources, Span};
-use latchwork_vm::{
-    Family, FinishedUnit, ImageBuilder, IndexRange, Operand, Place, Scalar, SourcePlace, UnitBuilder,
-    UnitKind,
+use super::{
+    operands::{Forms, OPERANDS_MAX, Operands},
+    resolver::Resolver,
 };
-
-use crate::{
-    layout::{Base, Spot},
-    types::UnitId,
-};
+use crate::{layout::Spot, types::UnitId};
 
 /// A jump target within a unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -51,16 +47,19 @@ impl From<Label> for Argument {
     }
 }
 
-#[derive(Clone, Debug)]
+/// What an instruction list consists of. The code of every unit waits for that of the last one, so it is kept small.
+#[derive(Clone, Copy, Debug)]
 enum Item {
     Bind(Label),
     /// Where an image that measures coverage may observe something: nothing jumps over it.
     Pause,
+    /// [`Family::Jump`].
+    Jump(Label),
+    /// Any other instruction; its operands are the next words.
     Emit {
         family: Family,
         scalar: Scalar,
-        arguments: [Option<Argument>; 4],
-        span: Span,
+        forms: Forms,
     },
 }
 
@@ -82,6 +81,11 @@ const JUMPS_FOLLOWED_MAX: usize = 8;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct UnitCode {
     items: Vec<Item>,
+    operands: Operands,
+    /// The sources of the instructions: the number of the first one and the place, where it differs from the one before.
+    sources: Vec<(u32, Span)>,
+    /// Number of instructions.
+    instructions: u32,
     labels: u32,
     /// Temporaries of the unit in bytes. Until everything has its final place they are counted on from its variables.
     pub temporary_bytes: u32,
@@ -90,6 +94,15 @@ pub(crate) struct UnitCode {
 }
 
 impl UnitCode {
+    /// No code of a unit yet; in lists that have been used before.
+    pub(crate) fn of(unit: UnitId, mut used: UnitCode) -> Self {
+        used.items.clear();
+        used.operands.clear(unit);
+        used.sources.clear();
+        used.calls.clear();
+        UnitCode { instructions: 0, labels: 0, temporary_bytes: 0, ..used }
+    }
+
     /// A new label.
     pub(crate) fn label(&mut self) -> Label {
         let label = Label(self.labels);
@@ -112,27 +125,25 @@ impl UnitCode {
 
     /// Appends an instruction.
     pub(crate) fn emit(&mut self, family: Family, scalar: Scalar, arguments: &[Argument], span: Span) {
-        let mut all = [None; 4];
-        for (slot, argument) in all.iter_mut().zip(arguments) {
-            *slot = Some(*argument);
+        self.items.push(match (family, arguments) {
+            (Family::Jump, [Argument::Label(label)]) => Item::Jump(*label),
+            _ => Item::Emit { family, scalar, forms: self.operands.push(arguments) },
+        });
+        if self.sources.last().is_none_or(|(_, last)| *last != span) {
+            self.sources.push((self.instructions, span));
         }
-        self.items.push(Item::Emit { family, scalar, arguments: all, span });
-    }
-
-    /// Gives back what the list has grown too much: the code of every unit waits for that of the last one.
-    pub(crate) fn shrink(&mut self) {
-        self.items.shrink_to_fit();
+        self.instructions += 1;
     }
 
     /// Number of instructions.
     pub(crate) fn len(&self) -> usize {
-        self.items.iter().filter(|item| matches!(item, Item::Emit { .. })).count()
+        self.instructions as usize
     }
 
     /// Whether control cannot reach the end of what has been emitted.
     pub(crate) fn ended(&self) -> bool {
         let last = self.items.iter().rev().find(|item| !matches!(item, Item::Pause));
-        matches!(last, Some(Item::Emit { family: Family::Jump | Family::Return, .. }))
+        matches!(last, Some(Item::Jump(_) | Item::Emit { family: Family::Jump | Family::Return, .. }))
     }
 
     /// Where a jump to each label leads in the end: over the jumps that stand there.
@@ -146,11 +157,7 @@ impl UnitCode {
                         *slot = next;
                     }
                 }
-                Item::Emit {
-                    family: Family::Jump, arguments: [Some(Argument::Label(label)), ..], ..
-                } => {
-                    next = Destination::Label(*label);
-                }
+                Item::Jump(label) => next = Destination::Label(*label),
                 Item::Emit { family: Family::Return, .. } => next = Destination::Return,
                 Item::Pause | Item::Emit { .. } => next = Destination::Here,
             }
@@ -179,126 +186,64 @@ impl UnitCode {
         image: &mut ImageBuilder,
     ) -> Result<FinishedUnit, latchwork_vm::BuildError> {
         let mut unit = UnitBuilder::new(name, kind, instance_bytes);
+        unit.reserve(self.len(), self.sources.len());
         let labels: Vec<_> = (0..self.labels).map(|_| unit.label()).collect();
         let destinations = self.destinations();
-        let destination = |label: &Label| destinations.get(label.0 as usize).copied();
+        let destination = |label: Label| destinations.get(label.0 as usize).copied();
+        // Labels come from `label` alone, so all are there.
+        let target = |label: Label| {
+            let further = match destination(label) {
+                Some(Destination::Label(further)) => further,
+                _ => label,
+            };
+            labels.get(further.0 as usize).map(|label| Operand::Label(*label))
+        };
+        let mut words = self.operands.words.iter();
+        let mut sources = self.sources.iter().peekable();
+        let mut number = 0;
         for item in &self.items {
+            if !matches!(item, Item::Bind(_) | Item::Pause) {
+                if let Some((_, span)) = sources.next_if(|(first, _)| *first == number) {
+                    unit.at(resolver.place(*span));
+                }
+                number += 1;
+            }
             match item {
                 Item::Pause => {}
-                Item::Emit {
-                    family: Family::Jump,
-                    arguments: [Some(Argument::Label(label)), ..],
-                    span,
-                    ..
-                } if destination(label) == Some(Destination::Return) => {
-                    unit.at(resolver.place(*span));
-                    unit.emit(Family::Return, Scalar::U8, &[]);
-                }
                 Item::Bind(label) => {
                     if let Some(label) = labels.get(label.0 as usize) {
                         unit.bind(*label);
                     }
                 }
-                Item::Emit { family, scalar, arguments, span } => {
-                    unit.at(resolver.place(*span));
-                    // No instruction has more operands.
-                    let mut operands = [Operand::Immediate(0); 4];
-                    let mut slots = operands.iter_mut();
-                    for argument in arguments.iter().flatten() {
+                Item::Jump(label) if destination(*label) == Some(Destination::Return) => {
+                    unit.emit(Family::Return, Scalar::U8, &[]);
+                }
+                Item::Jump(label) => unit.emit(Family::Jump, Scalar::U8, target(*label).as_slice()),
+                Item::Emit { family, scalar, forms } => {
+                    let mut operands = [Operand::Immediate(0); OPERANDS_MAX];
+                    let mut count = 0;
+                    for argument in forms.iter().filter_map(|form| self.operands.read(form, &mut words)) {
                         let operand = match argument {
-                            Argument::Spot(spot) => Operand::Place(resolver.resolve(*spot)),
-                            Argument::Label(label) => {
-                                let further = match destination(label) {
-                                    Some(Destination::Label(further)) => further,
-                                    _ => *label,
-                                };
-                                match labels.get(further.0 as usize) {
-                                    Some(label) => Operand::Label(*label),
-                                    // Labels come from `label` alone.
-                                    None => continue,
-                                }
+                            Argument::Spot(spot) => Some(Operand::Place(resolver.resolve(spot))),
+                            Argument::Label(label) => target(label),
+                            Argument::Unit(id) => Some(Operand::Unit(id.0)),
+                            Argument::Native(name, bytes) => Some(Operand::Native(image.native(name, bytes))),
+                            Argument::Range(range) => Some(Operand::Range(image.range(range))),
+                            // Every table of the typed program has been entered.
+                            Argument::Dispatch(table) => {
+                                resolver.dispatch.get(table as usize).map(|table| Operand::Dispatch(*table))
                             }
-                            Argument::Unit(id) => Operand::Unit(id.0),
-                            Argument::Native(name, bytes) => Operand::Native(image.native(name, *bytes)),
-                            Argument::Range(range) => Operand::Range(image.range(*range)),
-                            Argument::Dispatch(table) => match resolver.dispatch.get(*table as usize) {
-                                Some(table) => Operand::Dispatch(*table),
-                                // Every table of the typed program has been entered.
-                                None => continue,
-                            },
-                            Argument::Immediate(number) => Operand::Immediate(*number),
+                            Argument::Immediate(number) => Some(Operand::Immediate(number)),
                         };
-                        if let Some(slot) = slots.next() {
+                        if let (Some(operand), Some(slot)) = (operand, operands.get_mut(count)) {
                             *slot = operand;
+                            count += 1;
                         }
                     }
-                    let empty = slots.len();
-                    let count = operands.len() - empty;
                     unit.emit(*family, *scalar, operands.get(..count).unwrap_or_default());
                 }
             }
         }
         unit.finish()
-    }
-}
-
-/// Knows the final place of everything.
-pub(crate) struct Resolver<'a> {
-    /// Address of the frame of each unit.
-    pub frames: Vec<u32>,
-    /// Bytes of the variables in the frame of each unit, and address of its temporaries, which are counted on from
-    /// there.
-    pub temporaries: Vec<(u32, u32)>,
-    /// Address of the constants.
-    pub constants: u32,
-    /// Lines and columns.
-    pub sources: &'a Sources,
-    /// Index of each source file in the debug tables.
-    pub files: Vec<u32>,
-    /// Index in the image of each table of [`Argument::Dispatch`].
-    pub dispatch: Vec<u32>,
-    /// The span that was looked up last.
-    pub last: Cell<Option<(Span, SourcePlace)>>,
-}
-
-impl Resolver<'_> {
-    /// The machine's place of a spot.
-    pub(crate) fn resolve(&self, spot: Spot) -> Place {
-        match spot.base {
-            Base::Instance => Place::relative(spot.offset),
-            _ => Place::absolute(self.absolute(spot)),
-        }
-    }
-
-    /// The absolute address of a spot that is not relative to an instance.
-    pub(crate) fn absolute(&self, spot: Spot) -> u32 {
-        let base = match spot.base {
-            Base::Data | Base::Instance => 0,
-            Base::Frame(unit) => {
-                let unit = unit.0 as usize;
-                if let Some((variables, start)) = self.temporaries.get(unit)
-                    && let Some(offset) = spot.offset.checked_sub(*variables)
-                {
-                    return start.saturating_add(offset);
-                }
-                self.frames.get(unit).copied().unwrap_or(0)
-            }
-            Base::Constants => self.constants,
-        };
-        base.saturating_add(spot.offset)
-    }
-
-    fn place(&self, span: Span) -> SourcePlace {
-        // A statement is several instructions.
-        if let Some((last, place)) = self.last.get()
-            && last == span
-        {
-            return place;
-        }
-        let ((line, column), (end_line, end_column)) = self.sources.range(span);
-        let file = self.files.get(span.file.0 as usize).copied().unwrap_or(0);
-        let place = SourcePlace { file, line, column, end_line, end_column };
-        self.last.set(Some((span, place)));
-        place
     }
 }

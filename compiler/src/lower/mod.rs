@@ -26,13 +26,16 @@ mod native;
 mod observe;
 mod observe_branch;
 mod open_array;
+mod operands;
 mod outputs;
+pub(crate) mod resolver;
 mod selection;
 mod standard;
 mod statement;
 mod stub;
 mod text;
 mod unit;
+mod units;
 mod wording;
 
 pub(crate) use unit::{frame_content, machine_kind};
@@ -47,7 +50,7 @@ use crate::{
     coverage::CoverageMap,
     image,
     layout::{initial::InitialData, pool::Pool, references::References, storage::ProgramStorage},
-    typed::TypedProgram,
+    typed::{Statement, TypedProgram},
 };
 
 /// The diagnostics of the lowering: name and one line about each.
@@ -111,6 +114,35 @@ pub fn lower_with(
     names: &Names,
     coverage: bool,
 ) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
+    lower_bodies(program, std::iter::repeat_with(Vec::new), sources, names, coverage)
+}
+
+/// As [`lower_with`], for a caller who needs the program no more: each body is given back when it is lowered.
+///
+/// # Errors
+/// As for [`lower_with`].
+pub(crate) fn lower_and_release(
+    mut program: TypedProgram,
+    sources: &Sources,
+    names: &Names,
+    coverage: bool,
+) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
+    // The debug tables tell the addresses in the others.
+    let bodies = program.units.iter_mut().map(|unit| match unit.may_use_addresses {
+        true => Vec::new(),
+        false => std::mem::take(&mut unit.body),
+    });
+    let bodies: Vec<Vec<Statement>> = bodies.collect();
+    lower_bodies(&program, bodies.into_iter(), sources, names, coverage)
+}
+
+fn lower_bodies(
+    program: &TypedProgram,
+    released: impl Iterator<Item = Vec<Statement>>,
+    sources: &Sources,
+    names: &Names,
+    coverage: bool,
+) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
     let storage = ProgramStorage::new(program, names)?;
     let context = Context {
         program,
@@ -124,7 +156,7 @@ pub fn lower_with(
         names,
     };
     let mut shared = Shared { observer: coverage.then(Observer::default), ..Shared::default() };
-    let codes = unit::lower_all(&context, &mut shared);
+    let codes = units::lower_all(&context, &mut shared, released);
     image::check_calls(program, &codes, names, &mut shared.errors);
     image::check_tables(program, &mut shared.errors);
     if shared.errors.is_empty() {

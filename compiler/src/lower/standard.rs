@@ -35,6 +35,9 @@ impl Lowering<'_> {
         function: &'static FunctionDefinition,
         arguments: &[Expression],
     ) -> (Form, &'static [ElementaryType]) {
+        if function.overloads.is_empty() {
+            return (function.lowering, &[]);
+        }
         let kinds: Option<Vec<ElementaryType>> =
             arguments.iter().map(|argument| self.elementary(argument.ty)).collect();
         match kinds.and_then(|kinds| function.overload(&kinds)) {

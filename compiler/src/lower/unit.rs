@@ -24,8 +24,8 @@ use crate::{
         storage::{ResetRange, UnitStorage},
     },
     typed::{
-        Access, Constant, Expression, ExpressionKind, InitialValue, Root, Step, TypedUnit, Variable,
-        VariableId,
+        Access, Constant, Expression, ExpressionKind, InitialValue, Root, Statement, Step, TypedUnit,
+        Variable, VariableId,
     },
     types::{Type, TypeId, UnitId},
 };
@@ -63,43 +63,6 @@ pub(super) struct Lowering<'a> {
     pub pulses: BTreeMap<u32, Spot>,
     /// Bytes of temporaries in use.
     pub top: u32,
-}
-
-/// Lowers all units.
-pub(super) fn lower_all(context: &Context<'_>, shared: &mut Shared) -> Vec<UnitCode> {
-    let units = context.program.units.iter().zip(&context.storage.units).zip(0..);
-    units
-        .map(|((unit, places), index)| {
-            let mut lowering = Lowering {
-                context,
-                shared,
-                unit,
-                id: UnitId(index),
-                places,
-                code: UnitCode::default(),
-                span: unit.span,
-                loops: Vec::new(),
-                labels: Vec::new(),
-                pulses: BTreeMap::new(),
-                top: 0,
-            };
-            lowering.observe_unit();
-            if let Some(forward) = unit.object.forward {
-                lowering.entry(forward);
-            }
-            lowering.labels = (0..unit.labels).map(|_| lowering.code.label()).collect();
-            lowering.enter();
-            lowering.statements(&unit.body);
-            lowering.observed_unit();
-            lowering.tasked_block();
-            if !lowering.code.ended() {
-                lowering.span = unit.body.last().map_or(unit.span, |last| last.span);
-                lowering.emit(Family::Return, Scalar::U8, &[]);
-            }
-            lowering.code.shrink();
-            lowering.code
-        })
-        .collect()
 }
 
 /// The initial content of the variables in a unit's frame.
@@ -144,8 +107,8 @@ pub(super) fn put_address(out: &mut [u8], at: u32, address: u32) {
 }
 
 impl Lowering<'_> {
-    fn enter(&mut self) {
-        if let Some(range) = self.places.reset.filter(|range| !self.writes_first(*range)) {
+    pub(super) fn enter(&mut self, body: &[Statement]) {
+        if let Some(range) = self.places.reset.filter(|range| !self.writes_first(*range, body)) {
             self.reset(self.id, range);
             self.refer_to_instance();
         }
@@ -177,13 +140,13 @@ impl Lowering<'_> {
 
     /// Whether the body writes every variable of a part of the frame before it reads one of them, so that none needs its
     /// initial value.
-    fn writes_first(&self, range: ResetRange) -> bool {
+    fn writes_first(&self, range: ResetRange, body: &[Statement]) -> bool {
         let end = range.offset.saturating_add(range.size);
         let inside =
             |spot: Spot| spot.base == Base::Frame(self.id) && (range.offset..end).contains(&spot.offset);
         let variables = self.places.variables.iter().zip(0..).filter(|(storage, _)| inside(storage.spot));
         self.unit.object.forward.is_none()
-            && writes_all_first(&self.unit.body, variables.map(|(_, index)| VariableId(index)).collect())
+            && writes_all_first(body, variables.map(|(_, index)| VariableId(index)).collect())
     }
 
     /// VAR_TEMP, and variables of a method, that refer to the instance, which differs from call to call.

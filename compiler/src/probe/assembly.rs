@@ -85,6 +85,7 @@ fn unit(name: Name, body: Vec<Statement>, span: Span) -> TypedUnit {
         result: None,
         body,
         labels: 0,
+        may_use_addresses: true,
         span,
     }
 }

@@ -31,7 +31,12 @@ struct Call<'s> {
     listed: bool,
 }
 
-pub(super) fn block_calls(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+/// Instances that nothing calls are put into `uncalled`.
+pub(super) fn block_calls(
+    context: &Context<'_>,
+    found: &mut Vec<Diagnostic>,
+    uncalled: &mut Vec<(VariableId, Diagnostic)>,
+) {
     let mut calls = Vec::new();
     if context.survey.kinds.block_calls {
         collect(context.body, 0, None, &mut 0, &mut calls);
@@ -45,7 +50,7 @@ pub(super) fn block_calls(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     in_branch(context, &calls, found);
     twice(context, &calls, found);
     mixed(context, &calls, found);
-    never(context, &calls, found);
+    never(context, &calls, uncalled);
     read_before(context, found);
 }
 
@@ -185,7 +190,7 @@ fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 }
 
 /// An instance whose outputs are used but that nothing calls.
-fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<(VariableId, Diagnostic)>) {
     // Methods, and the code of bases and derived types, may call it too.
     if context.is_open() {
         return;
@@ -225,20 +230,17 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
             continue;
         }
         let id = VariableId(index as u32);
-        // A task of its own runs it.
-        if context.checker.configuration.tasked.contains(&(context.unit, id)) {
-            continue;
-        }
         if !called.contains(id)
             && let Some(read) = first_reads.get(&id).copied()
         {
             let name = variable.name.map_or("", |name| context.checker.spelling(name));
-            found.push(
+            found.push((
+                id,
                 Diagnostic::warning("fb-not-called", read, format!("`{name}` is read but never called"))
                     .label("keeps its first value for ever")
                     .also(variable.span, "declared here")
                     .note(format!("call it once in every scan: `{name}(…);`")),
-            );
+            ));
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use latchwork_grammar::{
     Diagnostic, Span,
-    tree::{self, Body, ProgramUnit, UnitKind},
+    tree::{self, Body, UnitKind},
 };
 
 use super::{Context, structured_texts};
@@ -74,8 +74,8 @@ pub(super) fn empty_body(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 /// `IF … THEN ; END_IF`: a branch of an IF with nothing in it, unless a comment says that it is meant so.
-pub(super) fn empty_branches(context: &Context<'_>, unit: &ProgramUnit, found: &mut Vec<Diagnostic>) {
-    for statements in structured_texts(unit) {
+pub(super) fn empty_branches(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    for statements in structured_texts(context) {
         empty_in(context, statements, found);
     }
 }

@@ -51,7 +51,6 @@ fn hidden(
     name: Name,
     has_text: bool,
 ) -> Option<(&'static str, Option<latchwork_grammar::Span>)> {
-    let spelling = checker.spelling(name);
     let own_type = checker.types.underlying(variable.kind);
     if let Some(unit) = checker.unit_names.get(name) {
         let scope = &checker.units[unit.0 as usize];
@@ -70,6 +69,10 @@ fn hidden(
     if checker.values.contains_key(&name) {
         return Some(("a value of an enumeration", None));
     }
+    if !checker.is_standard(name) {
+        return None;
+    }
+    let spelling = checker.spelling(name);
     if let Some(function) = latchwork_stdlib::function(spelling) {
         let of_texts = function.definition.generic_class() == Some(TypeClass::AnyString);
         return (has_text || !of_texts).then_some(("a standard function", None));

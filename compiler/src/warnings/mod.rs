@@ -32,9 +32,10 @@ use latchwork_grammar::{
 };
 
 use self::survey::Survey;
+pub(crate) use self::survey::SurveyLists;
 use crate::{
     check::Checker,
-    typed::{Statement, Variable},
+    typed::{Statement, Variable, VariableId},
     types::{Types, UnitId},
 };
 
@@ -46,6 +47,8 @@ struct Context<'c> {
     body: &'c [Statement],
     survey: &'c Survey<'c>,
     tree: &'c ProgramUnit,
+    /// The body as it was written, if that was in Structured Text.
+    text: &'c [tree::Statement],
     /// Names that are reached from outside of all bodies.
     outside: &'c BTreeSet<Name>,
     checker: &'c Checker<'c>,
@@ -75,62 +78,127 @@ impl Context<'_> {
     }
 }
 
-/// Reports the warnings of all units.
-pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
-    let outside = outside::names(trees);
-    let mut found: Vec<Diagnostic> = Vec::new();
-    let mut surveys = Survey::default();
-    for index in 0..checker.units.len() {
-        let unit = UnitId(index as u32);
-        let tree = checker.units[index].tree;
-        if checker.units[index].object.made || tree.damaged || checker.has_error_in(tree.span) {
-            continue;
+/// The warnings found so far. They are reported at the end: what is found wrong with a unit later takes its warnings
+/// away.
+pub(crate) struct Warnings {
+    /// Names that are reached from outside of all bodies.
+    outside: BTreeSet<Name>,
+    found: Vec<(UnitId, Found)>,
+}
+
+/// What was found in one unit.
+#[derive(Default)]
+struct Found {
+    warnings: Vec<Diagnostic>,
+    /// Instances that no body calls; a task may do it.
+    uncalled: Vec<(VariableId, Diagnostic)>,
+}
+
+impl Warnings {
+    /// Before the first body.
+    pub(crate) fn new(trees: &[SyntaxTree]) -> Self {
+        Warnings { outside: outside::names(trees), found: Vec::new() }
+    }
+
+    /// Looks for warnings in a body that has just been checked; `text` are its statements if it was written in
+    /// Structured Text. The lists of a survey are handed on from body to body.
+    pub(crate) fn look(
+        &mut self,
+        checker: &Checker<'_>,
+        unit: UnitId,
+        text: &[tree::Statement],
+        body: &[Statement],
+        lists: SurveyLists,
+    ) -> SurveyLists {
+        let Some(scope) = checker.units.get(unit.0 as usize) else { return lists };
+        if is_silent(checker, unit) {
+            return lists;
         }
-        surveys.take(&checker.units[index].body);
+        let survey = lists.survey(body);
         let context = Context {
             types: &checker.types,
-            variables: &checker.units[index].variables,
+            variables: &scope.variables,
             globals: &checker.globals.variables,
-            body: &checker.units[index].body,
-            survey: &surveys,
-            tree,
-            outside: &outside,
-            checker: &*checker,
+            body,
+            survey: &survey,
+            tree: scope.tree,
+            text,
+            outside: &self.outside,
+            checker,
             unit,
         };
-        usage::unused(&context, unit, &mut found);
-        hidden::names(&context, unit, &mut found);
-        usage::one_way(&context, unit, &mut found);
-        names::alike(&context, unit, &mut found);
-        result::missing(&context, checker.units[index].result, &mut found);
-        targets::shared(&context, &mut found);
-        coils::double_coils(&context, &mut found);
-        blocks::block_calls(&context, &mut found);
-        // In Instruction List the checker sees the very instruction, also where it leaves no statement.
-        if !matches!(tree.body, Body::InstructionList(_)) {
-            flow::unreachable(&context, &mut found);
+        let mut found = Found::default();
+        look_at(&context, &mut found);
+        if !found.warnings.is_empty() || !found.uncalled.is_empty() {
+            self.found.push((unit, found));
         }
-        flow::empty_branches(&context, tree, &mut found);
-        flow::empty_body(&context, &mut found);
-        conditions::always(&context, &mut found);
-        conditions::guards(&context, &mut found);
-        contradictions::settled(&context, &mut found);
-        counting::without_edge(&context, &mut found);
-        latches::never_reset(&context, &mut found);
-        mixing::bit_with_word(&context, &mut found);
-        narrowing::lossy(&context, &mut found);
-        arithmetic::real_equality(&context, &mut found);
-        arithmetic::late_widening(&context, &mut found);
-        arithmetic::divided_first(&context, &mut found);
-        loops::endless(&context, &mut found);
-        loops::bound_changed(&context, &mut found);
-        loops::control_read_after(&context, &mut found);
-        loops::missing_case_values(&context, &mut found);
-        operators::mixed_operators(tree, &context, &mut found);
+        survey.into_lists()
     }
-    for diagnostic in found {
-        checker.report(diagnostic);
+
+    /// Reports all warnings.
+    pub(crate) fn report(self, checker: &mut Checker<'_>) {
+        let mut found = self.found.into_iter().peekable();
+        let mut reported: Vec<Diagnostic> = Vec::new();
+        for index in 0..checker.units.len() {
+            let unit = UnitId(index as u32);
+            let of_body = found.next_if(|(of, _)| *of == unit);
+            if is_silent(checker, unit) {
+                continue;
+            }
+            // Other bodies may use a variable too.
+            usage::unused(checker, unit, &self.outside, &mut reported);
+            let Some((_, of_body)) = of_body else { continue };
+            reported.extend(of_body.warnings);
+            let tasked = &checker.configuration.tasked;
+            let uncalled = of_body.uncalled.into_iter();
+            reported.extend(
+                uncalled.filter(|(id, _)| !tasked.contains(&(unit, *id))).map(|(_, diagnostic)| diagnostic),
+            );
+        }
+        for diagnostic in reported {
+            checker.report(diagnostic);
+        }
     }
+}
+
+/// Whether nothing is said of a unit: it was made by the checker, or something is wrong with it.
+fn is_silent(checker: &Checker<'_>, unit: UnitId) -> bool {
+    let scope = &checker.units[unit.0 as usize];
+    scope.object.made || scope.tree.damaged || checker.has_error_in(scope.tree.span)
+}
+
+/// Looks for all warnings that follow from a unit and its body alone.
+fn look_at(context: &Context<'_>, found: &mut Found) {
+    let Found { warnings: found, uncalled } = found;
+    let (checker, unit, tree) = (context.checker, context.unit, context.tree);
+    hidden::names(context, unit, found);
+    usage::one_way(context, unit, found);
+    names::alike(context, unit, found);
+    result::missing(context, checker.units[unit.0 as usize].result, found);
+    targets::shared(context, found);
+    coils::double_coils(context, found);
+    blocks::block_calls(context, found, uncalled);
+    // In Instruction List the checker sees the very instruction, also where it leaves no statement.
+    if !matches!(tree.body, Body::InstructionList(_)) {
+        flow::unreachable(context, found);
+    }
+    flow::empty_branches(context, found);
+    flow::empty_body(context, found);
+    conditions::always(context, found);
+    conditions::guards(context, found);
+    contradictions::settled(context, found);
+    counting::without_edge(context, found);
+    latches::never_reset(context, found);
+    mixing::bit_with_word(context, found);
+    narrowing::lossy(context, found);
+    arithmetic::real_equality(context, found);
+    arithmetic::late_widening(context, found);
+    arithmetic::divided_first(context, found);
+    loops::endless(context, found);
+    loops::bound_changed(context, found);
+    loops::control_read_after(context, found);
+    loops::missing_case_values(context, found);
+    operators::mixed_operators(context, found);
 }
 
 /// Reports the warnings about the expressions of the only unit, which is no program: those that look at values, not
@@ -138,8 +206,7 @@ pub(crate) fn warn(checker: &mut Checker<'_>, trees: &[SyntaxTree]) {
 pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     let Some(unit) = checker.units.first().filter(|_| !checker.has_errors()) else { return };
     let (tree, outside) = (unit.tree, BTreeSet::new());
-    let mut survey = Survey::default();
-    survey.take(&unit.body);
+    let survey = SurveyLists::default().survey(&unit.body);
     let mut found: Vec<Diagnostic> = Vec::new();
     let context = Context {
         types: &checker.types,
@@ -148,6 +215,7 @@ pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
         body: &unit.body,
         survey: &survey,
         tree,
+        text: statements(&tree.body),
         outside: &outside,
         checker: &*checker,
         unit: UnitId(0),
@@ -165,24 +233,26 @@ pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     arithmetic::real_equality(&context, &mut found);
     arithmetic::late_widening(&context, &mut found);
     arithmetic::divided_first(&context, &mut found);
-    operators::mixed_operators(tree, &context, &mut found);
+    operators::mixed_operators(&context, &mut found);
     for diagnostic in found {
         checker.report(diagnostic);
     }
 }
 
 /// The bodies of a unit that are written in Structured Text: its own, or those of the actions of its chart.
-fn structured_texts(unit: &ProgramUnit) -> Vec<&[tree::Statement]> {
-    fn text(body: &Body) -> Option<&[tree::Statement]> {
-        match body {
-            Body::StructuredText(statements) => Some(statements),
-            _ => None,
-        }
-    }
-    match &unit.body {
+fn structured_texts<'c>(context: &Context<'c>) -> Vec<&'c [tree::Statement]> {
+    match &context.tree.body {
         Body::SequentialFunctionChart(chart) => {
-            chart.actions.iter().filter_map(|action| text(&action.body)).collect()
+            chart.actions.iter().map(|action| statements(&action.body)).collect()
         }
-        body => text(body).into_iter().collect(),
+        _ => vec![context.text],
+    }
+}
+
+/// The statements of a body in Structured Text; none of another one.
+fn statements(body: &Body) -> &[tree::Statement] {
+    match body {
+        Body::StructuredText(statements) => statements,
+        _ => &[],
     }
 }

@@ -6,8 +6,7 @@
 use latchwork_grammar::{
     Diagnostic,
     tree::{
-        self, BinaryOperator, Body, Expression, ExpressionKind, ProgramUnit, Statement, StatementKind,
-        TransitionCondition,
+        self, BinaryOperator, Body, Expression, ExpressionKind, Statement, StatementKind, TransitionCondition,
     },
 };
 
@@ -49,11 +48,11 @@ fn mixed_comparison(expression: &Expression, found: &mut Vec<Diagnostic>) {
     }
 }
 
-pub(super) fn mixed_operators(unit: &ProgramUnit, _context: &Context<'_>, found: &mut Vec<Diagnostic>) {
-    for statements in structured_texts(unit) {
+pub(super) fn mixed_operators(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+    for statements in structured_texts(context) {
         in_statements(statements, found);
     }
-    if let Body::SequentialFunctionChart(chart) = &unit.body {
+    if let Body::SequentialFunctionChart(chart) = &context.tree.body {
         for transition in &chart.transitions {
             if let TransitionCondition::Expression(condition) = &transition.condition {
                 in_expression(condition, found);
@@ -110,12 +109,9 @@ fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
 }
 
 fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
-    // Most are names and literals.
-    if matches!(expression.kind, ExpressionKind::Name(_) | ExpressionKind::Literal(_)) {
-        return;
-    }
-    let mut pending = vec![expression];
-    while let Some(current) = pending.pop() {
+    let mut pending = Vec::new();
+    let mut next = Some(expression);
+    while let Some(current) = next.take().or_else(|| pending.pop()) {
         mixed_comparison(current, found);
         match &current.kind {
             ExpressionKind::Binary { operator, left, right, operator_span } => {
@@ -145,17 +141,20 @@ fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
                         )),
                     );
                 }
-                pending.push(left);
-                pending.push(right);
+                next = Some(left);
+                // Most are names and literals.
+                if !matches!(right.kind, ExpressionKind::Name(_) | ExpressionKind::Literal(_)) {
+                    pending.push(right);
+                }
             }
-            ExpressionKind::Unary { operand, .. } => pending.push(operand),
-            ExpressionKind::Parenthesized(inner) => pending.push(inner),
+            ExpressionKind::Unary { operand, .. } => next = Some(operand),
+            ExpressionKind::Parenthesized(inner) => next = Some(inner),
             ExpressionKind::Call(call) => in_call(call, found),
             ExpressionKind::Index { base, subscripts } => {
-                pending.push(base);
+                next = Some(base);
                 pending.extend(subscripts);
             }
-            ExpressionKind::Member { base, .. } | ExpressionKind::Partial { base, .. } => pending.push(base),
+            ExpressionKind::Member { base, .. } | ExpressionKind::Partial { base, .. } => next = Some(base),
             _ => {}
         }
     }

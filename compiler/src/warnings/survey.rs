@@ -55,16 +55,37 @@ struct Starts {
     references: u32,
 }
 
+/// The lists of a [`Survey`] without content, to be used again for another body.
+#[derive(Default)]
+pub(crate) struct SurveyLists(Survey<'static>);
+
+impl SurveyLists {
+    /// The survey of a body.
+    pub(super) fn survey<'s>(self, body: &'s [Statement]) -> Survey<'s> {
+        let mut survey: Survey<'s> = self.0;
+        survey.list(body);
+        survey
+    }
+}
+
+/// The memory of a list for elements that live for another time.
+fn emptied<A, B>(mut list: Vec<A>) -> Vec<B> {
+    list.clear();
+    // Made in place: no element is left that would have to be turned into another one.
+    list.into_iter().filter_map(|_| None).collect()
+}
+
 impl<'s> Survey<'s> {
-    /// The survey of a body. The lists of an earlier survey are used again.
-    pub(super) fn take(&mut self, body: &'s [Statement]) {
-        self.all.clear();
-        self.expressions.clear();
-        self.reads.clear();
-        self.writes.clear();
-        self.references.clear();
-        self.kinds = Kinds::default();
-        self.list(body);
+    /// The lists, without content.
+    pub(super) fn into_lists(self) -> SurveyLists {
+        SurveyLists(Survey {
+            all: emptied(self.all),
+            expressions: emptied(self.expressions),
+            reads: emptied(self.reads),
+            writes: emptied(self.writes),
+            references: emptied(self.references),
+            kinds: Kinds::default(),
+        })
     }
 
     fn list(&mut self, list: &'s [Statement]) {

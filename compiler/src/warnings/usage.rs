@@ -4,13 +4,16 @@
 //! program it may be meant for someone who watches the run or sets values by hand: there it is a slip only if
 //! the program has a face of its own, inputs for what is read and outputs for what is written.
 
+use std::collections::BTreeSet;
+
 use latchwork_grammar::{
-    Diagnostic,
+    Diagnostic, Name,
     tree::{Area, Body, SectionKind, UnitKind},
 };
 
 use super::Context;
 use crate::{
+    check::Checker,
     object_scope::Visibility,
     scope::VariableSet,
     typed::{Root, StatementKind, Step, Variable, VariableId},
@@ -19,9 +22,14 @@ use crate::{
 
 /// Declared and never mentioned: VAR, VAR_TEMP and VAR_EXTERNAL. Outputs and PUBLIC variables belong to the face of a unit and
 /// located variables to the wiring; both may be declared for completeness.
-pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
-    let scope = &context.checker.units[unit.0 as usize];
-    for (index, variable) in context.variables.iter().enumerate() {
+pub(super) fn unused(
+    checker: &Checker<'_>,
+    unit: UnitId,
+    outside: &BTreeSet<Name>,
+    found: &mut Vec<Diagnostic>,
+) {
+    let scope = &checker.units[unit.0 as usize];
+    for (index, variable) in scope.variables.iter().enumerate() {
         let id = VariableId(index as u32);
         // The type that declares a variable knows of its uses in derived types.
         let inherited = index < scope.object.inherited;
@@ -33,11 +41,11 @@ pub(super) fn unused(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagno
             continue;
         }
         let Some(name) = variable.name else { continue };
-        if variable.section == SectionKind::Var && context.outside.contains(&name) {
+        if variable.section == SectionKind::Var && outside.contains(&name) {
             continue;
         }
         if !scope.used.contains(id) {
-            let name = context.checker.spelling(name);
+            let name = checker.spelling(name);
             found.push(
                 Diagnostic::warning("unused-variable", variable.span, format!("`{name}` is never used"))
                     .label("declared, but not mentioned in the body")

@@ -70,6 +70,12 @@ impl UnitBuilder {
         }
     }
 
+    /// Makes room for so many instructions, which come from so many source places. A hint only.
+    pub fn reserve(&mut self, instructions: usize, places: usize) {
+        self.instructions.reserve_exact(instructions);
+        self.lines.reserve_exact(places);
+    }
+
     /// A new label, to be bound later.
     pub fn label(&mut self) -> Label {
         // The number of labels stays far below 2^32: each takes memory.

@@ -20,7 +20,7 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// Finds what each step is associated with.
-    pub(super) fn find_associations(&mut self, network: &mut Network<'a>) {
+    pub(super) fn find_associations(&mut self, network: &mut Network<'_>) {
         let mut known: BTreeMap<latchwork_grammar::Name, usize> = BTreeMap::new();
         for step in 0..network.steps.len() {
             let tree = &network.tree.steps[network.steps[step].tree];
@@ -122,7 +122,7 @@ impl<'a> Checker<'a> {
     /// The time of an association; `Err` after a report.
     fn association_time(
         &mut self,
-        association: &'a tree::Association,
+        association: &tree::Association,
         qualifier: ActionQualifier,
     ) -> Result<Option<Expression>, ()> {
         let word = spelled(qualifier);
@@ -176,7 +176,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Indicators name what an action waits for, for the reader.
-    fn check_indicators(&mut self, indicators: &'a [Ident]) {
+    fn check_indicators(&mut self, indicators: &[Ident]) {
         for indicator in indicators {
             let Some(id) = self.find_variable(indicator.name) else {
                 self.report_no_variable(indicator.name, indicator.span);
@@ -219,7 +219,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The place of an action of the tree.
-    pub(super) fn action_place(&self, network: &Network<'a>, action: &ControlledAction) -> Span {
+    pub(super) fn action_place(&self, network: &Network<'_>, action: &ControlledAction) -> Span {
         match action.target {
             Target::Body(index) => {
                 network.tree.actions.get(index).map_or(action.name.span, |it| it.name.span)

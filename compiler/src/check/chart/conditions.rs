@@ -21,7 +21,7 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// Checks the conditions of all transitions.
-    pub(super) fn check_conditions(&mut self, network: &mut Network<'a>) {
+    pub(super) fn check_conditions(&mut self, network: &mut Network<'_>) {
         for index in 0..network.transitions.len() {
             let tree = network.transitions[index].tree;
             let condition = match &tree.condition {

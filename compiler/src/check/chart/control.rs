@@ -49,7 +49,7 @@ impl Control<'_> {
 
 impl<'a> Checker<'a> {
     /// Adds the controls of all actions; the bodies that may run.
-    pub(super) fn control(&mut self, network: &Network<'a>, into: &mut Vec<Statement>) -> Vec<Run> {
+    pub(super) fn control(&mut self, network: &Network<'_>, into: &mut Vec<Statement>) -> Vec<Run> {
         let mut runs = Vec::new();
         let mut written = Vec::new();
         for action in &network.actions {
@@ -91,7 +91,7 @@ impl<'a> Checker<'a> {
     /// The OR of the flags of all steps that hold the action with a qualifier.
     fn input(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         action: &ControlledAction,
         qualifier: Q,
         into: &mut Vec<Statement>,
@@ -111,7 +111,7 @@ impl<'a> Checker<'a> {
     /// is active any more. A single constant needs no memory.
     fn control_time(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         action: &ControlledAction,
         into: &mut Vec<Statement>,
     ) -> Option<Expression> {
@@ -155,7 +155,7 @@ impl<'a> Checker<'a> {
     /// Q of the figure: what runs the body, and runs it once more when it ends; `None` without a qualifier for it.
     fn held(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         control: &Control<'_>,
         into: &mut Vec<Statement>,
     ) -> Option<Access> {
@@ -216,7 +216,7 @@ impl<'a> Checker<'a> {
     /// P1 and P0.
     fn pulses(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         control: &Control<'_>,
         into: &mut Vec<Statement>,
     ) -> Vec<Access> {

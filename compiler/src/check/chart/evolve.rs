@@ -29,7 +29,7 @@ struct Clock {
 
 impl<'a> Checker<'a> {
     /// Adds the statements that move the chart on.
-    pub(super) fn evolve(&mut self, network: &mut Network<'a>, initial: usize, into: &mut Vec<Statement>) {
+    pub(super) fn evolve(&mut self, network: &mut Network<'_>, initial: usize, into: &mut Vec<Statement>) {
         let first = network.step_name(initial).span;
         let (boolean, duration) = (self.boolean(), self.duration());
         let started = self.kept(boolean, first);
@@ -51,7 +51,7 @@ impl<'a> Checker<'a> {
         into.push(label(moved, first));
     }
 
-    fn grow_times(&mut self, network: &Network<'a>, clocks: &[Clock], into: &mut Vec<Statement>) {
+    fn grow_times(&mut self, network: &Network<'_>, clocks: &[Clock], into: &mut Vec<Statement>) {
         for (step, clock) in clocks.iter().enumerate() {
             let span = network.step_name(step).span;
             let idle = self.chart_label();
@@ -66,7 +66,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A flag for each transition: enabled, and its condition is TRUE.
-    fn test_conditions(&mut self, network: &mut Network<'a>, into: &mut Vec<Statement>) -> Vec<Access> {
+    fn test_conditions(&mut self, network: &mut Network<'_>, into: &mut Vec<Statement>) -> Vec<Access> {
         let boolean = self.boolean();
         let mut clearing = Vec::with_capacity(network.transitions.len());
         for index in 0..network.transitions.len() {
@@ -93,7 +93,7 @@ impl<'a> Checker<'a> {
 
     fn all_active(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         index: usize,
         target: &Access,
         into: &mut Vec<Statement>,
@@ -108,7 +108,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Transitions clear in the order of priority as long as their steps have not been taken by another one.
-    fn leave_steps(&mut self, network: &Network<'a>, clearing: &[Access], into: &mut Vec<Statement>) {
+    fn leave_steps(&mut self, network: &Network<'_>, clearing: &[Access], into: &mut Vec<Statement>) {
         let mut leaving = vec![0u32; network.steps.len()];
         for crossing in &network.transitions {
             crossing.from.iter().for_each(|step| leaving[*step] += 1);
@@ -144,7 +144,7 @@ impl<'a> Checker<'a> {
 
     fn enter_steps(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         clocks: &[Clock],
         clearing: &[Access],
         into: &mut Vec<Statement>,
@@ -178,7 +178,7 @@ impl<'a> Checker<'a> {
 
     fn set_active(
         &mut self,
-        network: &Network<'a>,
+        network: &Network<'_>,
         step: usize,
         value: bool,
         span: Span,

@@ -20,7 +20,7 @@ const PAIRS_MAX: usize = 2_000;
 
 impl<'a> Checker<'a> {
     /// Warns of transitions from one step that are not seen to exclude each other.
-    pub(super) fn check_exclusion(&mut self, network: &Network<'a>) {
+    pub(super) fn check_exclusion(&mut self, network: &Network<'_>) {
         let mut leaving = vec![Vec::new(); network.steps.len()];
         for (index, crossing) in network.transitions.iter().enumerate() {
             crossing.from.iter().for_each(|step| leaving[*step].push(index));

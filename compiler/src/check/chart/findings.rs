@@ -47,7 +47,7 @@ fn sorted(list: &[usize]) -> Vec<usize> {
 
 impl<'a> Checker<'a> {
     /// Examines the net and reports what is wrong with it.
-    pub(super) fn examine_net(&mut self, network: &mut Network<'a>) {
+    pub(super) fn examine_net(&mut self, network: &mut Network<'_>) {
         let mut groups = Vec::new();
         let mut grouped = Vec::new();
         for index in 0..network.actions.len() {
@@ -71,7 +71,7 @@ impl<'a> Checker<'a> {
 
     /// The steps that control an action with a time, if there are several. What one step does to itself is
     /// reported at once.
-    fn timed_steps(&mut self, network: &mut Network<'a>, index: usize) -> Option<Vec<Member>> {
+    fn timed_steps(&mut self, network: &mut Network<'_>, index: usize) -> Option<Vec<Member>> {
         let action = &network.actions[index];
         let mut keys: BTreeMap<TimeKey, usize> = BTreeMap::new();
         let mut members: Vec<Member> = Vec::new();
@@ -117,7 +117,7 @@ impl<'a> Checker<'a> {
         );
     }
 
-    fn report_net(&mut self, network: &Network<'a>, findings: &Findings) {
+    fn report_net(&mut self, network: &Network<'_>, findings: &Findings) {
         if let Some((sequence, step)) = &findings.unsafe_by
             && let Some((last, _)) = sequence.split_last()
         {
@@ -216,7 +216,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Transitions in order, the last ones of many.
-    fn sequence(&self, network: &Network<'a>, transitions: &[usize]) -> String {
+    fn sequence(&self, network: &Network<'_>, transitions: &[usize]) -> String {
         let skipped = transitions.len().saturating_sub(SEQUENCE_MAX);
         let shown = transitions.iter().skip(skipped).map(|index| self.transition_label(network, *index));
         let start = if skipped > 0 { format!("({skipped} before), ") } else { String::new() };

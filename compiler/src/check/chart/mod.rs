@@ -136,7 +136,7 @@ impl Network<'_> {
 
 impl<'a> Checker<'a> {
     /// The typed statements of a body that is a chart.
-    pub(super) fn chart(&mut self, tree: &'a Chart) -> Vec<Statement> {
+    pub(super) fn chart(&mut self, tree: &Chart) -> Vec<Statement> {
         let Some(unit) = self.unit else { return Vec::new() };
         let scope = &self.units[unit.0 as usize];
         let (damaged, span) = (scope.tree.damaged, scope.tree.span);
@@ -179,7 +179,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Exactly one initial step (6.7.2).
-    fn find_initial_step(&mut self, network: &mut Network<'a>, damaged: bool) {
+    fn find_initial_step(&mut self, network: &mut Network<'_>, damaged: bool) {
         let tree = network.tree;
         let mut initial =
             (0..network.steps.len()).filter(|step| tree.steps[network.steps[*step].tree].initial);
@@ -218,7 +218,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The bodies of all actions, each with labels and loops of its own.
-    fn check_actions(&mut self, network: &mut Network<'a>) {
+    fn check_actions(&mut self, network: &mut Network<'_>) {
         for action in &network.tree.actions {
             self.body = BodyState::default();
             let statements = match &action.body {

@@ -26,7 +26,7 @@ impl<'a> Checker<'a> {
     /// Adds the bodies of the actions that are associated with steps.
     pub(super) fn run_actions(
         &mut self,
-        network: &mut Network<'a>,
+        network: &mut Network<'_>,
         runs: Vec<Run>,
         into: &mut Vec<Statement>,
     ) {

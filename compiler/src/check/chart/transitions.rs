@@ -14,7 +14,7 @@ use crate::{check::Checker, nearest::nearest};
 
 impl<'a> Checker<'a> {
     /// Finds the steps of all transitions.
-    pub(super) fn find_transitions(&mut self, network: &mut Network<'a>) {
+    pub(super) fn find_transitions(&mut self, network: &mut Network<'_>) {
         let mut labels: BTreeMap<_, Span> = BTreeMap::new();
         for tree in &network.tree.transitions {
             let from = self.listed_steps(network, &tree.from, "FROM");
@@ -29,7 +29,7 @@ impl<'a> Checker<'a> {
         self.check_priorities(network);
     }
 
-    fn listed_steps(&mut self, network: &mut Network<'a>, list: &'a [Ident], word: &str) -> Vec<usize> {
+    fn listed_steps<'t>(&mut self, network: &mut Network<'t>, list: &'t [Ident], word: &str) -> Vec<usize> {
         let mut found = Vec::with_capacity(list.len());
         let mut places: BTreeMap<usize, Span> = BTreeMap::new();
         for ident in list {
@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The number of a step; `None` after a report.
-    fn find_step(&mut self, network: &Network<'a>, ident: Ident) -> Option<usize> {
+    fn find_step(&mut self, network: &Network<'_>, ident: Ident) -> Option<usize> {
         let scope = &self.units[self.unit?.0 as usize];
         let names = scope.chart.as_ref()?;
         if let Some(step) = names.step_names.get(&ident.name) {
@@ -107,8 +107,8 @@ impl<'a> Checker<'a> {
     }
 
     /// Of the transitions that leave a step either all have a priority or none, and no two the same.
-    fn check_priorities(&mut self, network: &Network<'a>) {
-        let mut leaving: Vec<Vec<&'a tree::Transition>> = vec![Vec::new(); network.steps.len()];
+    fn check_priorities<'t>(&mut self, network: &Network<'t>) {
+        let mut leaving: Vec<Vec<&'t tree::Transition>> = vec![Vec::new(); network.steps.len()];
         for crossing in &network.transitions {
             for step in &crossing.from {
                 leaving[*step].push(crossing.tree);
@@ -154,7 +154,7 @@ impl<'a> Checker<'a> {
     }
 
     /// How a transition is called in messages: by its name, or by its steps.
-    pub(super) fn transition_label(&self, network: &Network<'a>, index: usize) -> String {
+    pub(super) fn transition_label(&self, network: &Network<'_>, index: usize) -> String {
         let Some(crossing) = network.transitions.get(index) else { return String::new() };
         match crossing.tree.name {
             Some(name) => format!("`{}`", self.text(name.span)),
@@ -167,7 +167,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Names of steps, the first few of many.
-    pub(super) fn step_list(&self, network: &Network<'a>, steps: &[usize]) -> String {
+    pub(super) fn step_list(&self, network: &Network<'_>, steps: &[usize]) -> String {
         /// Most names shown.
         const SHOWN_MAX: usize = 6;
         let shown: Vec<&str> =

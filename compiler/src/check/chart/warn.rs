@@ -9,7 +9,7 @@ use crate::{
 };
 
 impl<'a> Checker<'a> {
-    pub(super) fn warn_of_actions(&mut self, network: &Network<'a>) {
+    pub(super) fn warn_of_actions(&mut self, network: &Network<'_>) {
         for action in &network.actions {
             self.warn_of_set(action);
             self.warn_of_pulse(network, action);
@@ -64,7 +64,7 @@ impl<'a> Checker<'a> {
         );
     }
 
-    fn warn_of_pulse(&mut self, network: &Network<'a>, action: &ControlledAction) {
+    fn warn_of_pulse(&mut self, network: &Network<'_>, action: &ControlledAction) {
         if !self.options.final_scan || matches!(action.target, Target::Variable(_)) {
             return;
         }
@@ -85,7 +85,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A Boolean action is written in every scan, so that another writer and the step undo each other.
-    fn warn_of_writes(&mut self, network: &Network<'a>, action: &ControlledAction, id: VariableId) {
+    fn warn_of_writes(&mut self, network: &Network<'_>, action: &ControlledAction, id: VariableId) {
         let mut writes = Vec::new();
         for statement in network.bodies.iter().flatten() {
             walk::statements(std::slice::from_ref(statement), &mut |inner| {

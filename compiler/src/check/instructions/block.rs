@@ -16,7 +16,7 @@ use crate::{
 impl<'a> Checker<'a> {
     /// The operand of an input operator, if it is an instance of a standard function block. Says nothing if it
     /// is not.
-    pub(super) fn instance_operand(&mut self, target: &'a tree::Expression) -> Option<Access> {
+    pub(super) fn instance_operand(&mut self, target: &tree::Expression) -> Option<Access> {
         if !self.is_standard_instance(target) {
             return None;
         }
@@ -59,7 +59,7 @@ impl<'a> Checker<'a> {
     /// Stores the current result in an input and, if the operator acts, runs the block.
     pub(super) fn input_operator(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'_>,
         spelling: &str,
         instance: Access,
         operator_span: Span,
@@ -128,7 +128,7 @@ impl<'a> Checker<'a> {
     /// An input operator on something that is no instance of a standard function block.
     pub(super) fn report_operator_without_instance(
         &mut self,
-        target: &'a tree::Expression,
+        target: &tree::Expression,
         operator_span: Span,
     ) {
         let spelling = self.text(operator_span);

@@ -23,11 +23,11 @@ use crate::{
 
 impl<'a> Checker<'a> {
     /// `CAL`, `CALC`, `CALCN`.
-    pub(super) fn call_instruction(
+    pub(super) fn call_instruction<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'t>,
         condition: Condition,
-        call: &'a tree::Call,
+        call: &'t tree::Call,
         operator_span: Span,
         span: Span,
     ) {
@@ -72,10 +72,10 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn called_statement(
+    fn called_statement<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        call: &'a tree::Call,
+        flow: &mut Flow<'t>,
+        call: &'t tree::Call,
         span: Span,
     ) -> Option<Statement> {
         match self.called(&call.callee) {
@@ -139,7 +139,7 @@ impl<'a> Checker<'a> {
     /// What a call by name leaves: its result as the current one, or none.
     fn leave_result(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'_>,
         value: Expression,
         has_result: bool,
         name: Span,
@@ -157,11 +157,11 @@ impl<'a> Checker<'a> {
     }
 
     /// Arguments of a call, lists of instructions among them.
-    pub(super) fn instruction_arguments(
+    pub(super) fn instruction_arguments<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        arguments: &'a [Argument],
-    ) -> Vec<Given<'a>> {
+        flow: &mut Flow<'t>,
+        arguments: &'t [Argument],
+    ) -> Vec<Given<'t>> {
         let mut all = Vec::with_capacity(arguments.len());
         for argument in arguments {
             let ArgumentKind::InputInstructions { name, instructions } = &argument.kind else {
@@ -180,12 +180,12 @@ impl<'a> Checker<'a> {
 
     /// A function by its name, or an input operator of a standard function block.
     #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
-    pub(super) fn function_instruction(
+    pub(super) fn function_instruction<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'t>,
         name: Ident,
         listed: bool,
-        arguments: &'a [Argument],
+        arguments: &'t [Argument],
         span: Span,
         calls_allowed: bool,
         live: bool,

@@ -18,7 +18,7 @@ impl<'a> Checker<'a> {
     /// What computes a condition, and the condition; `None` after a report.
     pub(crate) fn instruction_condition(
         &mut self,
-        instructions: &'a [Instruction],
+        instructions: &[Instruction],
         heading: Span,
     ) -> Option<(Vec<Statement>, Expression)> {
         let mut sound = true;
@@ -46,7 +46,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Whether an instruction does nothing but compute; reports it otherwise.
-    fn only_computes(&mut self, instruction: &'a Instruction) -> bool {
+    fn only_computes(&mut self, instruction: &Instruction) -> bool {
         use InstructionOperator::{Reset, Set, Store, StoreAttempt};
         let before = instruction.label.map(|label| (label.span, "nothing can jump in a condition"));
         let operation = instruction.operation.as_ref().and_then(|operation| match operation {

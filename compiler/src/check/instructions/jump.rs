@@ -35,7 +35,7 @@ pub(super) struct LabelState {
 
 impl<'a> Checker<'a> {
     /// Enters the labels of a body.
-    pub(super) fn collect_labels(&mut self, body: &mut Body<'a>) {
+    pub(super) fn collect_labels(&mut self, body: &mut Body<'_>) {
         for (index, instruction) in body.instructions.iter().enumerate() {
             let Some(label) = instruction.label else { continue };
             if let Some(first) = body.labels.get(&label.name) {
@@ -77,10 +77,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Passes a label: the way from above joins the jumps to it.
-    pub(super) fn enter_label(
+    pub(super) fn enter_label<'t>(
         &mut self,
-        body: &mut Body<'a>,
-        flow: &mut Flow<'a>,
+        body: &mut Body<'t>,
+        flow: &mut Flow<'t>,
         label: Ident,
         index: usize,
     ) {
@@ -117,7 +117,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Leaves the current result where the label finds it.
-    fn bring_result(&mut self, flow: &mut Flow<'a>, state: &mut LabelState, way: Span) {
+    fn bring_result(&mut self, flow: &mut Flow<'_>, state: &mut LabelState, way: Span) {
         let current = std::mem::replace(&mut flow.current, Current::Unknown);
         let value = match current {
             Current::Undefined(_) => {
@@ -153,10 +153,10 @@ impl<'a> Checker<'a> {
     }
 
     /// `JMP`, `JMPC`, `JMPCN`.
-    pub(super) fn jump(
+    pub(super) fn jump<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        body: &mut Body<'a>,
+        flow: &mut Flow<'t>,
+        body: &mut Body<'t>,
         condition: Condition,
         label: Ident,
         span: Span,
@@ -203,7 +203,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A jump back to a label that was passed with a result needs one of the same type.
-    fn bring_to_label(&mut self, flow: &mut Flow<'a>, state: &mut LabelState, span: Span) {
+    fn bring_to_label(&mut self, flow: &mut Flow<'_>, state: &mut LabelState, span: Span) {
         let before = state.differs;
         self.bring_result(flow, state, span);
         if state.passed && before.is_none() && state.differs.is_some() {
@@ -220,7 +220,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn report_unknown_label(&mut self, body: &Body<'a>, label: Ident) {
+    fn report_unknown_label(&mut self, body: &Body<'_>, label: Ident) {
         let spelling = self.text(label.span);
         let search = self.may_search(body.labels.len());
         let known = body.labels.keys().map(|name| self.spelling(*name));
@@ -241,7 +241,7 @@ impl<'a> Checker<'a> {
     }
 
     /// `RET`, `RETC`, `RETCN`.
-    pub(super) fn leave(&mut self, flow: &mut Flow<'a>, condition: Condition, span: Span, live: bool) {
+    pub(super) fn leave(&mut self, flow: &mut Flow<'_>, condition: Condition, span: Span, live: bool) {
         let leave = Statement { kind: StatementKind::Return, span };
         if condition == Condition::Always {
             self.drop_current(flow, None);
@@ -290,7 +290,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Warns of labels that nothing jumps to.
-    pub(super) fn report_unused_labels(&mut self, body: &Body<'a>) {
+    pub(super) fn report_unused_labels(&mut self, body: &Body<'_>) {
         let damaged = self.unit.is_some_and(|unit| self.units[unit.0 as usize].tree.damaged);
         if damaged {
             return;

@@ -81,7 +81,7 @@ struct Body<'a> {
 
 impl<'a> Checker<'a> {
     /// The statements of a body in Instruction List.
-    pub(crate) fn instruction_list(&mut self, instructions: &'a [Instruction]) -> Vec<Statement> {
+    pub(crate) fn instruction_list(&mut self, instructions: &[Instruction]) -> Vec<Statement> {
         let mut body = Body { instructions, labels: BTreeMap::new(), liveness: Liveness::of(instructions) };
         self.collect_labels(&mut body);
         let mut flow = Flow {
@@ -118,13 +118,13 @@ impl<'a> Checker<'a> {
 
     /// Instructions between parentheses: the value of the last current result. `start` is the operand that
     /// stands behind the parenthesis.
-    fn parenthesis(
+    fn parenthesis<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        start: Option<&'a tree::Expression>,
-        instructions: &'a [Instruction],
+        flow: &mut Flow<'t>,
+        start: Option<&'t tree::Expression>,
+        instructions: &'t [Instruction],
         span: Span,
-    ) -> Current<'a> {
+    ) -> Current<'t> {
         if flow.nesting >= NESTING_MAX {
             self.report(
                 Diagnostic::error("expression-too-deep", span, "these parentheses are nested too deeply")
@@ -152,13 +152,13 @@ impl<'a> Checker<'a> {
     }
 
     /// The current result as an operand; `None` after a report, or silently if it is unknown.
-    fn take_current(&mut self, flow: &mut Flow<'a>, used_by: Span) -> Option<Operand<'a>> {
+    fn take_current<'t>(&mut self, flow: &mut Flow<'t>, used_by: Span) -> Option<Operand<'t>> {
         let current = std::mem::replace(&mut flow.current, Current::Unknown);
         self.operand_of(current, used_by)
     }
 
     /// A result as an operand; `None` after a report, or silently if it is unknown.
-    fn operand_of(&mut self, current: Current<'a>, used_by: Span) -> Option<Operand<'a>> {
+    fn operand_of<'t>(&mut self, current: Current<'t>, used_by: Span) -> Option<Operand<'t>> {
         match current {
             Current::Undefined(why) => {
                 self.report_undefined(why, used_by);
@@ -198,13 +198,13 @@ impl<'a> Checker<'a> {
     }
 
     /// The current result as a typed expression of the type it has by itself.
-    fn settle(&mut self, operand: Operand<'a>, hint: Option<TypeId>) -> Option<Expression> {
+    fn settle(&mut self, operand: Operand<'_>, hint: Option<TypeId>) -> Option<Expression> {
         let value = self.operand(operand, hint);
         (!self.is_unknown(value.ty)).then_some(value)
     }
 
     /// Sets the current result, storing it in a hidden variable when the expression has become long.
-    fn set_current(&mut self, flow: &mut Flow<'a>, value: Expression) {
+    fn set_current(&mut self, flow: &mut Flow<'_>, value: Expression) {
         if self.is_unknown(value.ty) {
             flow.current = Current::Unknown;
             return;
@@ -217,7 +217,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Stores the current result, so that statements that follow cannot change it.
-    fn materialise(&mut self, flow: &mut Flow<'a>) {
+    fn materialise(&mut self, flow: &mut Flow<'_>) {
         let Current::Value(value) = &flow.current else { return };
         if self.is_settled(value) {
             return;
@@ -251,7 +251,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A current result that is computed last and goes nowhere.
-    fn report_left_over(&mut self, flow: &Flow<'a>, instructions: &'a [Instruction]) {
+    fn report_left_over<'t>(&mut self, flow: &Flow<'t>, instructions: &'t [Instruction]) {
         let Current::Value(value) = &flow.current else { return };
         let last = instructions.iter().rev().find_map(|instruction| instruction.operation.as_ref());
         let computes = matches!(
@@ -290,7 +290,7 @@ impl<'a> Checker<'a> {
     }
 
     /// Gives up the current result. `by` is the instruction that replaces it, if that is worth a warning.
-    fn drop_current(&mut self, flow: &mut Flow<'a>, by: Option<Span>) {
+    fn drop_current(&mut self, flow: &mut Flow<'_>, by: Option<Span>) {
         let chain = std::mem::replace(&mut flow.chain, 0);
         let Current::Value(value) = std::mem::replace(&mut flow.current, Current::Unknown) else { return };
         if has_call(&value) {
@@ -312,7 +312,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The current result as a BOOL condition.
-    fn decision(&mut self, flow: &mut Flow<'a>, instruction: &str, span: Span) -> Option<Expression> {
+    fn decision(&mut self, flow: &mut Flow<'_>, instruction: &str, span: Span) -> Option<Expression> {
         let operand = self.take_current(flow, span)?;
         let bool_type = self.elementary(E::Bool);
         let value = self.settle(operand, Some(bool_type))?;

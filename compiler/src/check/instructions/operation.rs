@@ -18,11 +18,11 @@ use crate::{
 impl<'a> Checker<'a> {
     /// One operation. `body` is `None` between parentheses; `live` tells whether the current result is used
     /// after the operation.
-    pub(super) fn instruction(
+    pub(super) fn instruction<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        body: Option<&mut Body<'a>>,
-        operation: &'a Operation,
+        flow: &mut Flow<'t>,
+        body: Option<&mut Body<'t>>,
+        operation: &'t Operation,
         span: Span,
         live: bool,
     ) {
@@ -54,13 +54,13 @@ impl<'a> Checker<'a> {
     }
 
     #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
-    fn plain_operator(
+    fn plain_operator<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'t>,
         operator: InstructionOperator,
         negated: bool,
         operator_span: Span,
-        operands: &'a [tree::Expression],
+        operands: &'t [tree::Expression],
         span: Span,
         live: bool,
     ) {
@@ -134,7 +134,7 @@ impl<'a> Checker<'a> {
         &mut self,
         function: Operator,
         symbol: &str,
-        operands: Vec<Operand<'a>>,
+        operands: Vec<Operand<'_>>,
         span: Span,
     ) -> Expression {
         let row = latchwork_stdlib::operator(function);
@@ -159,7 +159,7 @@ impl<'a> Checker<'a> {
     }
 
     /// A loaded operand as the current result.
-    pub(super) fn load(&mut self, operand: &'a tree::Expression, negated: bool) -> Current<'a> {
+    pub(super) fn load<'t>(&mut self, operand: &'t tree::Expression, negated: bool) -> Current<'t> {
         if negated {
             let value =
                 self.operator(Operator::Not, "`LDN`", vec![Operand::Written(operand)], operand.span, None);
@@ -173,10 +173,10 @@ impl<'a> Checker<'a> {
     }
 
     /// `ST`, `STN`.
-    fn store(
+    fn store<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
-        target: &'a tree::Expression,
+        flow: &mut Flow<'t>,
+        target: &'t tree::Expression,
         how: Storing,
         span: Span,
         live: bool,
@@ -225,11 +225,11 @@ impl<'a> Checker<'a> {
     }
 
     /// `S`, `R` on a BOOL variable, or as input operators of an instance.
-    fn set_or_reset(
+    fn set_or_reset<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'t>,
         operator: InstructionOperator,
-        target: &'a tree::Expression,
+        target: &'t tree::Expression,
         operator_span: Span,
         span: Span,
         live: bool,
@@ -273,14 +273,14 @@ impl<'a> Checker<'a> {
 
     /// `AND( … )` and the like.
     #[expect(clippy::too_many_arguments, reason = "the parts of one instruction")]
-    fn deferred(
+    fn deferred<'t>(
         &mut self,
-        flow: &mut Flow<'a>,
+        flow: &mut Flow<'t>,
         operator: InstructionOperator,
         negated: bool,
         operator_span: Span,
-        first: Option<&'a tree::Expression>,
-        body: &'a [tree::Instruction],
+        first: Option<&'t tree::Expression>,
+        body: &'t [tree::Instruction],
         span: Span,
     ) {
         let Some((function, symbol)) = standard_operator(operator) else {
