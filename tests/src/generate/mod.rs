@@ -4,6 +4,8 @@ pub mod programs;
 
 use std::fmt::Write;
 
+use latchwork_grammar::Sources;
+
 /// A small fixed generator of numbers (Park and Miller 1988, multiplier 48271), so that generated programs
 /// never change.
 #[derive(Clone, Debug)]
@@ -166,4 +168,23 @@ END_FUNCTION_BLOCK
     }
     text.push_str("END_PROGRAM\n");
     text
+}
+
+/// The files of [`project`], each of at most about eight million bytes, as an engineer would divide them.
+pub fn project_files(lines: usize) -> Sources {
+    const FILE_BYTES: usize = 8_000_000;
+    const BOUNDARY: &str = "END_FUNCTION_BLOCK\n";
+    let text = project(lines);
+    let mut sources = Sources::new();
+    let mut rest = text.as_str();
+    let mut number = 0;
+    while !rest.is_empty() {
+        let end = rest.get(FILE_BYTES..).and_then(|tail| tail.find(BOUNDARY));
+        let end = end.map_or(rest.len(), |end| FILE_BYTES + end + BOUNDARY.len());
+        let (file, tail) = rest.split_at(end);
+        sources.add(format!("project{number}.st").as_str(), file);
+        number += 1;
+        rest = tail;
+    }
+    sources
 }
