@@ -52,7 +52,8 @@ pub(crate) enum GivenKind<'a> {
 pub(crate) struct Parameter {
     /// Index of the variable or member.
     pub(crate) index: u32,
-    pub(crate) name: String,
+    /// Shared by the parameters of one name.
+    pub(crate) name: Rc<str>,
     /// Input, output or in-out.
     pub(crate) section: SectionKind,
     pub(crate) ty: TypeId,
@@ -172,7 +173,7 @@ impl<'a> Checker<'a> {
             .collect();
         // An in-out whose argument was wrong has been reported.
         if sound && !missing.is_empty() && !self.has_error_in(span) {
-            let names: Vec<String> = missing.iter().map(|parameter| parameter.name.clone()).collect();
+            let names: Vec<String> = missing.iter().map(|parameter| parameter.name.to_string()).collect();
             let mut diagnostic = Diagnostic::error(
                 "missing-in-out",
                 span,
@@ -245,7 +246,7 @@ impl<'a> Checker<'a> {
                 diagnostic = diagnostic.also(place, "declared here");
             }
             if all > 0 {
-                let names: Vec<String> = interface.parameters.iter().map(|p| p.name.clone()).collect();
+                let names: Vec<String> = interface.parameters.iter().map(|p| p.name.to_string()).collect();
                 diagnostic = diagnostic.note(format!("in this order: {}", crate::declare::listed(&names)));
                 diagnostic = diagnostic.note(if interface.all_inputs {
                     "with names (`name => variable`) any output may be left out"
@@ -365,7 +366,7 @@ impl<'a> Checker<'a> {
 
     fn report_unknown_parameter(&mut self, interface: &Interface, ident: Ident, is_output: bool) {
         let spelling = self.text(ident.span);
-        let names = interface.parameters.iter().map(|parameter| parameter.name.as_str());
+        let names = interface.parameters.iter().map(|parameter| &*parameter.name);
         let what = if is_output { "output" } else { "input" };
         let mut diagnostic = Diagnostic::error(
             "unknown-parameter",

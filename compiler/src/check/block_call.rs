@@ -132,7 +132,7 @@ impl<'a> Checker<'a> {
             let ty = self.elementary(member.ty);
             parameters.push(Parameter {
                 index: index as u32,
-                name: member.name.to_owned(),
+                name: member.name.into(),
                 section,
                 ty,
                 any_length: false,

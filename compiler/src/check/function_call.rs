@@ -210,7 +210,7 @@ impl<'a> Checker<'a> {
             let name = variable.name.filter(|name| outside && !is_enable(self.spelling(*name)))?;
             Some(Parameter {
                 index: index as u32,
-                name: self.spelling(name).to_owned(),
+                name: self.shared_spelling(name),
                 section,
                 ty: variable.kind,
                 span: Some(variable.span),

@@ -92,7 +92,7 @@ impl<'a> Checker<'a> {
         if missing.is_empty() || bound.faulty {
             return true;
         }
-        let names: Vec<String> = missing.iter().map(|parameter| parameter.name.clone()).collect();
+        let names: Vec<String> = missing.iter().map(|parameter| parameter.name.to_string()).collect();
         let what = format!(
             "the call of {} passes no instance for {}",
             interface.shown,

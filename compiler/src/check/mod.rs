@@ -1,7 +1,7 @@
 //! Checking: syntax trees to a [`TypedProgram`] and diagnostics.
 //!
 //! ```text
-//! collect names -> types -> globals -> variables of units -> bodies -> cycles -> warnings
+//! collect names -> types -> globals -> variables of units -> bodies, each with its warnings -> cycles
 //! ```
 //!
 //! [`check`] never fails and collects everything. An expression with an error has the type
@@ -119,6 +119,8 @@ pub(crate) struct Checker<'a> {
     names_here: Vec<(UnitId, VariableId)>,
     /// By the number of a name: it is known to be none of the standard library's.
     ordinary: RefCell<Vec<bool>>,
+    /// By the number of a name: its spelling, once that was shared.
+    spellings: RefCell<Vec<Option<Rc<str>>>>,
     pub(crate) interface_scopes: Vec<InterfaceScope<'a>>,
     pub(crate) interface_names: BTreeMap<Name, InterfaceId>,
     /// The calls that depend on the instance, and what `?=` asks.
@@ -172,6 +174,7 @@ impl<'a> Checker<'a> {
             unit_names: NameMap::default(),
             names_here: Vec::new(),
             ordinary: RefCell::default(),
+            spellings: RefCell::default(),
             interface_scopes: Vec::new(),
             interface_names: BTreeMap::new(),
             dispatch: DispatchScope::default(),

@@ -3,6 +3,8 @@
 //!
 //! Source: IEC 61131-3:2013, 6.1.2 and 6.5.2 (scope).
 
+use std::rc::Rc;
+
 use latchwork_grammar::{
     Diagnostic, Name, Span,
     tree::{Ident, UnitKind},
@@ -29,6 +31,19 @@ impl<'a> Checker<'a> {
             if let Some(entry) = self.names_here.get_mut(index) {
                 *entry = (unit, *id);
             }
+        }
+    }
+
+    /// The spelling of a name, shared by all who ask for it.
+    pub(super) fn shared_spelling(&self, name: Name) -> Rc<str> {
+        let mut spellings = self.spellings.borrow_mut();
+        let index = name.0 as usize;
+        if index >= spellings.len() {
+            spellings.resize(index + 1, None);
+        }
+        match spellings.get_mut(index) {
+            Some(entry) => Rc::clone(entry.get_or_insert_with(|| self.spelling(name).into())),
+            None => self.spelling(name).into(),
         }
     }
 

@@ -72,7 +72,7 @@ impl<'a> Checker<'a> {
         let outputs = outputs.map(|(output, index)| (index, output.name, SectionKind::Output, output.ty));
         let parameters = inputs.chain(outputs).map(|(index, name, section, kind)| Parameter {
             index,
-            name: name.to_owned(),
+            name: name.into(),
             section,
             ty: self.elementary(kind),
             any_length: false,
