@@ -26,17 +26,20 @@ use crate::program::Program;
 use crate::schedule::Due;
 use cranelift_jit::JITModule;
 use cranelift_module::FuncId;
-use std::{mem::ManuallyDrop, ptr};
+use std::mem::ManuallyDrop;
 use support::Context;
 
 /// The code of a unit: data image, instance, count (executed instructions minus the sum of the costs before the unit,
 /// minus the budget), context. The result is the number of executed instructions minus the budget.
 type Function = unsafe extern "C" fn(*mut u8, *mut u8, i64, *mut Context) -> i64;
 
-/// The code of what surrounds units: data image, executed instructions minus the budget, context; for a scan of several
-/// tasks those that are due, and where the instructions of each are left. The result is the number of executed instructions
-/// minus the budget.
-type Surrounding = unsafe extern "C" fn(*mut u8, i64, *mut Context, u64, *mut u64) -> i64;
+/// The code of what surrounds units: data image, executed instructions minus the budget, context. The result is the
+/// number of executed instructions minus the budget.
+type Surrounding = unsafe extern "C" fn(*mut u8, i64, *mut Context) -> i64;
+
+/// As [`Surrounding`], of a scan of several tasks: it is given those that are due, too, and where the instructions of each
+/// are left.
+type AtOnce = unsafe extern "C" fn(*mut u8, i64, *mut Context, u64, *mut u64) -> i64;
 
 /// Where a unit begins.
 #[repr(C)]
@@ -59,7 +62,7 @@ pub(crate) struct Compiled {
     entries: Box<[Entry]>,
     /// A whole scan: where there is but one task, cyclic and without a status; and where releases begin and end at once.
     scan: Option<Surrounding>,
-    at_once: Option<Surrounding>,
+    at_once: Option<AtOnce>,
     /// Number of tasks.
     tasks: usize,
     /// A release of each task from its beginning to its end, with the located outputs; where there is no such scan.
@@ -103,7 +106,10 @@ impl Compiled {
         Some(Self {
             entries: entries.collect(),
             scan: functions.scan.map(surrounding),
-            at_once: functions.at_once.map(surrounding),
+            // SAFETY: as above, with its parameters.
+            at_once: functions
+                .at_once
+                .map(|function| unsafe { std::mem::transmute::<*const u8, AtOnce>(at(function)) }),
             tasks: program.schedule().tasks.len(),
             releases: functions.releases.iter().copied().map(surrounding).collect(),
             module: ManuallyDrop::new(module),
@@ -129,8 +135,8 @@ impl Compiled {
     pub(crate) fn scan(&self, program: &Program, data: &mut [u8], state: &mut RunState) -> Option<Exit> {
         let function = self.scan?;
         Some(self.enter(program, data, state, 0, |data, executed, context| {
-            // SAFETY: as `enter` says; bases of tasks are as V2 allows. Such a scan does not use the last two arguments.
-            unsafe { function(data, executed, context, 0, ptr::null_mut()) }
+            // SAFETY: as `enter` says; bases of tasks are as V2 allows.
+            unsafe { function(data, executed, context) }
         }))
     }
 
@@ -166,7 +172,7 @@ impl Compiled {
         let function = *self.releases.get(task)?;
         Some(self.enter(program, data, state, executed, |data, executed, context| {
             // SAFETY: as in `scan`.
-            unsafe { function(data, executed, context, 0, ptr::null_mut()) }
+            unsafe { function(data, executed, context) }
         }))
     }
 

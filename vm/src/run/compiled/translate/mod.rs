@@ -180,7 +180,7 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
         context.func.signature = signature.clone();
         let translation = Translation::new(&shared, module, &mut context.func, &mut builder);
         called.extend(translation.unit(number));
-        if short.get(number).copied().unwrap_or(false) {
+        if short.get(number).copied().unwrap_or(false) && context.func.dfg.num_insts() <= scan::SHORT_BODY {
             context.legalize(module.isa()).ok()?;
             bodies.insert(function.as_u32(), context.func.clone());
         }
@@ -285,10 +285,10 @@ fn preserving(
     builder.finalize();
 }
 
-/// The signature of [`super::Surrounding`].
-fn surrounding_signature(convention: CallConv) -> Signature {
+/// The signature of [`super::Surrounding`], or with two parameters more of [`super::AtOnce`].
+fn surrounding_signature(convention: CallConv, more: usize) -> Signature {
     let mut signature = Signature::new(convention);
-    signature.params.extend([AbiParam::new(types::I64); 5]);
+    signature.params.extend(std::iter::repeat_n(AbiParam::new(types::I64), 3 + more));
     signature.returns.push(AbiParam::new(types::I64));
     signature
 }

@@ -36,6 +36,8 @@ pub(super) struct Surround<'a> {
     /// Executed instructions minus the budget.
     executed: Variable,
     stopped: Option<Block>,
+    /// The functions that are put in the place of their calls, by their numbers.
+    short: &'a BTreeMap<u32, Function>,
 }
 
 /// A function to be translated.
@@ -50,8 +52,10 @@ enum Part {
     Publish,
 }
 
-/// Most instructions of a program that is put into the code around it.
+/// Most instructions of a program that is put into the code around it, and most of what they become with the units that
+/// are put into them.
 const SHORT: u32 = 64;
+pub(super) const SHORT_BODY: usize = 2000;
 
 /// Whether each unit is short and begins at one place of all tasks: then it is put into the code around it.
 pub(super) fn short(program: &Program) -> Vec<bool> {
@@ -102,7 +106,8 @@ pub(super) fn surround(
     if program.unpacked.len() + program.packed.len() + calls > PIECES {
         return Some((functions, 0));
     }
-    let signature = surrounding_signature(shared.convention);
+    let convention = shared.convention;
+    let [signature, at_once] = [0, 2].map(|more| surrounding_signature(convention, more));
     let declare =
         |module: &mut JITModule, name: &str| module.declare_function(name, Linkage::Local, &signature).ok();
     let mut parts = Vec::new();
@@ -114,7 +119,7 @@ pub(super) fn surround(
         let publish = declare(module, "publish")?;
         parts.push((publish, Part::Publish));
         if schedule.at_once {
-            let scan = declare(module, "scan")?;
+            let scan = module.declare_function("scan", Linkage::Local, &at_once).ok()?;
             functions.at_once = Some(scan);
             parts.push((scan, Part::AtOnce { publish }));
         } else {
@@ -127,8 +132,9 @@ pub(super) fn surround(
     }
     let mut largest = 0;
     for (function, part) in parts {
-        context.func.signature = signature.clone();
-        Surround::new(shared, program, module, &mut context.func, builder).part(&part);
+        let wanted = if matches!(part, Part::AtOnce { .. }) { &at_once } else { &signature };
+        context.func.signature = wanted.clone();
+        Surround::new(shared, program, module, &mut context.func, builder, short).part(&part);
         context.inline(Short(short)).ok()?;
         module.define_function(function, context).ok()?;
         largest = largest.max(context.compiled_code()?.buffer.frame_layout()?.frame_to_fp_offset);
@@ -144,19 +150,34 @@ impl<'a> Surround<'a> {
         module: &'a mut JITModule,
         function: &'a mut Function,
         context: &'a mut FunctionBuilderContext,
+        short: &'a BTreeMap<u32, Function>,
     ) -> Self {
         let mut builder = FunctionBuilder::new(function, context);
         let entry = builder.create_block();
         builder.append_block_params_for_function_params(entry);
         builder.switch_to_block(entry);
-        // The signature has five parameters.
+        // The signature has three parameters, or five where several tasks may be due.
+        let none = Value::from_u32(0);
         let [data, counted, context, due, instructions] = match *builder.block_params(entry) {
             [data, counted, context, due, instructions] => [data, counted, context, due, instructions],
-            _ => [Value::from_u32(0); 5],
+            [data, counted, context] => [data, counted, context, none, none],
+            _ => [none; 5],
         };
         let executed = builder.declare_var(types::I64);
         builder.def_var(executed, counted);
-        Self { shared, program, module, builder, data, context, due, instructions, executed, stopped: None }
+        Self {
+            shared,
+            program,
+            module,
+            builder,
+            data,
+            context,
+            due,
+            instructions,
+            executed,
+            stopped: None,
+            short,
+        }
     }
 
     fn part(mut self, part: &Part) {
@@ -301,7 +322,7 @@ impl<'a> Surround<'a> {
         }
         let function = self.module.declare_func_in_func(publish, self.builder.func);
         let executed = self.builder.use_var(self.executed);
-        self.builder.ins().call(function, &[self.data, executed, self.context, self.due, self.instructions]);
+        self.builder.ins().call(function, &[self.data, executed, self.context]);
     }
 
     fn latch_all(&mut self) {
@@ -319,6 +340,9 @@ impl<'a> Surround<'a> {
     /// Calls a program, and goes on where no fault has stopped it.
     fn call(&mut self, call: &ScheduledCall) {
         let Some(function) = self.shared.functions.get(call.unit as usize) else { return };
+        // What calls nothing cannot fault: the machine records faults.
+        let calls_nothing = |body: &Function| body.dfg.ext_funcs.is_empty() && body.dfg.signatures.is_empty();
+        let never_stops = self.short.get(&function.as_u32()).is_some_and(calls_nothing);
         let function = self.module.declare_func_in_func(*function, self.builder.func);
         let prefix = self.shared.prefix(call.first_instruction);
         let executed = self.builder.use_var(self.executed);
@@ -327,6 +351,9 @@ impl<'a> Surround<'a> {
         let call = self.builder.ins().call(function, &[self.data, base, count, self.context]);
         if let Some(executed) = self.builder.inst_results(call).first().copied() {
             self.builder.def_var(self.executed, executed);
+        }
+        if never_stops {
+            return;
         }
         let (stopped, next) = (self.stopped(), self.builder.create_block());
         let fault = self.builder.ins().load(types::I64, MEMORY, self.context, Context::STOPPED);
