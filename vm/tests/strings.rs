@@ -5,7 +5,7 @@
 
 mod support;
 
-use latchwork_vm::{EventKind, Family, Program, Scalar};
+use latchwork_vm::{EventKind, Family, Operand, Program, Scalar};
 use proptest::prelude::*;
 use std::cmp::Ordering;
 use std::sync::Arc;
@@ -95,6 +95,48 @@ proptest! {
             prop_assert_eq!(&machine.data()[16..], &wanted[16..]);
             let cut = u64::from(kept.len() < from.len());
             prop_assert_eq!(machine.events().count(EventKind::StringCut), cut);
+        }
+    }
+}
+
+/// The address of a character, by a subscript of each type: it is there from 1 to the length, whatever the capacity says,
+/// and what is stored there is checked with the data.
+#[test]
+fn characters_by_subscript() {
+    const SIZE: u32 = 16 + 400;
+    let addresses = [0, 1, 12, FIRST, SIZE - 8, SIZE - 5, SIZE - 4, SIZE - 3, SIZE, u32::MAX - 2, u32::MAX];
+    let subscripts = [0, 1, 2, 7, 8, 255, 256, 1 << 15, 1 << 31, 1 << 63, u64::MAX];
+    for family in [Family::IndexCharacter, Family::IndexWideCharacter] {
+        for scalar in [Scalar::I8, Scalar::U8, Scalar::I16, Scalar::U16, Scalar::I32, Scalar::U64] {
+            let program = load(single(400, |unit| {
+                unit.emit(family, scalar, &[at(ORDER), at(LEFT), at(RIGHT)]);
+                unit.emit(Family::Store, Scalar::U16, &[at(ORDER), Operand::Immediate(0), at(FIRST - 2)]);
+                unit.emit(Family::Load, Scalar::U16, &[at(FIRST - 4), at(ORDER), Operand::Immediate(0)]);
+            }));
+            let mut stored = 0;
+            for (address, subscript, length) in addresses.into_iter().flat_map(|address| {
+                subscripts
+                    .into_iter()
+                    .flat_map(move |one| [0u16, 7, 0x7fff, 0xffff].map(|end| (address, one, end)))
+            }) {
+                let mut machines = every(&program);
+                for machine in &mut machines {
+                    put(machine, LEFT, &address.to_le_bytes());
+                    put(machine, RIGHT, &subscript.to_le_bytes()[..4]);
+                    put(machine, RIGHT + 4, &subscript.to_le_bytes()[4..]);
+                    for head in [FIRST, SIZE - 8, SIZE - 5, SIZE - 4] {
+                        put(machine, head + 2, &length.to_le_bytes());
+                    }
+                }
+                let [compiled, threaded, matched] = machines.each_mut().map(|machine| machine.scan(0));
+                assert_eq!(compiled, matched, "{family:?} {scalar:?} {address} {subscript} {length}");
+                assert_eq!(threaded, matched, "{family:?} {scalar:?} {address} {subscript} {length}");
+                let [compiled, threaded, last] = &machines;
+                assert!(compiled.state() == last.state(), "{family:?} {scalar:?} {address} {subscript}");
+                assert!(threaded.state() == last.state(), "{family:?} {scalar:?} {address} {subscript}");
+                stored += u32::from(matched.is_ok());
+            }
+            assert!(stored > 0, "{family:?} {scalar:?}");
         }
     }
 }

@@ -97,6 +97,8 @@ impl Translation<'_> {
                 let address = self.used(b, opcode, operands);
                 self.element(a, address, (c, d), opcode, operands);
             }
+            Family::IndexCharacter => self.character(1, opcode, operands),
+            Family::IndexWideCharacter => self.character(2, opcode, operands),
             _ => return false,
         }
         true
@@ -251,6 +253,26 @@ impl Translation<'_> {
         let last = u32::try_from(last).unwrap_or(u32::MAX);
         // Not above the end of the data image, where the array is one that lies at a place.
         let address = self.moved_address(address, distance, last);
+        self.set_address(to, address);
+    }
+
+    /// Address of a character of a text, whose characters have a width in bytes.
+    fn character(&mut self, width: u32, opcode: Opcode, operands: &[u32; 4]) {
+        let [to, text, index, _] = *operands;
+        // Behind the capacity.
+        let pointer = self.through(text, 2, 2, opcode, operands);
+        let length = self.builder.ins().load(types::I16, MEMORY, pointer, 0);
+        let length = self.builder.ins().uextend(types::I64, length);
+        let index = self.get(index, opcode.scalar());
+        let index = self.extended(index, opcode.scalar());
+        // An index below 1 becomes greater than every length.
+        let number = self.builder.ins().iadd_imm(index, -1);
+        let outside = self.builder.ins().icmp(IntCC::UnsignedGreaterThanOrEqual, number, length);
+        self.check(outside, opcode, operands);
+        let distance = self.builder.ins().imul_imm(number, i64::from(width));
+        let distance = self.builder.ins().iadd_imm(distance, 4);
+        let address = self.used(text, opcode, operands);
+        let address = self.moved_address(address, distance, 4 + width * u32::from(u16::MAX));
         self.set_address(to, address);
     }
 

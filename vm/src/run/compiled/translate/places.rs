@@ -336,8 +336,7 @@ impl Translation<'_> {
         });
         // Through an address, in a region or an instance: anywhere but in temporaries that the piece knows.
         let reaches = opcode.operands().iter().any(|kind| matches!(kind, OperandKind::Address))
-            && !matches!(opcode.family(), Family::Fits | Family::IndexCharacter | Family::IndexWideCharacter)
-            && !matches!(opcode.family(), Family::CompareString | Family::CompareWideString);
+            && !matches!(opcode.family(), Family::Fits | Family::CompareWideString);
         if !plain || reaches {
             self.forget_reachable();
         }
