@@ -13,6 +13,10 @@ use latchwork_compiler::compile;
 use latchwork_tests::generate;
 use latchwork_vm::Program;
 
+/// That of the command.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// Sizes of the projects in lines.
 const SIZES: [usize; 3] = [10_000, 100_000, 1_000_000];
 
