@@ -65,7 +65,8 @@ impl Translation<'_> {
         let depth = self.body.caller.as_ref().map_or(0, |caller| caller.depth);
         let Some(called) = self.shared.image.units.get(unit as usize) else { return };
         let small = self.shared.small.get(unit as usize).copied().unwrap_or(false);
-        if small && depth < DEEPEST && called.instruction_count <= self.room {
+        let fits = called.instruction_count <= self.room && !self.is_too_large();
+        if small && depth < DEEPEST && fits {
             self.room -= called.instruction_count;
             self.set_count(executed, called.first_instruction);
             self.put_in(unit, depth + 1, instance);

@@ -1,5 +1,6 @@
 //! From verified instructions to code of the processor.
 
+mod allowance;
 mod arithmetic;
 mod blocks;
 mod calls;
@@ -24,6 +25,7 @@ use super::support::{self, Context};
 use crate::image::{Image, Unit};
 use crate::instruction::OperandKind;
 use crate::program::Program;
+use allowance::Allowance;
 use cranelift_codegen::ir::{AbiParam, Function, InstBuilder, Signature, types};
 use cranelift_codegen::isa::CallConv;
 use cranelift_codegen::settings::{self, Configurable};
@@ -166,6 +168,7 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
     let mut units = vec![None; shared.functions.len()];
     let mut frames = Vec::with_capacity(shared.functions.len());
     let mut bodies = BTreeMap::new();
+    let mut left = Allowance::new(code.opcodes.len());
     let short = scan::short(program);
     // Those that tasks begin, then those that what has been translated calls.
     let mut called: Vec<u32> =
@@ -179,8 +182,10 @@ fn define(program: &Program, module: &mut JITModule) -> Option<Functions> {
         *unit = Some(*function);
         context.func.signature = signature.clone();
         let translation = Translation::new(&shared, module, &mut context.func, &mut builder);
-        called.extend(translation.unit(number));
-        if short.get(number).copied().unwrap_or(false) && context.func.dfg.num_insts() <= scan::SHORT_BODY {
+        called.extend(translation.unit(number, &mut left)?);
+        let size = context.func.dfg.num_insts();
+        if short.get(number).copied().unwrap_or(false) && size <= scan::SHORT_BODY.min(left.surrounded) {
+            left.surrounded -= size;
             context.legalize(module.isa()).ok()?;
             bodies.insert(function.as_u32(), context.func.clone());
         }

@@ -3,11 +3,11 @@
 #[cfg(doc)]
 use super::super::support;
 use super::super::support::Context;
-use super::Shared;
+use super::allowance::{Allowance, effort};
 use super::deferred::Deferred;
 use super::facts::Facts;
 use super::places::{Base, Spot};
-use super::promote::Kept;
+use super::{Shared, promote::Kept};
 use crate::image::Unit;
 use crate::instruction::Opcode;
 use crate::types::Scalar;
@@ -45,6 +45,8 @@ pub(super) struct Translation<'a> {
     pub(super) open: bool,
     /// Instructions of other units that may still be put into this function.
     pub(super) room: u32,
+    /// Most [`effort`] that compiling it may take.
+    effort: usize,
     /// Units whose functions are called.
     pub(super) called: Vec<u32>,
 }
@@ -139,14 +141,16 @@ impl<'a> Translation<'a> {
             deferred: Deferred::default(),
             open: true,
             room: 0,
+            effort: 0,
             called: Vec::new(),
         }
     }
 
-    /// Translates a unit as a function. The result are the units whose functions it calls.
-    pub(super) fn unit(mut self, number: usize) -> Vec<u32> {
-        let Some(unit) = self.shared.image.units.get(number) else { return self.called };
-        self.room = ROOM.saturating_add(unit.instruction_count);
+    /// Translates a unit as a function. The result are the units whose functions it calls; `None` where it is too large.
+    pub(super) fn unit(mut self, number: usize, left: &mut Allowance) -> Option<Vec<u32>> {
+        let Some(unit) = self.shared.image.units.get(number) else { return Some(self.called) };
+        let room = left.room.min(ROOM + unit.instruction_count);
+        (self.room, self.effort) = (room, left.effort);
         self.body.instance = self.instance(self.body.base, None);
         if let Some(start) = self.shared.starts.get(number).copied().flatten() {
             self.body.instance = Spot::absolute(start);
@@ -154,9 +158,16 @@ impl<'a> Translation<'a> {
         self.body.instance_bytes = unit.instance_bytes;
         self.keep_places(unit);
         self.straight_pieces(unit);
+        left.effort = left.effort.checked_sub(effort(self.builder.func))?;
+        left.room -= room - self.room;
         self.builder.seal_all_blocks();
         self.builder.finalize();
-        self.called
+        Some(self.called)
+    }
+
+    /// Whether the program will not be compiled, because this would take too long.
+    pub(super) fn is_too_large(&self) -> bool {
+        effort(self.builder.func) > self.effort
     }
 
     /// Translates the instructions of a unit, with the current body.
@@ -180,6 +191,9 @@ impl<'a> Translation<'a> {
             else {
                 continue;
             };
+            if self.body.caller.is_none() && self.is_too_large() {
+                return;
+            }
             self.limit_known();
             self.instruction(*opcode, &record.operands);
         }
