@@ -2,7 +2,8 @@
 
 use cranelift_codegen::ir::Function;
 
-/// What may still be done for a program.
+/// What may still be done for a program. It also keeps functions far below 2^24 values, beyond which the code generator
+/// would confuse them.
 pub(super) struct Allowance {
     /// Instructions of units that are put into the code of others.
     pub(super) room: u32,
