@@ -8,7 +8,7 @@
 //!
 //! The threaded dispatcher and compiled code handle the ordinary case only. Whatever records an event or raises a fault
 //! is handed to the one instruction step of the matched dispatcher, so all agree by construction on everything rare.
-//! `threaded` and `compiled` are the modules of the crate with unsafe code.
+//! `threaded`, `compiled` and `texts` are the modules of the crate with unsafe code.
 
 pub(crate) mod access;
 #[cfg(compiled_form)]
@@ -22,6 +22,8 @@ pub(crate) mod handlers;
 pub(crate) mod matched;
 pub(crate) mod number;
 pub(crate) mod observer;
+#[cfg(compiled_form)]
+mod texts;
 #[cfg(threaded_dispatch)]
 pub(crate) mod threaded;
 

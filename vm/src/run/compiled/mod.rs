@@ -16,9 +16,8 @@
 
 #![allow(unsafe_code)]
 
-mod memory;
+mod called_texts;
 mod support;
-pub(super) mod texts;
 mod translate;
 
 use super::{Exit, RunState, Start};

@@ -1,14 +1,11 @@
 //! What compiled code calls: everything that is rare or long runs in the machine itself.
 
 use super::super::access::Calls;
-use super::super::handlers::{self, Handler};
 use super::super::observer::Observer;
+use super::super::texts::{DataImage, on_frame};
 use super::super::{RunState, Step, matched};
 use super::Entry;
-use super::memory::Memory;
-use super::texts::{DataImage, on_frame};
 use crate::fault::FaultKind;
-use crate::instruction::Family;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
 use std::{ptr, slice};
@@ -136,36 +133,6 @@ pub(super) unsafe extern "C" fn enter(context: *mut Context, table: u32, address
 pub(super) unsafe extern "C" fn copy(to: *mut u8, from: *const u8, bytes: usize) {
     // SAFETY: as the caller says.
     unsafe { from.copy_to(to, bytes) };
-}
-
-/// Runs a plain instruction without the checked step, which runs it where it turns out to be rare. The result as that of
-/// [`step`].
-pub(super) type Direct = unsafe extern "C" fn(*mut Context, u32, *mut u8) -> i64;
-
-/// # Safety
-/// As for [`step`]; the instruction is one of this handler.
-unsafe extern "C" fn direct<H: Handler>(context: *mut Context, instruction: u32, base: *mut u8) -> i64 {
-    // SAFETY: the context outlives the run, and the instruction is one of the program.
-    unsafe {
-        let mut memory = Memory::new(context, base);
-        let records = &(*(*context).program).code().records;
-        let outcome = records.get(instruction as usize).map(|record| H::run(&mut memory, &record.operands));
-        match outcome {
-            Some(Ok(Step::Next)) => memory.charged,
-            _ => step(context, instruction, base),
-        }
-    }
-}
-
-/// The function of an instruction on texts.
-pub(super) fn text(family: Family) -> Option<Direct> {
-    Some(match family {
-        Family::CompareString => direct::<handlers::CompareString<u8>>,
-        Family::CompareWideString => direct::<handlers::CompareWideString<u16>>,
-        Family::CopyString => direct::<handlers::CopyString<u8>>,
-        Family::CopyWideString => direct::<handlers::CopyWideString<u16>>,
-        _ => return None,
-    })
 }
 
 /// Runs a native function on the frame at an address that lies inside the data image. The result is what it charges;

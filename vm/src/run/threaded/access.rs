@@ -4,9 +4,9 @@
 
 use super::super::Stop;
 use super::super::access::{Access, Instance, Members};
-use super::super::compiled::texts::{self, DataImage};
 use super::super::dispatch::{Target, UNGUARDED};
 use super::super::number::Number;
+use super::super::texts::{self, DataImage};
 use super::chain::{Entry, Record};
 use super::{Context, admitted, native};
 use crate::coverage::CoverageLog;

@@ -1,7 +1,6 @@
 //! The threaded dispatcher: every handler runs one instruction and continues with the next in tail position.
 //!
-//! The only module of the crate with unsafe code, with the modules inside it. It may assume what [`crate::verify`] has
-//! proven for the image:
+//! One of the modules of the crate with unsafe code. They may assume what [`crate::verify`] has proven for the image:
 //!
 //! * **V1** An absolute place operand lies, with its width, inside the data image.
 //! * **V2** A relative place operand lies, with its width, inside the instance of its unit; and every instance base
@@ -44,10 +43,10 @@ use self::access::{Absolute, Addressing, BIAS, Mixed, Unchecked, biased};
 use self::chain::{Entry, Record};
 use self::fused::Fused;
 use super::access::Calls;
-use super::compiled::texts::{DataImage, on_frame};
 use super::handlers::{self, Handler as Run, scalar_types};
 use super::matched;
 use super::observer::Observer;
+use super::texts::{DataImage, on_frame};
 use super::{Exit, Frame, Outcome, RunState, Start, Step, Stop};
 use crate::fault::FaultKind;
 use crate::image::IndexRange;

@@ -1,7 +1,7 @@
 //! Texts and native functions.
 
-use super::super::support::{self, Direct};
-use super::super::texts::called as texts;
+use super::super::called_texts as texts;
+use super::super::support;
 use super::arithmetic::is_signed;
 use super::places::kind;
 use super::unit::Translation;
@@ -48,10 +48,7 @@ impl Translation<'_> {
                 let frame = self.builder.ins().isub(pointer, data);
                 self.native(opcode, operands, frame);
             }
-            family => match support::text(family) {
-                Some(function) => self.text(opcode, operands, function),
-                None => return false,
-            },
+            _ => return false,
         }
         true
     }
@@ -167,17 +164,6 @@ impl Translation<'_> {
         let function = support::native as unsafe extern "C" fn(_, _, _, _) -> _ as usize;
         let kinds = [types::I64, types::I32, types::I32, types::I32];
         let charged = self.call(function, &kinds, Some(types::I64), &[context, index, native, frame]);
-        self.end_if_stopped();
-        self.charge(charged);
-        self.forget_written(opcode, operands);
-    }
-
-    fn text(&mut self, opcode: Opcode, operands: &[u32; 4], function: Direct) {
-        self.write_operands(opcode, operands);
-        let (context, base) = (self.context, self.body.base);
-        let index = self.number32(self.index);
-        let kinds = [types::I64, types::I32, types::I64];
-        let charged = self.call(function as usize, &kinds, Some(types::I64), &[context, index, base]);
         self.end_if_stopped();
         self.charge(charged);
         self.forget_written(opcode, operands);

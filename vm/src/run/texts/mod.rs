@@ -4,22 +4,23 @@
 //! ([`crate::TextOperation`]); or it changes nothing and gives [`RARE`], and the plain instruction runs. A result that is
 //! not negative holds a value in its low bits, where there is one, and in the others what the instruction charges.
 
-pub(super) mod called;
-mod operations;
-mod search;
+#![allow(unsafe_code)]
 
-pub(in crate::run) use operations::on_frame;
+pub(super) mod operations;
+pub(super) mod search;
+
+pub(super) use operations::on_frame;
 #[cfg(threaded_dispatch)]
-pub(in crate::run) use search::compare;
+pub(super) use search::compare;
 
 use crate::instruction::BYTES_PER_COUNT;
 use crate::place::SYSTEM_BYTES;
 
 /// The data image of a run.
 #[derive(Clone, Copy)]
-pub(in crate::run) struct DataImage {
-    pub(in crate::run) data: *mut u8,
-    pub(in crate::run) size: usize,
+pub(super) struct DataImage {
+    pub(super) data: *mut u8,
+    pub(super) size: usize,
 }
 
 /// The plain instruction is to run.
@@ -216,7 +217,7 @@ unsafe fn copy_short(to: *mut u8, from: *const u8, bytes: usize) {
 ///
 /// # Safety
 /// The data image is that of a run.
-pub(in crate::run) unsafe fn copy_text(image: DataImage, to: u32, from: u32) -> i64 {
+pub(super) unsafe fn copy_text(image: DataImage, to: u32, from: u32) -> i64 {
     // SAFETY: as the caller says; what is copied is no longer than either capacity.
     unsafe {
         let Some(to) = Text::at(image, to) else { return rare() };

@@ -1,7 +1,7 @@
 //! The functions on STRINGs as compiled code calls them: with the context of the run.
 
-use super::super::support::Context;
-use super::{copy_text as copy, operations, search};
+use super::super::texts::{copy_text as copy, operations, search};
+use super::support::Context;
 
 macro_rules! called {
     ($($name:ident($($argument:ident: $kind:ty),*) = $work:path;)*) => {$(
@@ -9,7 +9,7 @@ macro_rules! called {
         ///
         /// # Safety
         /// The context is that of a run.
-        pub(in crate::run::compiled) unsafe extern "C" fn $name(
+        pub(super) unsafe extern "C" fn $name(
             context: *mut Context,
             $($argument: $kind),*
         ) -> i64 {
