@@ -6,7 +6,7 @@
 use super::super::Entry;
 use super::super::support;
 use super::facts::Facts;
-use super::places::{Known, Spot};
+use super::places::Spot;
 use super::unit::{Body, Caller, MEMORY, Translation};
 use super::unit_signature;
 use crate::instruction::Opcode;
@@ -140,9 +140,7 @@ impl Translation<'_> {
             return;
         }
         let pointer = self.through(address, 0, 4, opcode, operands);
-        let inside = self.known_address(address).and_then(|address| address.inside);
-        let exact = inside.filter(|(_, reach)| *reach == 0).map(|(spot, _)| spot);
-        let tag = match exact {
+        let tag = match self.exact(address) {
             Some(spot) => self.get_spot(spot, 4, types::I32),
             None => self.builder.ins().load(types::I32, MEMORY, pointer, 0),
         };
@@ -188,7 +186,7 @@ impl Translation<'_> {
         let (spot, bytes) = (instance.spot, 4);
         let value = self.number32(tag);
         self.facts.known.retain(|known| known.spot != spot || known.bytes != bytes);
-        self.facts.known.push(Known { spot, bytes, value, unwritten: None, address: None });
+        self.note(spot, value);
     }
 
     /// A call through a dispatch table with many targets.

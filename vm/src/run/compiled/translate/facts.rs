@@ -59,6 +59,14 @@ impl Facts {
         });
         self.within.retain(|within| other.within.contains(within));
     }
+
+    /// Notes one more way to a point.
+    pub(super) fn arrive(&self, arrival: &mut Option<Self>) {
+        match arrival {
+            Some(arrival) => arrival.meet(self),
+            None => *arrival = Some(self.carried()),
+        }
+    }
 }
 
 impl Translation<'_> {
@@ -76,15 +84,5 @@ impl Translation<'_> {
         let arrival = self.body.arrivals.get_mut(at).and_then(Option::take);
         let repeated = self.shared.repeated.get(index as usize).copied().unwrap_or(true);
         self.facts = arrival.filter(|_| !repeated).unwrap_or_default();
-    }
-}
-
-impl Facts {
-    /// Notes one more way to a point.
-    pub(super) fn arrive(&self, arrival: &mut Option<Self>) {
-        match arrival {
-            Some(arrival) => arrival.meet(self),
-            None => *arrival = Some(self.carried()),
-        }
     }
 }

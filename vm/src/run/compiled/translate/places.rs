@@ -184,7 +184,7 @@ impl Translation<'_> {
                 self.load_place(spot, wanted)
             }
         };
-        self.facts.known.push(Known { spot, bytes, value, unwritten: None, address: None });
+        self.note(spot, value);
         self.as_kind(value, wanted)
     }
 
@@ -221,7 +221,7 @@ impl Translation<'_> {
         self.facts.known.push(Known { spot, bytes, value, unwritten, address });
     }
 
-    /// Notes the value that an instruction has written at a place, of which nothing is known any more.
+    /// Notes the value that a place has, of which nothing is known.
     pub(super) fn note(&mut self, spot: Spot, value: Value) {
         let bytes = self.builder.func.dfg.value_type(value).bytes();
         self.facts.known.push(Known { spot, bytes, value, unwritten: None, address: None });

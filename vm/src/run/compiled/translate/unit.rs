@@ -219,7 +219,7 @@ impl<'a> Translation<'a> {
 
     /// Sum of the costs of all instructions before one.
     pub(super) fn prefix(&self, index: u32) -> i64 {
-        self.shared.code.records.get(index as usize).map_or(0, |record| i64::from(record.prefix))
+        self.shared.prefix(index)
     }
 
     pub(super) fn number(&mut self, number: i64) -> Value {
