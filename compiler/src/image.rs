@@ -230,7 +230,7 @@ fn layout(
         for (variable, place) in
             unit.iter().flat_map(|(unit, places)| unit.variables.iter().zip(&places.variables))
         {
-            if variable.location.as_ref().is_some_and(|location| !is_open(location)) {
+            if variable.location.as_deref().is_some_and(|location| !is_open(location)) {
                 retained.variable(variable, place.spot.offset);
             }
         }

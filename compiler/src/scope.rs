@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use latchwork_grammar::{
     Name, Span,
-    tree::{Ident, ProgramUnit, TypeDeclaration, UnitKind, VariableDeclaration},
+    tree::{ProgramUnit, TypeDeclaration, UnitKind, VariableDeclaration},
 };
 
 use crate::{
@@ -42,11 +42,9 @@ pub(crate) struct ValueSymbol {
 #[derive(Clone, Copy)]
 pub(crate) struct Declared<'a> {
     pub(crate) declaration: &'a VariableDeclaration,
-    /// The name; `None` where the address is the name.
-    pub(crate) ident: Option<Ident>,
-    pub(crate) progress: Progress,
     /// Index of the first name of the same declaration.
-    pub(crate) first: usize,
+    pub(crate) first: u32,
+    pub(crate) progress: Progress,
 }
 
 impl<'a> UnitScope<'a> {
@@ -74,16 +72,12 @@ impl<'a> UnitScope<'a> {
 
 impl<'a> Declared<'a> {
     /// The next name of a scope, behind those `before` it.
-    pub(crate) fn next(
-        before: &[Declared<'a>],
-        declaration: &'a VariableDeclaration,
-        ident: Option<Ident>,
-    ) -> Declared<'a> {
+    pub(crate) fn next(before: &[Declared<'a>], declaration: &'a VariableDeclaration) -> Declared<'a> {
         let first = match before.last() {
             Some(last) if std::ptr::eq(last.declaration, declaration) => last.first,
-            _ => before.len(),
+            _ => before.len() as u32,
         };
-        Declared { declaration, ident, progress: Progress::Pending, first }
+        Declared { declaration, first, progress: Progress::Pending }
     }
 }
 

@@ -54,7 +54,7 @@ pub enum StopForm {
 /// The stops of a checked program, in the order of its text. `text` gives what is written at a place.
 pub(crate) fn stops<'s>(program: &TypedProgram, names: &Names, text: impl Fn(Span) -> &'s str) -> Vec<Stop> {
     let mut found = Vec::new();
-    let is_input = |variable: &Variable| variable.location.as_ref().and_then(input_address).is_some();
+    let is_input = |variable: &Variable| variable.location.as_deref().and_then(input_address).is_some();
     let global = program.globals.iter().any(is_input);
     // Most function blocks know nothing of inputs of the controller.
     let asks = |unit: &&TypedUnit| {
@@ -195,7 +195,7 @@ impl<'p> Unit<'p> {
             return None;
         }
         let global = |id: crate::typed::GlobalId| self.program.globals.get(id.0 as usize);
-        let address = |variable: &Variable| variable.location.as_ref().and_then(input_address);
+        let address = |variable: &Variable| variable.location.as_deref().and_then(input_address);
         match &access.root {
             Root::This => None,
             Root::Direct(direct) => input_address(direct),
@@ -303,7 +303,7 @@ impl<'e> Flags<'e> {
     fn list(&mut self, statements: &'e [Statement], conditions: &mut Vec<&'e Expression>) {
         for statement in statements {
             if let StatementKind::Assign { target, value } = &statement.kind
-                && let (Root::Variable(id), []) = (&target.root, target.steps.as_slice())
+                && let (Root::Variable(id), []) = (&target.root, &*target.steps)
             {
                 match value.kind {
                     ExpressionKind::Constant(Constant::Bool(false)) => {}

@@ -93,7 +93,7 @@ pub struct Variable {
     /// `R_EDGE`, `F_EDGE`.
     pub edge: Option<Edge>,
     /// `AT`.
-    pub location: Option<DirectAddress>,
+    pub location: Option<Box<DirectAddress>>,
     /// Its initial value where one was written, already of the variable's type.
     pub initial: Option<InitialValue>,
     /// For `VAR_EXTERNAL`: the global.
@@ -195,7 +195,7 @@ pub enum StatementKind {
     /// The first group with a matching label; no label is in two groups.
     Case {
         /// An integer, bit string, character or enumeration.
-        selector: Expression,
+        selector: Box<Expression>,
         /// Inclusive ranges with statements.
         groups: Vec<CaseGroup>,
         /// `ELSE`.
@@ -278,6 +278,10 @@ pub struct Expression {
     pub span: Span,
 }
 
+// A large program holds millions of them until they are lowered.
+#[cfg(target_pointer_width = "64")]
+const _: () = assert!(size_of::<Expression>() == 64 && size_of::<Statement>() == 128);
+
 /// The forms of typed expressions.
 #[derive(Clone, Debug)]
 pub enum ExpressionKind {
@@ -303,7 +307,7 @@ pub enum ExpressionKind {
     /// A function or method written by the user.
     Function(Box<FunctionCall>),
     /// `REF(variable)`, or an instance that becomes the value of an interface variable.
-    Reference(Access),
+    Reference(Box<Access>),
     /// The time of the scan, as a TIME: the same for everything in it.
     ScanTime,
     /// A standard function with outputs and no result; only as a statement.
@@ -347,7 +351,7 @@ pub struct Access {
     /// Where it starts.
     pub root: Root,
     /// The way from there.
-    pub steps: Vec<Step>,
+    pub steps: Box<[Step]>,
     /// Type of what is reached.
     pub ty: TypeId,
     /// Its source.

@@ -99,7 +99,12 @@ impl<'a> Checker<'a> {
         if self.is_unknown(walk.ty) {
             return None;
         }
-        Some(Access { root: walk.root, steps: walk.steps, ty: walk.ty, span: expression.span })
+        Some(Access {
+            root: walk.root,
+            steps: walk.steps.into_boxed_slice(),
+            ty: walk.ty,
+            span: expression.span,
+        })
     }
 
     /// The value of a variable; a constant's value where it is known.
@@ -157,7 +162,7 @@ impl<'a> Checker<'a> {
 
     /// The value of a scalar constant of the owner of the method being checked.
     fn known_member(&self, access: &Access) -> Option<Constant> {
-        let [Step::Member(index)] = access.steps.as_slice() else { return None };
+        let [Step::Member(index)] = &*access.steps else { return None };
         let owner = self.inside_type()?;
         let variable = self.units[owner.0 as usize].variables.get(*index as usize)?;
         match &variable.initial {
@@ -324,7 +329,7 @@ impl<'a> Checker<'a> {
         }
         let barrier = (address.area == Area::Input).then_some(Barrier::PhysicalInput(address.span));
         let ty = self.elementary(size_type(address.size));
-        let same = |location: &Option<DirectAddress>| {
+        let same = |location: &Option<Box<DirectAddress>>| {
             location.as_ref().is_some_and(|other| {
                 (other.area, other.size, &other.path) == (address.area, address.size, &address.path)
             })

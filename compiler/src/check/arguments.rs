@@ -94,8 +94,8 @@ pub(crate) struct Bound {
     pub(crate) inputs: Vec<(u32, Expression)>,
     pub(crate) in_outs: Vec<(u32, Access)>,
     pub(crate) outputs: Vec<OutputTarget>,
-    pub(crate) enable: Option<Expression>,
-    pub(crate) enable_output: Option<Access>,
+    pub(crate) enable: Option<Box<Expression>>,
+    pub(crate) enable_output: Option<Box<Access>>,
     /// An argument was wrong, which has been reported or will be.
     pub(crate) faulty: bool,
 }
@@ -159,6 +159,9 @@ impl<'a> Checker<'a> {
             return None;
         };
         let mut bound = Bound { enable: input, enable_output: output, ..Bound::default() };
+        let outputs = given.iter().filter(|given| matches!(given.kind, GivenKind::Output { .. })).count();
+        bound.inputs.reserve_exact(given.len() - outputs);
+        bound.outputs.reserve_exact(outputs);
         let sound = if formal {
             self.bind_formal(interface, given, &mut bound)
         } else {

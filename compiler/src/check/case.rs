@@ -47,7 +47,9 @@ impl<'a> Checker<'a> {
                 let end = last.last.as_ref().map_or(last.first.span, |last| last.span);
                 self.observe(Observation::Labels, first.first.span.to(end), &mut body);
             }
-            body.append(&mut self.statements(&group.statements));
+            let statements = self.statements(&group.statements);
+            body.reserve_exact(statements.len());
+            body.extend(statements);
             typed.push((ranges, body));
         }
         let has_else = otherwise.is_some();
@@ -59,7 +61,10 @@ impl<'a> Checker<'a> {
         if sound && !has_else {
             self.warn_missing_values(ty, &seen, place, span);
         }
-        Some(Statement { kind: StatementKind::Case { selector, groups: typed, otherwise }, span })
+        Some(Statement {
+            kind: StatementKind::Case { selector: Box::new(selector), groups: typed, otherwise },
+            span,
+        })
     }
 
     fn selector_type(&mut self, selector: &Expression) -> Option<TypeId> {

@@ -26,8 +26,8 @@ use crate::{
 /// EN and ENO as given in a call.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Enable {
-    pub(crate) input: Option<Expression>,
-    pub(crate) output: Option<Access>,
+    pub(crate) input: Option<Box<Expression>>,
+    pub(crate) output: Option<Box<Access>>,
 }
 
 /// Whether a name is one of the two.
@@ -83,7 +83,7 @@ impl<'a> Checker<'a> {
                 let goal = Goal::Input { name: "EN", callee: shown, place: None };
                 let value = self.convert(value, bool_type, &goal);
                 let sound = !self.is_unknown(value.ty);
-                enable.input = Some(value);
+                enable.input = Some(Box::new(value));
                 sound
             }
             GivenKind::Output { target, negated, .. } if !is_input => {
@@ -112,7 +112,7 @@ impl<'a> Checker<'a> {
                     );
                     return false;
                 }
-                enable.output = Some(access);
+                enable.output = Some(Box::new(access));
                 true
             }
             GivenKind::Input { value, .. } => {
@@ -164,7 +164,7 @@ impl<'a> Checker<'a> {
                 let id = self.temporary(operand.ty, operand.span);
                 let access = Access {
                     root: Root::Variable(id),
-                    steps: Vec::new(),
+                    steps: Box::default(),
                     ty: operand.ty,
                     span: operand.span,
                 };

@@ -63,7 +63,7 @@ impl<'a> Checker<'a> {
 
     pub(super) fn this_instance(&mut self, span: Span) -> Option<Access> {
         let Walk { root, steps, ty, .. } = self.walk_from_this(span)?;
-        Some(Access { root, steps, ty, span })
+        Some(Access { root, steps: steps.into_boxed_slice(), ty, span })
     }
 
     /// What a callee with a point stands for: a method, or an instance that is a member.

@@ -79,7 +79,7 @@ impl Checker<'_> {
             );
             return Some(self.unknown(value.span));
         }
-        let kind = ExpressionKind::Reference(access.clone());
+        let kind = ExpressionKind::Reference(Box::new(access.clone()));
         Some(Expression { kind, ty: to, span: value.span })
     }
 

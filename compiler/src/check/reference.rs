@@ -50,7 +50,7 @@ impl<'a> Checker<'a> {
             return self.unknown(call.span);
         }
         let ty = self.types.intern(Type::Reference(access.ty));
-        Expression { kind: ExpressionKind::Reference(access), ty, span: call.span }
+        Expression { kind: ExpressionKind::Reference(Box::new(access)), ty, span: call.span }
     }
 
     /// Among declarations the target of a reference may be declared further down.
@@ -76,7 +76,7 @@ impl<'a> Checker<'a> {
             _ => return None,
         };
         let variable = &self.units[unit.0 as usize].variables[id.0 as usize];
-        if variable.location.as_ref().is_some_and(is_open) || self.has_open_members(variable.kind) {
+        if variable.location.as_deref().is_some_and(is_open) || self.has_open_members(variable.kind) {
             return Some("VAR_CONFIG gives it a place of its own in every instance");
         }
         self.configuration.linked.contains(&(unit, id)).then_some("another variable in another program")

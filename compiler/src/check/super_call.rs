@@ -129,7 +129,7 @@ impl<'a> Checker<'a> {
         }
         let instance = Access {
             root: Root::This,
-            steps: Vec::new(),
+            steps: Box::default(),
             ty: self.types.intern(Type::Unit(base)),
             span: super_span,
         };

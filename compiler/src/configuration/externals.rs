@@ -39,8 +39,8 @@ impl<'a> Checker<'a> {
         let bindings = self.bindings(instance, start, level);
         let set = |(link, target): &(GlobalId, ExternalTarget)| {
             let ty = self.global_type(*link);
-            let place = Access { root: Root::Global(*link), steps: Vec::new(), ty, span };
-            let reference = ExpressionKind::Reference(self.way_to(instance, *target, span));
+            let place = Access { root: Root::Global(*link), steps: Box::default(), ty, span };
+            let reference = ExpressionKind::Reference(Box::new(self.way_to(instance, *target, span)));
             let value = Expression { kind: reference, ty, span };
             Statement { kind: StatementKind::Assign { target: place, value }, span }
         };
@@ -162,13 +162,11 @@ impl<'a> Checker<'a> {
     fn way_to(&self, instance: InstanceScope<'a>, target: ExternalTarget, span: Span) -> Access {
         let declared = self.declared(target);
         let ty = declared.kind;
-        let (root, steps) = match (target, &declared.location) {
-            (ExternalTarget::Global(global), _) => (Root::Global(global), Vec::new()),
-            (ExternalTarget::Program(..), Some(address)) => {
-                (Root::Direct(Box::new(address.clone())), Vec::new())
-            }
+        let (root, steps): (Root, Box<[Step]>) = match (target, &declared.location) {
+            (ExternalTarget::Global(global), _) => (Root::Global(global), Box::default()),
+            (ExternalTarget::Program(..), Some(address)) => (Root::Direct(address.clone()), Box::default()),
             (ExternalTarget::Program(_, id), None) => {
-                (Root::Global(instance.global), vec![Step::Member(id.0)])
+                (Root::Global(instance.global), Box::from([Step::Member(id.0)]))
             }
         };
         Access { root, steps, ty, span }

@@ -270,7 +270,7 @@ impl<'a> Checker<'a> {
         for (unit, name) in instances {
             let Some(before) = first.insert(unit, name.span) else { continue };
             let output = self.units[unit.0 as usize].variables.iter().find_map(|variable| {
-                variable.location.as_ref().filter(|at| at.area == tree::Area::Output && !is_open(at))
+                variable.location.as_deref().filter(|at| at.area == tree::Area::Output && !is_open(at))
             });
             let Some(output) = output.map(|output| output.span) else { continue };
             let (shown, program) = (self.text(output), self.spelling(self.units[unit.0 as usize].name));

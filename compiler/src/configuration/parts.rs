@@ -203,7 +203,7 @@ impl Checker<'_> {
             let open = match self.types.get(id) {
                 Type::Unit(unit) => {
                     let variables = &self.units[unit.0 as usize].variables;
-                    variables.iter().any(|variable| variable.location.as_ref().is_some_and(is_open))
+                    variables.iter().any(|variable| variable.location.as_deref().is_some_and(is_open))
                 }
                 Type::Structure(derived) => self.has_own_open_members(*derived),
                 _ => false,

@@ -49,14 +49,18 @@ pub(super) struct Reached {
 impl Reached {
     /// The place reached.
     pub(super) fn target(&self, span: Span) -> PathTarget {
-        let access =
-            Access { root: self.walk.root.clone(), steps: self.walk.steps.clone(), ty: self.walk.ty, span };
+        let access = Access {
+            root: self.walk.root.clone(),
+            steps: self.walk.steps.as_slice().into(),
+            ty: self.walk.ty,
+            span,
+        };
         PathTarget { access, start: self.start }
     }
 
     /// Whether the machine reads it from a terminal.
     pub(super) fn is_physical_input(&self) -> bool {
-        let declared = self.variable.as_ref().and_then(|variable| variable.location.as_ref());
+        let declared = self.variable.as_ref().and_then(|variable| variable.location.as_deref());
         let area = match (&self.walk.root, &self.open) {
             (_, Some(open)) => Some(open.address.area),
             (Root::Direct(address), None) => Some(address.area),
@@ -317,13 +321,13 @@ impl<'a> Checker<'a> {
         reached.walk.ty = variable.kind;
         match &variable.location {
             Some(address) if !is_open(address) => {
-                reached.walk.root = Root::Direct(Box::new(address.clone()));
+                reached.walk.root = Root::Direct(address.clone());
                 reached.walk.steps.clear();
                 reached.start = variable.kind;
             }
             location => {
                 reached.walk.steps.push(Step::Member(id.0));
-                reached.open = location.as_ref().map(|address| OpenPart {
+                reached.open = location.as_deref().map(|address| OpenPart {
                     key: reached.key.clone(),
                     steps: reached.walk.steps.len(),
                     kind: variable.kind,

@@ -146,7 +146,7 @@ impl<'a> Checker<'a> {
         if let Some(open) = &reached.open {
             let (address, _) = self.configuration.completed.get(&open.key)?;
             target.access.root = Root::Direct(Box::new(address.clone()));
-            target.access.steps.drain(..open.steps);
+            target.access.steps = target.access.steps[open.steps..].into();
             target.start = open.kind;
         }
         Some(target)
@@ -178,7 +178,7 @@ impl<'a> Checker<'a> {
     fn report_open_variables(&mut self) {
         if self.configuration.tree.is_none() {
             let units = self.units.iter().flat_map(|unit| &unit.variables);
-            let open = units.filter_map(|variable| variable.location.as_ref().filter(|at| is_open(at)));
+            let open = units.filter_map(|variable| variable.location.as_deref().filter(|at| is_open(at)));
             let open = open.chain(self.types.open_members.values());
             let places: Vec<Span> = open.map(|address| address.span).collect();
             for place in places {

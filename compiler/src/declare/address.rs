@@ -268,7 +268,7 @@ impl Checker<'_> {
         let mut located: Vec<Located> = Vec::new();
         let units = self.units.iter().filter(|unit| unit.kind == UnitKind::Program);
         let variables = units.flat_map(|unit| &unit.variables).chain(&self.globals.variables);
-        let declared = variables.filter_map(|variable| Some((variable.location.as_ref()?, variable.kind)));
+        let declared = variables.filter_map(|variable| Some((variable.location.as_deref()?, variable.kind)));
         for (address, kind) in declared.chain(self.completed_places()) {
             if self.has_error_in(address.span) {
                 continue;

@@ -129,7 +129,7 @@ impl<'a> Checker<'a> {
         match value.kind {
             _ if self.is_unknown(value.ty) => None,
             ExpressionKind::Constant(constant) => Some(InitialValue::Constant(constant)),
-            ExpressionKind::Reference(access) => Some(InitialValue::Reference(Box::new(access))),
+            ExpressionKind::Reference(access) => Some(InitialValue::Reference(access)),
             _ => {
                 self.report(
                     Diagnostic::error(

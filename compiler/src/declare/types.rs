@@ -157,8 +157,8 @@ impl<'a> Checker<'a> {
                     .as_ref()
                     .filter(|_| !overlap)
                     .and_then(|initial| self.initial_value(initial, kind, *ident));
-                if let Some(location) = declaration.location.as_ref().filter(|location| is_open(location)) {
-                    self.types.open_members.insert((derived, members.len() as u32), (**location).clone());
+                if let Some(location) = declaration.location.as_deref().filter(|location| is_open(location)) {
+                    self.types.open_members.insert((derived, members.len() as u32), location.clone());
                 }
                 members.push(StructureMember { name: ident.name, kind, initial, place, span: ident.span });
             }

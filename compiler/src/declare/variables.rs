@@ -35,7 +35,7 @@ impl<'a> Checker<'a> {
             self.configuration.levels.push(level);
             let variable = self.placeholder(section.kind, declaration, ident, qualifiers);
             self.globals.variables.push(variable);
-            let declared = Declared::next(&self.globals.declared, declaration, ident);
+            let declared = Declared::next(&self.globals.declared, declaration);
             self.globals.declared.push(declared);
         }
     }
@@ -116,7 +116,7 @@ impl<'a> Checker<'a> {
                     scope.by_name.insert(ident.name, id);
                 }
                 scope.variables.push(variable);
-                scope.declared.push(Declared::next(&scope.declared, declaration, ident));
+                scope.declared.push(Declared::next(&scope.declared, declaration));
                 if let (SectionKind::Global, UnitKind::Program, Some(ident)) =
                     (section.kind, tree.kind, ident)
                 {
@@ -134,13 +134,13 @@ impl<'a> Checker<'a> {
         qualifiers: Qualifiers,
     ) -> Variable {
         let span = ident.map(|ident| ident.span);
-        let span = span.or_else(|| declaration.location.as_ref().map(|location| location.span));
+        let span = span.or_else(|| declaration.location.as_deref().map(|location| location.span));
         let (name, span) = (ident.map(|ident| ident.name), span.unwrap_or(declaration.span));
         Variable {
             constant: qualifiers.constant,
             retain: qualifiers.retain,
             edge: declaration.edge.map(|(edge, _)| edge),
-            location: declaration.location.as_deref().cloned(),
+            location: declaration.location.clone(),
             ..Variable::plain(name, self.unknown_type(), section, span)
         }
     }
@@ -164,8 +164,8 @@ impl<'a> Checker<'a> {
         let level = self.configuration.levels.get(index).copied();
         let place = std::mem::replace(&mut self.configuration.place, level);
         self.globals.declared[index].progress = Progress::Running;
-        let Declared { declaration, ident, first, .. } = self.globals.declared[index];
-        match Some(first).filter(|first| self.globals.declared[*first].progress == Progress::Done) {
+        let Declared { declaration, first, .. } = self.globals.declared[index];
+        match Some(first as usize).filter(|first| self.globals.declared[*first].progress == Progress::Done) {
             Some(first) => {
                 self.globals.variables[index].kind = self.globals.variables[first].kind;
                 self.globals.variables[index].initial = self.globals.variables[first].initial.clone();
@@ -175,8 +175,7 @@ impl<'a> Checker<'a> {
                 self.globals.variables[index].kind = kind;
                 let variable = self.globals.variables[index].clone();
                 self.check_declaration(declaration, &variable, None);
-                if let (Some(initial), Some(ident)) =
-                    (&declaration.initial, ident.or(address_ident(declaration)))
+                if let (Some(initial), Some(ident)) = (&declaration.initial, ident_of(&variable, declaration))
                 {
                     self.globals.variables[index].initial = self.initial_value(initial, kind, ident);
                 }
@@ -201,7 +200,7 @@ impl<'a> Checker<'a> {
             Progress::Pending => {}
         }
         declared.progress = Progress::Running;
-        let Declared { declaration, ident, first, .. } = *declared;
+        let Declared { declaration, first, .. } = *declared;
         if index < self.units[scope].object.inherited {
             self.resolve_inherited(unit, id);
             self.units[scope].declared[index].progress = Progress::Done;
@@ -213,7 +212,7 @@ impl<'a> Checker<'a> {
         }
         let outer = self.unit.replace(unit);
         let listed = &self.units[scope].declared;
-        match Some(first).filter(|first| listed[*first].progress == Progress::Done) {
+        match Some(first as usize).filter(|first| listed[*first].progress == Progress::Done) {
             Some(first) => {
                 let like = self.units[scope].variables[first].clone();
                 self.units[scope].variables[index].kind = like.kind;
@@ -231,7 +230,7 @@ impl<'a> Checker<'a> {
                 if variable.section == SectionKind::External {
                     self.bind_external(unit, id);
                 } else if let (Some(initial), Some(ident)) =
-                    (&declaration.initial, ident.or(address_ident(declaration)))
+                    (&declaration.initial, ident_of(&variable, declaration))
                 {
                     let value = self.initial_value(initial, kind, ident);
                     self.units[scope].variables[index].initial = value;
@@ -364,10 +363,12 @@ fn names_of(section: &VariableSection) -> impl Iterator<Item = (&VariableDeclara
     })
 }
 
-/// A stand-in for the name of a nameless variable in messages: its address. The name itself is not used.
-fn address_ident(declaration: &VariableDeclaration) -> Option<Ident> {
-    declaration
-        .location
-        .as_ref()
-        .map(|location| Ident { name: latchwork_grammar::Name(u32::MAX), span: location.span })
+/// The name of a variable in its declaration; for a nameless one a stand-in for messages, its address. The name in that is
+/// not used.
+fn ident_of(variable: &Variable, declaration: &VariableDeclaration) -> Option<Ident> {
+    if let Some(name) = variable.name {
+        return Some(Ident { name, span: variable.span });
+    }
+    let location = declaration.location.as_ref()?;
+    Some(Ident { name: latchwork_grammar::Name(u32::MAX), span: location.span })
 }

@@ -77,7 +77,7 @@ impl Describer<'_, '_> {
         });
         let Some(places) = self.storage.units.get(id.0 as usize) else { return };
         for (variable, place) in unit.variables.iter().zip(&places.variables) {
-            let located = variable.location.as_ref().is_some_and(|location| !is_open(location));
+            let located = variable.location.as_deref().is_some_and(|location| !is_open(location));
             let outside = located || variable.section == SectionKind::Temp;
             if outside && !variable.hidden {
                 self.root(Some(&name), variable, absolute(place.spot));
@@ -86,7 +86,7 @@ impl Describer<'_, '_> {
     }
 
     pub(super) fn root(&mut self, owner: Option<&str>, variable: &Variable, address: u32) {
-        let location = variable.location.as_ref().map(text);
+        let location = variable.location.as_deref().map(text);
         let name = match (variable.name, owner, &location) {
             (Some(name), Some(owner), _) => format!("{owner}.{}", self.names.spelling(name)),
             (Some(name), None, _) => self.names.spelling(name).to_owned(),

@@ -78,7 +78,7 @@ pub(crate) const OPEN_BOUND: u32 = 8;
 /// Whether a variable holds the address of what it stands for: in-out variables, arrays of any bounds, instances passed
 /// as inputs, which are not copied, and variables whose place differs from instance to instance (`AT %I*`).
 pub(crate) fn is_indirect(program: &TypedProgram, variable: &Variable) -> bool {
-    if open_dimensions(program, variable).is_some() || variable.location.as_ref().is_some_and(is_open) {
+    if open_dimensions(program, variable).is_some() || variable.location.as_deref().is_some_and(is_open) {
         return true;
     }
     match variable.section {
@@ -102,7 +102,7 @@ pub(crate) fn open_dimensions(program: &TypedProgram, variable: &Variable) -> Op
 /// Whether a variable is part of its unit's instance, if the unit has one.
 pub(super) fn is_member(variable: &Variable) -> bool {
     (!variable.hidden || variable.section == SectionKind::Var)
-        && variable.location.as_ref().is_none_or(is_open)
+        && variable.location.as_deref().is_none_or(is_open)
         && matches!(
             variable.section,
             SectionKind::Var

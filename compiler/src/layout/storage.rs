@@ -145,7 +145,7 @@ impl<'p> Planner<'_, 'p> {
         let mut collector = AreaCollector::default();
         let units = program.units.iter();
         for variable in program.globals.iter().chain(units.clone().flat_map(|unit| &unit.variables)) {
-            if let Some(location) = variable.location.as_ref().filter(|location| !is_open(location)) {
+            if let Some(location) = variable.location.as_deref().filter(|location| !is_open(location)) {
                 let count = self.located_count(variable.kind);
                 self.collect(&mut collector, location, count, variable.span);
             }

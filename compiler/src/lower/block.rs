@@ -30,7 +30,7 @@ impl Lowering<'_> {
         let own_eno = unit.and_then(|unit| self.named_variable(unit, self.context.eno, SectionKind::Output));
         let watch = (call.enable_output.is_some() || own_eno.is_some()).then(|| self.watch());
         let inner = self.top;
-        let skip = self.unless_enabled(call.enable.as_ref());
+        let skip = self.unless_enabled(call.enable.as_deref());
         let done = self.code.label();
         let instance = self.whole(&call.instance);
         self.block_arguments(call, instance);

@@ -92,7 +92,7 @@ impl Lowering<'_> {
             Some((Location::Spot(storage.spot), callee.variables.get(id.0 as usize)?.kind))
         });
         // Subscripts of the targets may call the same function again.
-        let targets = call.outputs.iter().map(|output| &output.target).chain(&call.enable_output);
+        let targets = call.outputs.iter().map(|output| &output.target).chain(call.enable_output.as_deref());
         if targets.into_iter().any(accesses::access_calls) {
             result = result.map(|(location, kind)| (self.kept_value(location, kind), kind));
         }

@@ -77,7 +77,7 @@ impl Lowering<'_> {
     pub(super) fn controlled(&mut self, call: &ControlledCall) -> Access {
         let result = hidden(call.result, &call.value);
         let watch = call.enable_output.as_ref().map(|_| self.watch());
-        let skip = self.unless_enabled(call.enable.as_ref());
+        let skip = self.unless_enabled(call.enable.as_deref());
         let done = self.code.label();
         for (id, value) in &call.arguments {
             self.assign(&hidden(*id, value), value);
@@ -152,5 +152,5 @@ impl Lowering<'_> {
 
 /// A hidden variable of the type of a value.
 fn hidden(id: crate::typed::VariableId, value: &Expression) -> Access {
-    Access { root: Root::Variable(id), steps: Vec::new(), ty: value.ty, span: value.span }
+    Access { root: Root::Variable(id), steps: Box::default(), ty: value.ty, span: value.span }
 }

@@ -25,7 +25,7 @@ impl Lowering<'_> {
         let frame = self.temporary(needed.max(8 * slots), 8);
         let watch = call.enable_output.as_ref().map(|_| self.watch());
         let inner = self.top;
-        let skip = self.unless_enabled(call.enable.as_ref());
+        let skip = self.unless_enabled(call.enable.as_deref());
         let done = self.code.label();
         self.native_operands(frame, &call.arguments, brought);
         if let Some(watch) = watch {

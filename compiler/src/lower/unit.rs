@@ -163,7 +163,7 @@ impl Lowering<'_> {
             if let Some(initial) = variable.initial.as_ref().filter(|initial| refers(initial)) {
                 self.span = variable.span;
                 let root = Root::Variable(VariableId(index));
-                let target = Access { root, steps: Vec::new(), ty: variable.kind, span: variable.span };
+                let target = Access { root, steps: Box::default(), ty: variable.kind, span: variable.span };
                 self.refer(target, initial);
             }
         }
@@ -178,7 +178,7 @@ impl Lowering<'_> {
         let parts: Vec<(Option<Access>, &InitialValue)> = match (value, self.underlying(target.ty)) {
             (InitialValue::Reference(access), _) => {
                 let value = Expression {
-                    kind: ExpressionKind::Reference((**access).clone()),
+                    kind: ExpressionKind::Reference(access.clone()),
                     ty: target.ty,
                     span: target.span,
                 };

@@ -110,9 +110,8 @@ pub(crate) fn expression_accesses(mut value: &Expression, visit: &mut dyn FnMut(
     loop {
         match &value.kind {
             ExpressionKind::Constant(_) | ExpressionKind::ScanTime => return,
-            ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
-                return access(reached, visit);
-            }
+            ExpressionKind::Access(reached) => return access(reached, visit),
+            ExpressionKind::Reference(reached) => return access(reached, visit),
             ExpressionKind::Convert(inner)
             | ExpressionKind::CheckRange(inner)
             | ExpressionKind::Attempt { value: inner, .. } => value = inner,
@@ -140,9 +139,8 @@ pub(crate) fn calls(mut value: &Expression) -> bool {
     loop {
         match &value.kind {
             ExpressionKind::Constant(_) | ExpressionKind::ScanTime => return false,
-            ExpressionKind::Access(reached) | ExpressionKind::Reference(reached) => {
-                return access_calls(reached);
-            }
+            ExpressionKind::Access(reached) => return access_calls(reached),
+            ExpressionKind::Reference(reached) => return access_calls(reached),
             ExpressionKind::Convert(inner)
             | ExpressionKind::CheckRange(inner)
             | ExpressionKind::Attempt { value: inner, .. } => value = inner,

@@ -23,9 +23,9 @@ pub struct BlockCall {
     /// What runs when the inputs are stored.
     pub work: BlockWork,
     /// `EN`: the call, with everything in it, is skipped when FALSE.
-    pub enable: Option<Expression>,
+    pub enable: Option<Box<Expression>>,
     /// `ENO =>`.
-    pub enable_output: Option<Access>,
+    pub enable_output: Option<Box<Access>>,
 }
 
 impl BlockCall {
@@ -75,9 +75,9 @@ pub struct OutputTarget {
 #[derive(Clone, Debug)]
 pub struct ControlledCall {
     /// `EN`: when FALSE nothing is evaluated and the result is the default of its type.
-    pub enable: Option<Expression>,
+    pub enable: Option<Box<Expression>>,
     /// `ENO =>`.
-    pub enable_output: Option<Access>,
+    pub enable_output: Option<Box<Access>>,
     /// The arguments that are not constant, each with the hidden variable it is kept in.
     pub arguments: Vec<(VariableId, Expression)>,
     /// The function applied to those variables.
@@ -96,9 +96,9 @@ pub struct OutputsCall {
     /// Outputs taken, by their index in the row.
     pub outputs: Vec<OutputTarget>,
     /// `EN`: when FALSE nothing is evaluated and the outputs are the defaults of their types.
-    pub enable: Option<Expression>,
+    pub enable: Option<Box<Expression>>,
     /// `ENO =>`.
-    pub enable_output: Option<Access>,
+    pub enable_output: Option<Box<Access>>,
 }
 
 /// A call of a user function or method.
@@ -115,7 +115,7 @@ pub struct FunctionCall {
     /// Outputs taken.
     pub outputs: Vec<OutputTarget>,
     /// `EN`.
-    pub enable: Option<Expression>,
+    pub enable: Option<Box<Expression>>,
     /// `ENO =>`.
-    pub enable_output: Option<Access>,
+    pub enable_output: Option<Box<Access>>,
 }

@@ -72,7 +72,8 @@ pub(crate) fn expression<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s E
     visit(value);
     match &value.kind {
         ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
-        ExpressionKind::Access(access) | ExpressionKind::Reference(access) => subscripts(access, visit),
+        ExpressionKind::Access(access) => subscripts(access, visit),
+        ExpressionKind::Reference(access) => subscripts(access, visit),
         ExpressionKind::Convert(inner)
         | ExpressionKind::CheckRange(inner)
         | ExpressionKind::Attempt { value: inner, .. } => expression(inner, visit),
@@ -133,7 +134,8 @@ pub(crate) fn own_reads_of_call<'s>(statement: &'s Statement, visit: &mut impl F
 /// The accesses whose value an expression may use, without what is inside it.
 pub(crate) fn reads_of<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s Access)) {
     match &value.kind {
-        ExpressionKind::Access(access) | ExpressionKind::Reference(access) => visit(access),
+        ExpressionKind::Access(access) => visit(access),
+        ExpressionKind::Reference(access) => visit(access),
         ExpressionKind::Function(call) => {
             call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
@@ -157,7 +159,7 @@ pub(crate) fn own_targets<'s>(statement: &'s Statement, visit: &mut impl FnMut(&
             visit(&call.instance);
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             call.outputs.iter().for_each(|output| visit(&output.target));
-            call.enable_output.iter().for_each(visit);
+            call.enable_output.as_deref().into_iter().for_each(visit);
         }
         _ => {}
     }
@@ -170,13 +172,13 @@ pub(crate) fn writes_of<'s>(value: &'s Expression, visit: &mut impl FnMut(&'s Ac
             call.receiver.iter().for_each(|receiver| visit(&receiver.instance));
             call.in_outs.iter().for_each(|(_, access)| visit(access));
             call.outputs.iter().for_each(|output| visit(&output.target));
-            call.enable_output.iter().for_each(visit);
+            call.enable_output.as_deref().into_iter().for_each(visit);
         }
         ExpressionKind::Outputs(call) => {
             call.outputs.iter().for_each(|output| visit(&output.target));
-            call.enable_output.iter().for_each(visit);
+            call.enable_output.as_deref().into_iter().for_each(visit);
         }
-        ExpressionKind::Controlled(call) => call.enable_output.iter().for_each(visit),
+        ExpressionKind::Controlled(call) => call.enable_output.as_deref().into_iter().for_each(visit),
         _ => {}
     }
 }

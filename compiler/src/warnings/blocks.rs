@@ -203,7 +203,7 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<(VariableId,
     }
     // Input operators call it, and so may a unit it is passed to.
     for access in context.survey.writes() {
-        if let (Root::Variable(id), []) = (&access.root, access.steps.as_slice()) {
+        if let (Root::Variable(id), []) = (&access.root, &*access.steps) {
             called.insert(*id);
         }
     }
@@ -211,7 +211,7 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<(VariableId,
     let first_reads = LazyCell::new(|| {
         let mut first: BTreeMap<VariableId, Span> = BTreeMap::new();
         for access in context.survey.reads() {
-            if let (Root::Variable(id), [_, ..]) = (&access.root, access.steps.as_slice()) {
+            if let (Root::Variable(id), [_, ..]) = (&access.root, &*access.steps) {
                 first.entry(*id).or_insert(access.span);
             }
         }
@@ -255,7 +255,7 @@ fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     let mut first_calls: BTreeMap<VariableId, (usize, &Statement)> = BTreeMap::new();
     for (index, statement) in context.body.iter().enumerate() {
         if let StatementKind::CallBlock(call) = &statement.kind
-            && let (Root::Variable(id), []) = (&call.instance.root, call.instance.steps.as_slice())
+            && let (Root::Variable(id), []) = (&call.instance.root, &*call.instance.steps)
         {
             first_calls.entry(*id).or_insert((index, statement));
         }
@@ -266,7 +266,7 @@ fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         let mut outputs: Vec<&Access> = Vec::new();
         walk::expression(value, &mut |inner| {
             if let ExpressionKind::Access(access) = &inner.kind
-                && let [Step::Member(member)] = access.steps.as_slice()
+                && let [Step::Member(member)] = &*access.steps
                 && is_output_member(context, access, *member)
             {
                 outputs.push(access);

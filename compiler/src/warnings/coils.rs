@@ -201,7 +201,7 @@ fn is_output(context: &Context<'_>, target: &Access) -> bool {
     let Some(variable) = variable else { return false };
     let global = variable.global.and_then(|id| context.globals.get(id.0 as usize));
     let located = |variable: &crate::typed::Variable| {
-        variable.location.as_ref().is_some_and(|address| address.area == Area::Output)
+        variable.location.as_deref().is_some_and(|address| address.area == Area::Output)
     };
     variable.section == SectionKind::Output || located(variable) || global.is_some_and(located)
 }

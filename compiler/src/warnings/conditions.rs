@@ -138,7 +138,7 @@ fn null_guard(last: &Expression, before: &[Expression], operator: &str, found: &
         let at = access.steps.iter().position(|step| matches!(step, Step::Dereference));
         if let (Some(at), None) = (at, &danger) {
             let mut reference = access.clone();
-            reference.steps.truncate(at);
+            reference.steps = reference.steps[..at].into();
             danger = Some((inner.span, reference));
         }
     });

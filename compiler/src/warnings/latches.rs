@@ -172,7 +172,7 @@ fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
     for (number, surveyed) in context.survey.statements().iter().enumerate() {
         let statement = surveyed.statement;
         if let StatementKind::CallBlock(call) = &statement.kind
-            && let (Root::Variable(id), []) = (&call.instance.root, call.instance.steps.as_slice())
+            && let (Root::Variable(id), []) = (&call.instance.root, &*call.instance.steps)
             && let Some((set_input, reset_input)) = inputs(context, *id)
         {
             for (member, value) in &call.inputs {
@@ -188,7 +188,7 @@ fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         for write in context.survey.own_writes(number) {
             let Root::Variable(id) = write.root else { continue };
             let calls = matches!(statement.kind, StatementKind::CallBlock(_)) && write.steps.is_empty();
-            match write.steps.as_slice() {
+            match &*write.steps {
                 [] if !calls => {
                     reset.insert(id);
                 }
@@ -200,7 +200,7 @@ fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
         }
         // Passed on as an in-out: another unit may reset it.
         for read in context.survey.own_reads(number) {
-            if let (Root::Variable(id), []) = (&read.root, read.steps.as_slice()) {
+            if let (Root::Variable(id), []) = (&read.root, &*read.steps) {
                 reset.insert(*id);
             }
         }

@@ -73,7 +73,7 @@ impl Context<'_> {
     /// The area a variable lies in, by its own address or by that of the global it stands for.
     fn area(&self, variable: &Variable) -> Option<Area> {
         let global = variable.global.and_then(|id| self.globals.get(id.0 as usize));
-        let location = variable.location.as_ref().or(global.and_then(|global| global.location.as_ref()));
+        let location = variable.location.as_deref().or(global.and_then(|global| global.location.as_deref()));
         location.map(|address| address.area)
     }
 }

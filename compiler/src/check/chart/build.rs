@@ -19,12 +19,12 @@ use crate::{
 
 /// A variable as an access to all of it.
 pub(super) fn whole(id: VariableId, ty: TypeId, span: Span) -> Access {
-    Access { root: Root::Variable(id), steps: Vec::new(), ty, span }
+    Access { root: Root::Variable(id), steps: Box::default(), ty, span }
 }
 
 /// A member of a variable.
 pub(super) fn member(id: VariableId, index: u32, ty: TypeId, span: Span) -> Access {
-    Access { root: Root::Variable(id), steps: vec![Step::Member(index)], ty, span }
+    Access { root: Root::Variable(id), steps: Box::new([Step::Member(index)]), ty, span }
 }
 
 /// The value of an access.

@@ -78,9 +78,8 @@ impl<'a> Checker<'a> {
     fn check_effects(&mut self, value: &Expression) {
         match &value.kind {
             ExpressionKind::Constant(_) | ExpressionKind::ScanTime => {}
-            ExpressionKind::Access(access) | ExpressionKind::Reference(access) => {
-                self.check_subscripts_of(access)
-            }
+            ExpressionKind::Access(access) => self.check_subscripts_of(access),
+            ExpressionKind::Reference(access) => self.check_subscripts_of(access),
             ExpressionKind::Convert(inner)
             | ExpressionKind::CheckRange(inner)
             | ExpressionKind::Attempt { value: inner, .. } => self.check_effects(inner),
@@ -90,7 +89,8 @@ impl<'a> Checker<'a> {
             }
             ExpressionKind::Function(call) => self.check_called(call, value.span),
             ExpressionKind::Outputs(call) => {
-                let targets = call.outputs.iter().map(|output| &output.target).chain(&call.enable_output);
+                let targets =
+                    call.outputs.iter().map(|output| &output.target).chain(call.enable_output.as_deref());
                 for target in targets.take(1) {
                     self.report_effect(target.span, "an output of a call is stored here");
                 }

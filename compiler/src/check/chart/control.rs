@@ -264,7 +264,7 @@ impl<'a> Checker<'a> {
         into.push(call(timer.clone(), vec![(start, input), (preset, time)]));
         let ty = self.elementary(E::Bool);
         let Root::Variable(id) = timer.root else { return self.truth(false, span) };
-        let access = Access { root: Root::Variable(id), steps: vec![Step::Member(output)], ty, span };
+        let access = Access { root: Root::Variable(id), steps: Box::new([Step::Member(output)]), ty, span };
         read(&access)
     }
 
