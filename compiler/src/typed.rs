@@ -358,6 +358,18 @@ pub struct Access {
     pub span: Span,
 }
 
+impl Access {
+    /// All of a variable.
+    pub(crate) fn whole(root: Root, ty: TypeId, span: Span) -> Self {
+        Access { root, steps: Box::default(), ty, span }
+    }
+
+    /// A member of a variable.
+    pub(crate) fn member(root: Root, index: u32, ty: TypeId, span: Span) -> Self {
+        Access { root, steps: Box::new([Step::Member(index)]), ty, span }
+    }
+}
+
 /// The variable an access starts from.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Root {

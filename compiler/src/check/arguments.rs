@@ -159,6 +159,7 @@ impl<'a> Checker<'a> {
             return None;
         };
         let mut bound = Bound { enable: input, enable_output: output, ..Bound::default() };
+        // Without spare room: a list that grows by itself begins with four.
         let outputs = given.iter().filter(|given| matches!(given.kind, GivenKind::Output { .. })).count();
         bound.inputs.reserve_exact(given.len() - outputs);
         bound.outputs.reserve_exact(outputs);

@@ -48,6 +48,7 @@ impl<'a> Checker<'a> {
                 self.observe(Observation::Labels, first.first.span.to(end), &mut body);
             }
             let statements = self.statements(&group.statements);
+            // Without spare room: a list that grows by itself begins with four.
             body.reserve_exact(statements.len());
             body.extend(statements);
             typed.push((ranges, body));

@@ -162,12 +162,7 @@ impl<'a> Checker<'a> {
                     continue;
                 }
                 let id = self.temporary(operand.ty, operand.span);
-                let access = Access {
-                    root: Root::Variable(id),
-                    steps: Box::default(),
-                    ty: operand.ty,
-                    span: operand.span,
-                };
+                let access = Access::whole(Root::Variable(id), operand.ty, operand.span);
                 let kept =
                     Expression { kind: ExpressionKind::Access(access), ty: operand.ty, span: operand.span };
                 arguments.push((id, std::mem::replace(operand, kept)));

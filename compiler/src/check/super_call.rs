@@ -127,12 +127,7 @@ impl<'a> Checker<'a> {
         if let Some(caller) = self.unit {
             self.calls.push(CallEdge { caller, callee: base, span });
         }
-        let instance = Access {
-            root: Root::This,
-            steps: Box::default(),
-            ty: self.types.intern(Type::Unit(base)),
-            span: super_span,
-        };
+        let instance = Access::whole(Root::This, self.types.intern(Type::Unit(base)), super_span);
         let call = BlockCall::new(instance, Vec::new());
         Some(Statement { kind: StatementKind::CallBlock(Box::new(call)), span })
     }

@@ -80,7 +80,7 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn instance_access(&self, global: GlobalId, span: Span) -> Access {
-        Access { root: Root::Global(global), steps: Box::default(), ty: self.global_type(global), span }
+        Access::whole(Root::Global(global), self.global_type(global), span)
     }
 
     fn connections(&mut self, instance: InstanceScope<'a>, tree: &'a tree::ProgramInstance) -> Option<Bound> {

@@ -20,8 +20,7 @@ use crate::{
     check::Checker,
     scope::ExternalTarget,
     typed::{
-        Access, Expression, ExpressionKind, GlobalId, Root, Statement, StatementKind, Step, Variable,
-        VariableId,
+        Access, Expression, ExpressionKind, GlobalId, Root, Statement, StatementKind, Variable, VariableId,
     },
     types::{Type, TypeId, UnitId},
 };
@@ -39,7 +38,7 @@ impl<'a> Checker<'a> {
         let bindings = self.bindings(instance, start, level);
         let set = |(link, target): &(GlobalId, ExternalTarget)| {
             let ty = self.global_type(*link);
-            let place = Access { root: Root::Global(*link), steps: Box::default(), ty, span };
+            let place = Access::whole(Root::Global(*link), ty, span);
             let reference = ExpressionKind::Reference(Box::new(self.way_to(instance, *target, span)));
             let value = Expression { kind: reference, ty, span };
             Statement { kind: StatementKind::Assign { target: place, value }, span }
@@ -162,14 +161,15 @@ impl<'a> Checker<'a> {
     fn way_to(&self, instance: InstanceScope<'a>, target: ExternalTarget, span: Span) -> Access {
         let declared = self.declared(target);
         let ty = declared.kind;
-        let (root, steps): (Root, Box<[Step]>) = match (target, &declared.location) {
-            (ExternalTarget::Global(global), _) => (Root::Global(global), Box::default()),
-            (ExternalTarget::Program(..), Some(address)) => (Root::Direct(address.clone()), Box::default()),
-            (ExternalTarget::Program(_, id), None) => {
-                (Root::Global(instance.global), Box::from([Step::Member(id.0)]))
+        match (target, &declared.location) {
+            (ExternalTarget::Global(global), _) => Access::whole(Root::Global(global), ty, span),
+            (ExternalTarget::Program(..), Some(address)) => {
+                Access::whole(Root::Direct(address.clone()), ty, span)
             }
-        };
-        Access { root, steps, ty, span }
+            (ExternalTarget::Program(_, id), None) => {
+                Access::member(Root::Global(instance.global), id.0, ty, span)
+            }
+        }
     }
 
     /// Gives a link to the variables that no program instance reaches, for their units are compiled too. Nothing sets

@@ -175,9 +175,9 @@ impl<'a> Checker<'a> {
                 self.globals.variables[index].kind = kind;
                 let variable = self.globals.variables[index].clone();
                 self.check_declaration(declaration, &variable, None);
-                if let (Some(initial), Some(ident)) = (&declaration.initial, ident_of(&variable, declaration))
-                {
-                    self.globals.variables[index].initial = self.initial_value(initial, kind, ident);
+                if let Some(initial) = &declaration.initial {
+                    let value = self.initial_value(initial, kind, ident_of(&variable));
+                    self.globals.variables[index].initial = value;
                 }
             }
         }
@@ -229,10 +229,8 @@ impl<'a> Checker<'a> {
                 self.check_declaration(declaration, &variable, Some(self.units[scope].kind));
                 if variable.section == SectionKind::External {
                     self.bind_external(unit, id);
-                } else if let (Some(initial), Some(ident)) =
-                    (&declaration.initial, ident_of(&variable, declaration))
-                {
-                    let value = self.initial_value(initial, kind, ident);
+                } else if let Some(initial) = &declaration.initial {
+                    let value = self.initial_value(initial, kind, ident_of(&variable));
                     self.units[scope].variables[index].initial = value;
                 }
             }
@@ -363,12 +361,7 @@ fn names_of(section: &VariableSection) -> impl Iterator<Item = (&VariableDeclara
     })
 }
 
-/// The name of a variable in its declaration; for a nameless one a stand-in for messages, its address. The name in that is
-/// not used.
-fn ident_of(variable: &Variable, declaration: &VariableDeclaration) -> Option<Ident> {
-    if let Some(name) = variable.name {
-        return Some(Ident { name, span: variable.span });
-    }
-    let location = declaration.location.as_ref()?;
-    Some(Ident { name: latchwork_grammar::Name(u32::MAX), span: location.span })
+/// The name of a variable at its place, for messages; for a nameless one the place of its address with a name that is not used.
+fn ident_of(variable: &Variable) -> Ident {
+    Ident { name: variable.name.unwrap_or(latchwork_grammar::Name(u32::MAX)), span: variable.span }
 }

@@ -152,5 +152,5 @@ impl Lowering<'_> {
 
 /// A hidden variable of the type of a value.
 fn hidden(id: crate::typed::VariableId, value: &Expression) -> Access {
-    Access { root: Root::Variable(id), steps: Box::default(), ty: value.ty, span: value.span }
+    Access::whole(Root::Variable(id), value.ty, value.span)
 }

@@ -163,7 +163,7 @@ impl Lowering<'_> {
             if let Some(initial) = variable.initial.as_ref().filter(|initial| refers(initial)) {
                 self.span = variable.span;
                 let root = Root::Variable(VariableId(index));
-                let target = Access { root, steps: Box::default(), ty: variable.kind, span: variable.span };
+                let target = Access::whole(root, variable.kind, variable.span);
                 self.refer(target, initial);
             }
         }

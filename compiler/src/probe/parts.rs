@@ -161,7 +161,7 @@ impl Taker<'_> {
 
 /// An access to a whole global variable.
 pub(super) fn whole_variable(global: GlobalId, ty: TypeId, span: Span) -> Access {
-    Access { root: Root::Global(global), steps: Box::default(), ty, span }
+    Access::whole(Root::Global(global), ty, span)
 }
 
 /// A place without the parentheses around all of it.

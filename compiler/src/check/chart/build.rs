@@ -11,21 +11,10 @@ use crate::{
     check::Checker,
     scope::{STEP_ACTIVE, STEP_TIME},
     typed::{
-        Access, BlockCall, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Step,
-        VariableId,
+        Access, BlockCall, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId,
     },
     types::TypeId,
 };
-
-/// A variable as an access to all of it.
-pub(super) fn whole(id: VariableId, ty: TypeId, span: Span) -> Access {
-    Access { root: Root::Variable(id), steps: Box::default(), ty, span }
-}
-
-/// A member of a variable.
-pub(super) fn member(id: VariableId, index: u32, ty: TypeId, span: Span) -> Access {
-    Access { root: Root::Variable(id), steps: Box::new([Step::Member(index)]), ty, span }
-}
 
 /// The value of an access.
 pub(super) fn read(access: &Access) -> Expression {
@@ -83,13 +72,13 @@ impl Checker<'_> {
         {
             variable.section = SectionKind::Var;
         }
-        whole(id, ty, span)
+        Access::whole(Root::Variable(id), ty, span)
     }
 
     /// A hidden variable for the rest of the scan.
     pub(super) fn passing(&mut self, ty: TypeId, span: Span) -> Access {
         let id = self.temporary(ty, span);
-        whole(id, ty, span)
+        Access::whole(Root::Variable(id), ty, span)
     }
 
     pub(super) fn boolean(&mut self) -> TypeId {
@@ -102,12 +91,12 @@ impl Checker<'_> {
 
     /// `s.X`
     pub(super) fn active_flag(&mut self, step: VariableId, span: Span) -> Access {
-        member(step, STEP_ACTIVE, self.boolean(), span)
+        Access::member(Root::Variable(step), STEP_ACTIVE, self.boolean(), span)
     }
 
     /// `s.T`
     pub(super) fn elapsed_time(&mut self, step: VariableId, span: Span) -> Access {
-        member(step, STEP_TIME, self.duration(), span)
+        Access::member(Root::Variable(step), STEP_TIME, self.duration(), span)
     }
 
     pub(super) fn truth(&mut self, value: bool, span: Span) -> Expression {

@@ -13,11 +13,11 @@ use latchwork_vm::{ElementaryType as E, EventKind};
 
 use super::{
     ControlledAction, Network, Target, Use,
-    build::{assign, call, event, jump, jump_when, label, read, whole},
+    build::{assign, call, event, jump, jump_when, label, read},
 };
 use crate::{
     check::Checker,
-    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, Step},
+    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement},
 };
 
 /// Whether and why the body of an action runs in this scan.
@@ -70,7 +70,7 @@ impl<'a> Checker<'a> {
             self.gather(Operator::Or, &active, flags, into);
             match action.target {
                 Target::Variable(id) => {
-                    let target = whole(id, boolean, span);
+                    let target = Access::whole(Root::Variable(id), boolean, span);
                     written.push(assign(target, read(&active)));
                 }
                 Target::Body(body) => {
@@ -264,8 +264,7 @@ impl<'a> Checker<'a> {
         into.push(call(timer.clone(), vec![(start, input), (preset, time)]));
         let ty = self.elementary(E::Bool);
         let Root::Variable(id) = timer.root else { return self.truth(false, span) };
-        let access = Access { root: Root::Variable(id), steps: Box::new([Step::Member(output)]), ty, span };
-        read(&access)
+        read(&Access::member(Root::Variable(id), output, ty, span))
     }
 
     /// The body of R_TRIG (table 44): `Q := CLK AND NOT M; M := CLK;`

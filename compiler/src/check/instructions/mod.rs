@@ -247,7 +247,7 @@ impl<'a> Checker<'a> {
     /// A new hidden variable of the current unit.
     fn hidden_access(&mut self, kind: TypeId, span: Span) -> Access {
         let id = self.temporary(kind, span);
-        Access { root: Root::Variable(id), steps: Box::default(), ty: kind, span }
+        Access::whole(Root::Variable(id), kind, span)
     }
 
     /// A current result that is computed last and goes nowhere.
