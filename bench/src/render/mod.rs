@@ -3,6 +3,7 @@
 //! A renderer chooses a scale and draws what the model says; it never looks into a recording.
 
 pub(crate) mod markup;
+pub(crate) mod page;
 mod svg;
 mod terminal;
 

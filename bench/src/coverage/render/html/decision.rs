@@ -2,11 +2,11 @@
 
 use std::fmt::Write as _;
 
-use super::{
-    super::annotated::letter,
-    escape::{escaped, inline},
+use super::super::annotated::letter;
+use crate::{
+    coverage::{ConditionReport, DecisionReport, Pair, is_true},
+    render::page::{escaped, inline},
 };
-use crate::coverage::{ConditionReport, DecisionReport, Pair, is_true};
 
 /// Most values of one decision that are listed.
 const VECTORS_MAX: usize = 128;

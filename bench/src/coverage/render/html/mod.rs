@@ -6,16 +6,10 @@
 //! are words and signs, coloured besides. Light and dark follow the reader's system; on paper everything is black.
 
 mod decision;
-mod escape;
 mod source;
-mod style;
 
 use std::fmt::Write as _;
 
-use self::{
-    escape::{escaped, inline},
-    style::{STYLE, STYLE_DIGEST},
-};
 use super::{
     summary::notes,
     table::{HEADINGS, columns, counts, percent, rows},
@@ -23,23 +17,36 @@ use super::{
 use crate::{
     coverage::{Finding, Place, Report, UnitReport},
     diagram::SAFETY_SENTENCE,
+    render::page::{Page, escaped, inline},
 };
+
+/// The style sheet of all that [`html`] and [`sections`] write.
+pub(crate) const STYLE: &str = include_str!("coverage.css");
 
 /// The page.
 pub fn html(report: &Report) -> String {
-    let names: Vec<String> = report.files.iter().map(|file| escaped(&file.name)).collect();
+    let names: Vec<&str> = report.files.iter().map(|file| file.name.as_str()).collect();
     let names = names.join(", ");
-    let mut page = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src '{STYLE_DIGEST}'; \
-         base-uri 'none'; form-action 'none'\"/>\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
-         <meta name=\"color-scheme\" content=\"light dark\"/>\n\
-         <title>Coverage: {names}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n\
-         <header>\n<h1>Coverage</h1>\n<p>{names}</p>\n</header>\n<main>\n"
+    let mut body = format!("<header>\n<h1>Coverage</h1>\n<p>{}</p>\n</header>\n<main>\n", escaped(&names));
+    sections(report, &mut body);
+    let _ = write!(
+        body,
+        "</main>\n<footer>\n<p>{DEFINITIONS}</p>\n<p>{}</p>\n</footer>\n",
+        escaped(SAFETY_SENTENCE)
     );
-    figures(report, &mut page);
-    missing(report, &mut page);
+    Page { title: format!("Coverage: {names}"), styles: vec![STYLE], script: "", body }.document()
+}
+
+/// What the words mean.
+pub(crate) const DEFINITIONS: &str = "A condition is shown to decide by <em>unique cause</em> when two evaluations \
+     differ in it alone and come out differently; by <em>masking</em> when other conditions differ too, and the logic of \
+     the decision shows that they did not matter. What is covered was run; whether it was right is for the expectations \
+     of the tests to say.";
+
+/// Figures, what is missing, and the source with its marks, each under a heading of the second rank.
+pub(crate) fn sections(report: &Report, page: &mut String) {
+    figures(report, page);
+    missing(report, page);
     page.push_str("<section aria-labelledby=\"source\">\n<h2 id=\"source\">Source</h2>\n");
     page.push_str(
         "<p class=\"legend\"><span class=\"sign covered\">+</span> run, and nothing is missing \
@@ -47,18 +54,9 @@ pub fn html(report: &Report) -> String {
          <span class=\"sign missed\">−</span> not run</p>\n",
     );
     for file in 0..report.files.len() {
-        source::file(report, file, &mut page);
+        source::file(report, file, page);
     }
-    page.push_str("</section>\n</main>\n<footer>\n");
-    let _ = write!(
-        page,
-        "<p>A condition is shown to decide by <em>unique cause</em> when two evaluations differ in it alone and come \
-         out differently; by <em>masking</em> when other conditions differ too, and the logic of the decision shows \
-         that they did not matter. What is covered was run; whether it was right is for the expectations of the tests \
-         to say.</p>\n<p>{}</p>\n</footer>\n</body>\n</html>\n",
-        escaped(SAFETY_SENTENCE)
-    );
-    page
+    page.push_str("</section>\n");
 }
 
 fn figures(report: &Report, page: &mut String) {

@@ -2,8 +2,11 @@
 
 use std::fmt::Write as _;
 
-use super::{anchor, decision, escape::escaped};
-use crate::coverage::{BranchReport, Mark, Place, Report, lines};
+use super::{anchor, decision};
+use crate::{
+    coverage::{BranchReport, Mark, Place, Report, lines},
+    render::page::escaped,
+};
 
 /// Adds a file.
 pub(super) fn file(report: &Report, file: usize, page: &mut String) {

@@ -1,16 +1,16 @@
-//! Texts fit for a page.
+//! Texts of others, made fit for a page.
 
 use latchwork_compiler::render::visible;
 
 use crate::render::markup::escape;
 
 /// A text as it is: signs of the language escaped, control and hidden characters made visible.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     escape(&visible(text))
 }
 
 /// The same for a message, with what stands between backquotes set as code.
-pub(super) fn inline(message: &str) -> String {
+pub(crate) fn inline(message: &str) -> String {
     let mut page = String::new();
     let mut rest = message;
     while let Some((before, quoted, after)) = rest.split_once('`').and_then(|(before, behind)| {
