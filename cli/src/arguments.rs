@@ -253,6 +253,7 @@ impl LanguageArguments {
             final_scan: !self.without_final_scan,
             exclusive_selections: self.exclusive_selections,
             coverage: false,
+            journal: false,
         }
     }
 }

@@ -7,7 +7,8 @@ use crate::{
     allow::Allowances,
     check::check_and_release,
     coverage::CoverageMap,
-    lower::lower_and_release,
+    logic::{Logic, charts, place_charts},
+    lower::{Lowered, lower_and_release},
     stops::{self, Stop},
 };
 
@@ -26,6 +27,8 @@ pub struct Compilation {
     pub stops: Vec<Stop>,
     /// What the image observes of itself, if that was asked for and there is an image.
     pub coverage: Option<CoverageMap>,
+    /// What the image notes of itself in a journal, if that was asked for and there is an image.
+    pub logic: Option<Logic>,
 }
 
 impl Compilation {
@@ -48,11 +51,14 @@ pub struct CompileOptions {
     /// The image observes itself, so that the machine can tell which parts of the text were run:
     /// [`Compilation::coverage`]. Everything else it does, down to the number of instructions, is as without.
     pub coverage: bool,
+    /// The image keeps a journal, so that it can be told why a value is what it is: [`Compilation::logic`]. Everything
+    /// else it does, down to the number of instructions, is as without.
+    pub journal: bool,
 }
 
 impl Default for CompileOptions {
     fn default() -> Self {
-        CompileOptions { final_scan: true, exclusive_selections: false, coverage: false }
+        CompileOptions { final_scan: true, exclusive_selections: false, coverage: false, journal: false }
     }
 }
 
@@ -79,14 +85,19 @@ pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptio
         trees.push(parsed.tree);
     }
     result.allowances = Allowances::read(&trees, sources);
+    let charts = if options.journal { charts(&trees, sources, &result.names) } else { Vec::new() };
     let checked = check_and_release(trees, sources, &mut result.names, options);
     result.diagnostics.extend(checked.diagnostics);
     if !result.has_errors() {
         let stops = stops::stops(&checked.program, &result.names, |place| sources.text(place));
-        match lower_and_release(checked.program, sources, &result.names, options.coverage) {
-            Ok((image, coverage)) => {
+        match lower_and_release(checked.program, sources, &result.names, options) {
+            Ok(Lowered { image, coverage, mut logic }) => {
+                if let Some(logic) = &mut logic {
+                    place_charts(logic, charts);
+                }
                 result.image = Some(image);
                 result.coverage = coverage;
+                result.logic = logic;
                 result.stops = stops;
             }
             Err(errors) => result.diagnostics.extend(errors),

@@ -21,6 +21,7 @@ pub mod explain;
 mod image;
 mod layout;
 pub mod library;
+pub mod logic;
 pub mod lower;
 mod name_map;
 mod namespaces;

@@ -246,12 +246,12 @@ pub enum StatementKind {
     },
     /// Records an event at this place.
     Event(EventKind),
-    /// Does nothing: what an image that measures coverage must know here. Only there with
-    /// [`crate::CompileOptions::coverage`].
+    /// Does nothing: what an image that observes itself must know here. Only there with
+    /// [`crate::CompileOptions::coverage`] or [`crate::CompileOptions::journal`].
     Observe(Observation),
 }
 
-/// What is to be known of the text for measuring coverage.
+/// What is to be known of the text for measuring coverage and for telling reasons.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Observation {
     /// A statement or an instruction of the text begins; the span of the statement is its place.

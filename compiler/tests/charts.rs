@@ -13,9 +13,9 @@ use latchwork_grammar::{Severity, Sources};
 use latchwork_vm::{Machine, Program, Value};
 
 const WITH: CompileOptions =
-    CompileOptions { final_scan: true, exclusive_selections: false, coverage: false };
+    CompileOptions { final_scan: true, exclusive_selections: false, coverage: false, journal: false };
 const WITHOUT: CompileOptions =
-    CompileOptions { final_scan: false, exclusive_selections: false, coverage: false };
+    CompileOptions { final_scan: false, exclusive_selections: false, coverage: false, journal: false };
 
 fn machine(text: &str, options: &CompileOptions) -> Machine {
     let mut sources = Sources::new();

@@ -1,28 +1,42 @@
-//! Whether an image that measures coverage does the same as an ordinary one: apart from its observing instructions it
-//! must be the same image.
+//! Whether an image that measures coverage, keeps a journal, or does both does the same as an ordinary one: apart from
+//! its observing instructions it must be the same image.
 
 use latchwork_compiler::{Compilation, CompileOptions, compile_with};
 use latchwork_grammar::Sources;
 use latchwork_vm::{Image, Instruction, OperandKind, decode_instruction};
 
-/// The compilation with coverage, if it is the same as without.
+/// The compilation with coverage, if it is the same as without; so must be those with a journal and with both.
 ///
 /// # Errors
 /// What differs.
 pub fn unchanged(sources: &Sources, options: &CompileOptions) -> Result<Compilation, String> {
-    let ordinary = compile_with(sources, &CompileOptions { coverage: false, ..*options });
-    let observed = compile_with(sources, &CompileOptions { coverage: true, ..*options });
-    let told = |compilation: &Compilation| format!("{:#?}", compilation.diagnostics);
-    if told(&ordinary) != told(&observed) {
-        return Err(format!("other diagnostics: {} instead of {}", told(&observed), told(&ordinary)));
+    let with = |coverage, journal| compile_with(sources, &CompileOptions { coverage, journal, ..*options });
+    let ordinary = with(false, false);
+    for (coverage, journal) in [(false, true), (true, true)] {
+        let observed = with(coverage, journal);
+        same(&ordinary, &observed).map_err(|difference| format!("with a journal: {difference}"))?;
+        if observed.logic.is_some() != observed.image.is_some() {
+            return Err("the logic must be there where it was asked for".to_owned());
+        }
     }
+    let observed = with(true, false);
+    same(&ordinary, &observed)?;
     if ordinary.coverage.is_some() || observed.coverage.is_some() != observed.image.is_some() {
         return Err("a map of the coverage must be there just where it was asked for".to_owned());
     }
-    if let (Some(one), Some(other)) = (&ordinary.image, &observed.image) {
-        compare(one, other)?;
-    }
     Ok(observed)
+}
+
+fn same(ordinary: &Compilation, observed: &Compilation) -> Result<(), String> {
+    let told = |compilation: &Compilation| format!("{:#?}", compilation.diagnostics);
+    if told(&ordinary) != told(&observed) {
+        return Err(format!("other diagnostics: {} instead of {}", told(observed), told(ordinary)));
+    }
+    match (&ordinary.image, &observed.image) {
+        (Some(one), Some(other)) => compare(one, other),
+        (None, None) => Ok(()),
+        _ => Err("one of them has no image".to_owned()),
+    }
 }
 
 fn compare(ordinary: &Image, observed: &Image) -> Result<(), String> {

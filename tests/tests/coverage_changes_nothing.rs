@@ -16,7 +16,7 @@ use latchwork_tests::{generate, observation::unchanged};
 use latchwork_vm::{Dispatcher, Machine, Program, Timing};
 
 const COVERAGE: CompileOptions =
-    CompileOptions { final_scan: true, exclusive_selections: false, coverage: true };
+    CompileOptions { final_scan: true, exclusive_selections: false, coverage: true, journal: false };
 
 fn texts(folder: &str) -> Vec<(PathBuf, String)> {
     fn collect(folder: &Path, found: &mut Vec<(PathBuf, String)>) {

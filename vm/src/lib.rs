@@ -24,6 +24,7 @@ mod event;
 mod fault;
 mod image;
 mod instruction;
+pub mod journal;
 pub mod limits;
 pub mod listing;
 mod machine;
@@ -53,6 +54,7 @@ pub use instruction::{
     BYTES_PER_COUNT, CodeError, Family, FamilyDescription, Instruction, Opcode, OperandKind, Raises,
     decode_instruction, encode_instruction, instruction_reference,
 };
+pub use journal::{Journal, Note, NoteKind};
 pub use listing::{ListedInstruction, ListedTable, dispatch_listing, task_listing, unit_listing};
 pub use machine::{Dispatcher, Machine, Restart, ScanSummary, TaskRun, Timing};
 pub use native::{NativeCall, NativeFunction};

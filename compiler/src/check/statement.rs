@@ -66,9 +66,9 @@ impl<'a> Checker<'a> {
         typed
     }
 
-    /// Notes something of the text in front of what follows, if coverage is to be measured.
+    /// Notes something of the text in front of what follows, if the image is to observe itself.
     pub(crate) fn observe(&self, observation: Observation, span: Span, into: &mut Vec<Statement>) {
-        if self.options.coverage {
+        if self.options.coverage || self.options.journal {
             into.push(Statement { kind: StatementKind::Observe(observation), span });
         }
     }

@@ -240,8 +240,10 @@ impl Lowering<'_> {
             }
             kind = kind.and_then(|kind| self.step_type(kind, step));
         }
+        let reach = result.unwrap_or(Reach::Whole(location));
+        self.note_place(access, reach);
         self.span = before;
-        result.unwrap_or(Reach::Whole(location))
+        reach
     }
 
     /// Whether a member holds the address of its value: one declared with `AT %I*`, an instance that is an input.

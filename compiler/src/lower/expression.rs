@@ -49,13 +49,15 @@ impl Lowering<'_> {
     /// Evaluates an expression, into `target` if one is given, and tells where the value is. Only the last
     /// instruction writes the target.
     pub(super) fn evaluate(&mut self, value: &Expression, target: Option<Spot>) -> Spot {
-        if self.shared.observer.is_some() {
-            return self.observed(value, target);
+        if self.shared.observer.is_none() && self.shared.modeller.is_none() {
+            return self.evaluate_plain(value, target);
         }
-        self.evaluate_plain(value, target)
+        let spot = self.observed(value, target);
+        self.note_value(value, spot);
+        spot
     }
 
-    /// The same without a look at coverage.
+    /// The same without a look at what the image observes of itself.
     pub(super) fn evaluate_plain(&mut self, value: &Expression, target: Option<Spot>) -> Spot {
         match &value.kind {
             ExpressionKind::Constant(constant) => {

@@ -22,7 +22,9 @@ mod expression;
 mod first_writes;
 mod located;
 mod method;
+mod model;
 mod native;
+mod note;
 mod observe;
 mod observe_branch;
 mod open_array;
@@ -45,11 +47,13 @@ use std::collections::BTreeMap;
 use latchwork_grammar::{Diagnostic, Name, Names, Sources};
 use latchwork_vm::Image;
 
-use self::observe::Observer;
+use self::{note::Modeller, observe::Observer};
 use crate::{
+    CompileOptions,
     coverage::CoverageMap,
     image,
     layout::{initial::InitialData, pool::Pool, references::References, storage::ProgramStorage},
+    logic::Logic,
     typed::{Statement, TypedProgram},
 };
 
@@ -93,6 +97,19 @@ pub(crate) struct Shared {
     pub errors: Vec<Diagnostic>,
     /// What the image notes of itself, if coverage is to be measured.
     pub observer: Option<Observer>,
+    /// What the image notes of its statements, if it is to keep a journal.
+    pub modeller: Option<Modeller>,
+}
+
+/// What a program has become.
+#[derive(Clone, Debug)]
+pub struct Lowered {
+    /// The image.
+    pub image: Image,
+    /// What it observes of itself, if that was asked for.
+    pub coverage: Option<CoverageMap>,
+    /// What it notes of itself in a journal, if that was asked for.
+    pub logic: Option<Logic>,
 }
 
 /// Lowers a program that has been checked without errors.
@@ -101,10 +118,10 @@ pub(crate) struct Shared {
 /// Limits of the machine that the program exceeds: size of the data, nesting of types, depth of calls, number
 /// of instructions.
 pub fn lower(program: &TypedProgram, sources: &Sources, names: &Names) -> Result<Image, Vec<Diagnostic>> {
-    lower_with(program, sources, names, false).map(|(image, _)| image)
+    lower_with(program, sources, names, &CompileOptions::default()).map(|lowered| lowered.image)
 }
 
-/// As [`lower`], for an image that measures coverage where `coverage` says so, with what it observes.
+/// As [`lower`], for an image that measures coverage or keeps a journal where the options say so, with what it notes.
 ///
 /// # Errors
 /// As for [`lower`]. Observing takes instructions, so a very large program may exceed their limit only with it.
@@ -112,9 +129,9 @@ pub fn lower_with(
     program: &TypedProgram,
     sources: &Sources,
     names: &Names,
-    coverage: bool,
-) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
-    lower_bodies(program, std::iter::repeat_with(Vec::new), sources, names, coverage)
+    options: &CompileOptions,
+) -> Result<Lowered, Vec<Diagnostic>> {
+    lower_bodies(program, std::iter::repeat_with(Vec::new), sources, names, options)
 }
 
 /// As [`lower_with`], for a caller who needs the program no more: each body is given back when it is lowered.
@@ -125,15 +142,15 @@ pub(crate) fn lower_and_release(
     mut program: TypedProgram,
     sources: &Sources,
     names: &Names,
-    coverage: bool,
-) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
+    options: &CompileOptions,
+) -> Result<Lowered, Vec<Diagnostic>> {
     // The debug tables tell the addresses in the others.
     let bodies = program.units.iter_mut().map(|unit| match unit.may_use_addresses {
         true => Vec::new(),
         false => std::mem::take(&mut unit.body),
     });
     let bodies: Vec<Vec<Statement>> = bodies.collect();
-    lower_bodies(&program, bodies.into_iter(), sources, names, coverage)
+    lower_bodies(&program, bodies.into_iter(), sources, names, options)
 }
 
 fn lower_bodies(
@@ -141,8 +158,8 @@ fn lower_bodies(
     released: impl Iterator<Item = Vec<Statement>>,
     sources: &Sources,
     names: &Names,
-    coverage: bool,
-) -> Result<(Image, Option<CoverageMap>), Vec<Diagnostic>> {
+    options: &CompileOptions,
+) -> Result<Lowered, Vec<Diagnostic>> {
     let storage = ProgramStorage::new(program, names)?;
     let context = Context {
         program,
@@ -155,14 +172,19 @@ fn lower_bodies(
         sources,
         names,
     };
-    let mut shared = Shared { observer: coverage.then(Observer::default), ..Shared::default() };
+    let mut shared = Shared {
+        observer: options.coverage.then(Observer::default),
+        modeller: options.journal.then(Modeller::default),
+        ..Shared::default()
+    };
     let codes = units::lower_all(&context, &mut shared, released);
     image::check_calls(program, &codes, names, &mut shared.errors);
     image::check_tables(program, &mut shared.errors);
     if shared.errors.is_empty() {
         let image =
             image::assemble(&context, shared.pool, &codes, sources, names).map_err(|error| vec![*error])?;
-        Ok((image, shared.observer.map(Observer::finish)))
+        let coverage = shared.observer.map(Observer::finish);
+        Ok(Lowered { image, coverage, logic: shared.modeller.map(Modeller::finish) })
     } else {
         Err(shared.errors)
     }

@@ -13,6 +13,7 @@ impl Lowering<'_> {
             self.span = statement.span;
             if !matches!(statement.kind, StatementKind::Observe(_)) {
                 self.code.pause();
+                self.note_statement(statement);
             }
             self.statement(statement);
         }

@@ -34,6 +34,7 @@ pub(super) fn lower_all(
             top: 0,
         };
         lowering.observe_unit();
+        lowering.model_unit(body);
         if let Some(forward) = unit.object.forward {
             lowering.entry(forward);
         }

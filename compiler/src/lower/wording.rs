@@ -110,7 +110,7 @@ impl Lowering<'_> {
     }
 
     /// What is written at a place, with one blank for every space and line end.
-    fn line(&self, span: Span) -> String {
+    pub(super) fn line(&self, span: Span) -> String {
         let text = self.context.sources.text(span);
         // More than is shown of any text.
         let most = text.char_indices().nth(8 * TEXT_MAX).map_or(text.len(), |(end, _)| end);

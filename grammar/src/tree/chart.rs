@@ -69,6 +69,26 @@ pub enum ActionQualifier {
     PulseFalling,
 }
 
+impl ActionQualifier {
+    /// As it is written.
+    #[must_use]
+    pub const fn spelling(self) -> &'static str {
+        match self {
+            ActionQualifier::NonStored => "N",
+            ActionQualifier::Reset => "R",
+            ActionQualifier::Set => "S",
+            ActionQualifier::Limited => "L",
+            ActionQualifier::Delayed => "D",
+            ActionQualifier::Pulse => "P",
+            ActionQualifier::StoredDelayed => "SD",
+            ActionQualifier::DelayedStored => "DS",
+            ActionQualifier::StoredLimited => "SL",
+            ActionQualifier::PulseRising => "P1",
+            ActionQualifier::PulseFalling => "P0",
+        }
+    }
+}
+
 /// `TRANSITION name (PRIORITY := n) FROM … TO … condition END_TRANSITION` (table 55).
 #[derive(Clone, Debug)]
 pub struct Transition {

@@ -9,7 +9,7 @@ use crate::limits;
 use std::fmt;
 
 /// Version of the file form that this crate writes and reads.
-pub const FORMAT_VERSION: u16 = 7;
+pub const FORMAT_VERSION: u16 = 8;
 
 const MAGIC: [u8; 4] = *b"LTWK";
 const HEADER_BYTES: usize = 14;

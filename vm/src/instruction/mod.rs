@@ -289,9 +289,21 @@ impl Family {
         Self::ALL.get(usize::from(code)).copied()
     }
 
-    /// Whether the instructions only note what they see, for measuring coverage.
+    /// Whether the instructions only note what they see: for measuring coverage, or for telling reasons.
     #[must_use]
     pub const fn observes(self) -> bool {
+        self.covers() || self.journals()
+    }
+
+    /// Whether the instructions note what a [`crate::Journal`] holds.
+    #[must_use]
+    pub const fn journals(self) -> bool {
+        matches!(self, Self::NoteStatement | Self::NoteValue | Self::NotePlace | Self::NoteAddress)
+    }
+
+    /// Whether the instructions note what a [`crate::CoverageLog`] holds.
+    #[must_use]
+    pub const fn covers(self) -> bool {
         matches!(
             self,
             Self::ObservePoint

@@ -141,6 +141,12 @@ macro_rules! for_each_instruction {
             ObserveLoop "observe-loop" [I8 I16 I32 I64 U8 U16 U32 U64] [Source Source Source Points] 0 [] ObserveLoop "control, limit, step: notes the first point where the loop body must not run, the second where it runs";
             ObserveCondition "observe-condition" [U8] [Source8 Decision Condition] 0 [] ObserveCondition "notes the BOOL as the value of a condition of the decision";
             ObserveOutcome "observe-outcome" [U8] [Source8 Decision Immediate] 0 [] ObserveOutcome "notes the BOOL as the outcome of the decision, negated where the number is not 0, with the conditions noted last";
+
+            // Telling reasons. They count for nothing and change nothing but the journal of the machine.
+            NoteStatement "note-statement" [U8] [Immediate] 0 [] NoteStatement "notes that the statement with the number begins, and for which instance";
+            NoteValue "note-value" [U8 U16 U32 U64] [Source Immediate] 0 [] NoteValue "notes the bytes as the value of the part with the number";
+            NotePlace "note-place" [U8] [Region Immediate] 0 [] NotePlace "notes the address of the place as that of the part with the number";
+            NoteAddress "note-address" [U8] [Source32 Immediate Immediate] 0 [] NoteAddress "notes the address, so many bytes further on, as that of the part with the number";
         }
     };
 }

@@ -27,6 +27,7 @@ use crate::fault::Fault;
 #[cfg(doc)]
 use crate::fault::FaultKind;
 use crate::image::AreaKind;
+use crate::journal::Journal;
 use crate::limits;
 use crate::place::SYSTEM_BYTES;
 use crate::program::Program;
@@ -161,6 +162,17 @@ impl Machine {
     /// Forgets all events.
     pub fn clear_events(&mut self) {
         self.state.events.clear();
+    }
+
+    /// Keeps a journal from now on, if the image was compiled for it: see [`Journal`].
+    pub fn keep_journal(&mut self) {
+        self.state.journal.get_or_insert_default();
+    }
+
+    /// What was noted since the journal was cleared last; `None` before [`Machine::keep_journal`]. To be cleared after
+    /// each scan. It survives restarts.
+    pub fn journal(&mut self) -> Option<&mut Journal> {
+        self.state.journal.as_deref_mut()
     }
 
     /// What was seen so far; `None` where the image was not compiled for measuring coverage. It survives restarts.

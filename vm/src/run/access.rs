@@ -10,6 +10,7 @@ use crate::coverage::CoverageLog;
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
+use crate::journal::Journal;
 use crate::place::{NULL_ADDRESS, Place, SYSTEM_BYTES};
 use crate::value::Value;
 
@@ -102,6 +103,8 @@ pub(crate) trait Access: Members {
     fn event_mark(&mut self) -> u32;
     /// The log of an image that observes itself. Only after [`Access::careful`]; `None` otherwise.
     fn coverage(&mut self) -> Option<&mut CoverageLog>;
+    /// The journal, if one is kept. Only after [`Access::careful`]; `None` otherwise.
+    fn journal(&mut self) -> Option<&mut Journal>;
 
     /// The instance of a standard function block whose address lies at a place, all of its `bytes` inside the data
     /// image.
@@ -307,5 +310,9 @@ impl Access for Checked<'_> {
 
     fn coverage(&mut self) -> Option<&mut CoverageLog> {
         self.observer.state.coverage.as_deref_mut()
+    }
+
+    fn journal(&mut self) -> Option<&mut Journal> {
+        self.observer.state.journal.as_deref_mut()
     }
 }

@@ -5,6 +5,7 @@ use super::number::Number;
 use crate::coverage::CoverageLog;
 use crate::event::{EventEntry, EventKind, EventLine, EventLog};
 use crate::fault::{Fault, FaultKind, FaultPlace, Named};
+use crate::journal::Journal;
 use crate::limits;
 use crate::native::{EventSink, NativeCall, NativeFunction};
 use crate::program::Program;
@@ -29,6 +30,8 @@ pub(crate) struct RunState {
     pub(crate) event_mark: u32,
     /// What an image that observes itself has seen.
     pub(crate) coverage: Option<Box<CoverageLog>>,
+    /// What an image that tells reasons has noted; `None` where nobody wants to know.
+    pub(crate) journal: Option<Box<Journal>>,
 }
 
 impl Default for RunState {
@@ -43,6 +46,7 @@ impl Default for RunState {
             budget: limits::DEFAULT_BUDGET,
             event_mark: 0,
             coverage: None,
+            journal: None,
         }
     }
 }

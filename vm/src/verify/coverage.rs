@@ -15,7 +15,7 @@ pub(super) fn check(image: &Image, instructions: &[Instruction]) -> Result<Optio
     let mut observes = false;
     for unit in &image.units {
         for (index, instruction) in of_unit(unit, instructions) {
-            observes |= instruction.opcode.family().observes();
+            observes |= instruction.opcode.family().covers();
             for (kind, word) in instruction.opcode.operands().iter().zip(instruction.operands) {
                 let (room, most, what, last) = match kind {
                     OperandKind::Point => (&mut size.points, most * 2, "point", word),

@@ -11,7 +11,7 @@ use latchwork_grammar::{
 };
 use latchwork_vm::ElementaryType as E;
 
-use super::{ControlledAction, Network, Target, Use, is_timed, spelled};
+use super::{ControlledAction, Network, Target, Use, is_timed};
 use crate::{
     check::{Checker, conversion::Goal},
     nearest::nearest,
@@ -125,7 +125,7 @@ impl<'a> Checker<'a> {
         association: &tree::Association,
         qualifier: ActionQualifier,
     ) -> Result<Option<Expression>, ()> {
-        let word = spelled(qualifier);
+        let word = qualifier.spelling();
         match (&association.time, is_timed(qualifier)) {
             (None, false) => Ok(None),
             (None, true) => {

@@ -106,23 +106,6 @@ const fn is_timed(qualifier: ActionQualifier) -> bool {
     )
 }
 
-/// A qualifier as it is written.
-const fn spelled(qualifier: ActionQualifier) -> &'static str {
-    match qualifier {
-        ActionQualifier::NonStored => "N",
-        ActionQualifier::Reset => "R",
-        ActionQualifier::Set => "S",
-        ActionQualifier::Limited => "L",
-        ActionQualifier::Delayed => "D",
-        ActionQualifier::Pulse => "P",
-        ActionQualifier::StoredDelayed => "SD",
-        ActionQualifier::DelayedStored => "DS",
-        ActionQualifier::StoredLimited => "SL",
-        ActionQualifier::PulseRising => "P1",
-        ActionQualifier::PulseFalling => "P0",
-    }
-}
-
 impl Network<'_> {
     /// The name of a step in the tree.
     fn step_name(&self, step: usize) -> Ident {

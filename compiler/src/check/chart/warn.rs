@@ -2,7 +2,7 @@
 
 use latchwork_grammar::{Diagnostic, tree::ActionQualifier as Q};
 
-use super::{ControlledAction, Network, Target, spelled};
+use super::{ControlledAction, Network, Target};
 use crate::{
     check::Checker,
     typed::{Root, VariableId, walk},
@@ -47,7 +47,7 @@ impl<'a> Checker<'a> {
         if action.uses.iter().any(|it| it.qualifier == Q::Reset) {
             return;
         }
-        let (name, word) = (self.text(action.name.span), spelled(set.qualifier));
+        let (name, word) = (self.text(action.name.span), set.qualifier.spelling());
         let label = if set.qualifier == Q::StoredLimited {
             "runs once and never again"
         } else {

@@ -89,7 +89,8 @@ impl Compiled {
     /// Compiles a program; `None` where it is not to be compiled or the system gives no memory for code.
     pub(crate) fn new(program: &Program) -> Option<Self> {
         let code = program.code();
-        if code.opcodes.len() > INSTRUCTIONS || !code.guards.is_empty() || program.coverage().is_some() {
+        let observes = code.opcodes.iter().any(|opcode| opcode.family().observes());
+        if code.opcodes.len() > INSTRUCTIONS || !code.guards.is_empty() || observes {
             return None;
         }
         let (module, functions) = translate::translate(program)?;

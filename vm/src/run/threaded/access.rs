@@ -13,6 +13,7 @@ use crate::coverage::CoverageLog;
 use crate::event::EventKind;
 use crate::fault::{FaultKind, Named};
 use crate::image::IndexRange;
+use crate::journal::Journal;
 use std::marker::PhantomData;
 
 /// What the base of an instance is shifted by in the argument of a handler: relative place words are then its negative
@@ -362,6 +363,11 @@ impl<P: Addressing> Access for Unchecked<P> {
 
     fn coverage(&mut self) -> Option<&mut CoverageLog> {
         // Never reached: `careful` does not return here.
+        None
+    }
+
+    fn journal(&mut self) -> Option<&mut Journal> {
+        // Never reached either.
         None
     }
 }
