@@ -29,7 +29,7 @@ pub fn unchanged(sources: &Sources, options: &CompileOptions) -> Result<Compilat
 
 fn same(ordinary: &Compilation, observed: &Compilation) -> Result<(), String> {
     let told = |compilation: &Compilation| format!("{:#?}", compilation.diagnostics);
-    if told(&ordinary) != told(&observed) {
+    if told(ordinary) != told(observed) {
         return Err(format!("other diagnostics: {} instead of {}", told(observed), told(ordinary)));
     }
     match (&ordinary.image, &observed.image) {
