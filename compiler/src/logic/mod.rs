@@ -151,6 +151,8 @@ pub struct LogicCall {
     pub in_outs: Vec<(String, Part)>,
     /// Outputs taken.
     pub outputs: Vec<LogicOutput>,
+    /// `ENO =>`.
+    pub enable_output: Option<Part>,
 }
 
 /// An input given in a call.
@@ -238,9 +240,16 @@ pub enum PartKind {
         name: String,
         /// Inputs given, by name.
         inputs: Vec<(String, Part)>,
+        /// In-out arguments and what is written with outputs, by name.
+        outputs: Vec<(String, Part)>,
     },
-    /// Something else with parts.
-    Other(Vec<Part>),
+    /// Something else with parts: what it reads, and what it writes by outputs and ENO.
+    Other {
+        /// What it reads.
+        operands: Vec<Part>,
+        /// What it writes.
+        outputs: Vec<Part>,
+    },
 }
 
 impl LogicStatement {
@@ -270,7 +279,7 @@ impl LogicKind {
             LogicKind::Call(call) => {
                 let inputs = call.inputs.iter().map(|input| &input.value);
                 let outputs = call.outputs.iter().map(|output| &output.target);
-                let in_outs = call.in_outs.iter().map(|(_, argument)| argument);
+                let in_outs = call.in_outs.iter().map(|(_, argument)| argument).chain(&call.enable_output);
                 call.enable
                     .iter()
                     .chain(inputs)
@@ -313,8 +322,17 @@ impl Part {
             PartKind::Constant => Vec::new(),
             PartKind::Variable { subscripts: parts, .. }
             | PartKind::Operation { operands: parts, .. }
-            | PartKind::Other(parts) => parts.iter().collect(),
+            | PartKind::Other { operands: parts, .. } => parts.iter().collect(),
             PartKind::Function { inputs, .. } => inputs.iter().map(|(_, value)| value).collect(),
+        }
+    }
+
+    /// What is written while it is computed.
+    pub fn outputs(&self) -> Vec<&Part> {
+        match &self.kind {
+            PartKind::Function { outputs, .. } => outputs.iter().map(|(_, target)| target).collect(),
+            PartKind::Other { outputs, .. } => outputs.iter().collect(),
+            PartKind::Constant | PartKind::Variable { .. } | PartKind::Operation { .. } => Vec::new(),
         }
     }
 }

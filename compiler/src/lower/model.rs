@@ -19,6 +19,9 @@ use crate::{
 /// Deepest nesting of parts that is followed.
 const DEPTH_MAX: u32 = 100;
 
+/// A part without parts.
+const NOTHING: PartKind = PartKind::Other { operands: Vec::new(), outputs: Vec::new() };
+
 /// Operators whose rows are one part.
 const ROWS: [&str; 5] = ["AND", "OR", "XOR", "ADD", "MUL"];
 
@@ -146,6 +149,7 @@ impl Lowering<'_> {
                 target: self.model_access(&output.target),
             });
         }
+        let enable_output = call.enable_output.as_deref().map(|target| self.model_access(target));
         LogicCall {
             instance: self.model_access(&call.instance),
             block,
@@ -155,6 +159,7 @@ impl Lowering<'_> {
             inputs,
             in_outs,
             outputs,
+            enable_output,
         }
     }
 
@@ -239,7 +244,7 @@ impl Lowering<'_> {
                     text: self.wording(shown),
                     value: self.part_value(shown.ty),
                     bytes: self.size(shown.ty),
-                    kind: kind.unwrap_or(PartKind::Other(Vec::new())),
+                    kind: kind.unwrap_or(NOTHING),
                 }
             }
         };
@@ -263,21 +268,32 @@ impl Lowering<'_> {
             }
             ExpressionKind::Function(call) => self.function_part(call, depth),
             ExpressionKind::Outputs(call) => {
-                PartKind::Other(call.arguments.iter().map(|value| self.value_part(value, depth)).collect())
+                let operands = call.enable.as_deref().into_iter().chain(&call.arguments);
+                let operands = operands.map(|value| self.value_part(value, depth)).collect();
+                let targets =
+                    call.outputs.iter().map(|output| &output.target).chain(call.enable_output.as_deref());
+                let outputs = targets.map(|target| self.access_part(target, depth)).collect();
+                PartKind::Other { operands, outputs }
             }
             ExpressionKind::Controlled(call) => {
-                let arguments = call.enable.as_deref().into_iter();
-                let arguments = arguments.chain(call.arguments.iter().map(|(_, value)| value));
-                PartKind::Other(arguments.map(|value| self.value_part(value, depth)).collect())
+                let arguments = call.arguments.iter().map(|(_, value)| value);
+                let operands = call.enable.as_deref().into_iter().chain(arguments);
+                let operands = operands.map(|value| self.value_part(value, depth)).collect();
+                let target = call.enable_output.as_deref().into_iter();
+                let outputs = target.map(|target| self.access_part(target, depth)).collect();
+                PartKind::Other { operands, outputs }
             }
-            ExpressionKind::Bound(bound) => PartKind::Other(vec![self.value_part(&bound.dimension, depth)]),
-            // The first three do not come here.
+            ExpressionKind::Bound(bound) => PartKind::Other {
+                operands: vec![self.value_part(&bound.dimension, depth)],
+                outputs: Vec::new(),
+            },
+            // The first four do not come here.
             ExpressionKind::Convert(_)
             | ExpressionKind::CheckRange(_)
             | ExpressionKind::Attempt { .. }
             | ExpressionKind::Access(_)
             | ExpressionKind::Reference(_)
-            | ExpressionKind::ScanTime => PartKind::Other(Vec::new()),
+            | ExpressionKind::ScanTime => NOTHING,
         }
     }
 
@@ -293,7 +309,18 @@ impl Lowering<'_> {
             let input = self.variable_name(call.unit, *variable).unwrap_or_default();
             inputs.push((input, self.value_part(value, depth)));
         }
-        PartKind::Function { name, inputs }
+        let mut outputs = Vec::new();
+        let in_outs = call.in_outs.iter().map(|(variable, access)| (*variable, access));
+        for (variable, access) in
+            in_outs.chain(call.outputs.iter().map(|output| (output.member, &output.target)))
+        {
+            let output = self.variable_name(call.unit, variable).unwrap_or_default();
+            outputs.push((output, self.access_part(access, depth)));
+        }
+        if let Some(access) = call.enable_output.as_deref() {
+            outputs.push(("ENO".to_owned(), self.access_part(access, depth)));
+        }
+        PartKind::Function { name, inputs, outputs }
     }
 
     fn new_number(&mut self) -> u32 {
