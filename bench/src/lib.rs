@@ -1,5 +1,6 @@
 //! The virtual bench: stations, stimulus, replay, timing diagrams and exports.
 
+pub mod account;
 pub mod address;
 pub mod catalogue;
 pub mod comparison;

@@ -55,6 +55,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let station = wired(arguments, checked, &mut sources, terminal)?;
     let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
     let options = ReplayOptions {
+        account: None,
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
         instruction_ns: arguments.instruction_time.unwrap_or(0),
         preempt: arguments.preempt,

@@ -11,10 +11,12 @@ use std::{
     },
 };
 
+use latchwork_compiler::logic::Logic;
 use latchwork_vm::{Fault, Machine, Restart, Value};
 
 use super::{bound::SetTarget, outcome::FailureKind, script::LaterFault};
 use crate::{
+    account::Accountant,
     panel::Panel,
     terminals::{place_key, terminal_number},
     wiring::{LoadFault, WiringFault},
@@ -42,6 +44,8 @@ pub(super) struct Bench<'s> {
     levels: BTreeMap<(u32, u8), (SetTarget, Value)>,
     /// Set when nobody waits for the run any more.
     halt: Option<Arc<AtomicBool>>,
+    /// Keeps account of what the program does, if that is wanted.
+    pub(super) accountant: Option<Accountant>,
 }
 
 /// A value on its way.
@@ -69,7 +73,14 @@ impl<'s> Bench<'s> {
             later: Vec::new(),
             levels: BTreeMap::new(),
             halt: None,
+            accountant: None,
         }
+    }
+
+    /// Keeps account of what the program does, whose image notes this in its journal.
+    pub(super) fn accounted(mut self, logic: Option<&Arc<Logic>>) -> Self {
+        self.accountant = logic.map(|logic| Accountant::open(&mut self.machine, Arc::clone(logic)));
+        self
     }
 
     /// Lets faults come in the middle of the run.
@@ -119,7 +130,11 @@ impl<'s> Bench<'s> {
             fault.fault.place(&mut self.panel, &mut self.machine);
         }
         self.move_ramps(start_ns);
-        self.machine.scan(start_ns).map_err(FailureKind::Fault)?;
+        let scanned = self.machine.scan(start_ns);
+        if let Some(accountant) = &mut self.accountant {
+            accountant.scan(&mut self.machine);
+        }
+        scanned.map_err(FailureKind::Fault)?;
         self.scans += 1;
         self.unseen = false;
         self.plant_waits = true;

@@ -4,6 +4,7 @@ use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
 use crate::{
+    account::Account,
     comparison::{Comparison, Expected},
     recording::Recording,
 };
@@ -26,6 +27,8 @@ pub struct Outcome {
     /// What of the program was run, if its image was compiled for measuring coverage. To be merged with that of other
     /// procedures on the same image, in any order.
     pub coverage: Option<CoverageLog>,
+    /// The account of the run, if one was wanted.
+    pub account: Option<Account>,
     /// The rows of its comparisons with recorded traces, if it has any.
     pub compared: Option<Recording>,
     /// The text of the approved trace that its comparison asks for, if it passed and traces are to be approved.

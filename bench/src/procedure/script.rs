@@ -5,7 +5,7 @@ use std::{
     sync::{Arc, atomic::AtomicBool},
 };
 
-use latchwork_compiler::probe::compile_probes;
+use latchwork_compiler::{logic::Logic, probe::compile_probes};
 use latchwork_grammar::{
     Diagnostic, Names, Severity, Sources, Span,
     steps::tree::{Comparison, ItemKind, Procedure, Step, StepKind, StepsFile},
@@ -26,6 +26,7 @@ use super::{
     traces::{self, Comparisons, Parted, Traces},
 };
 use crate::{
+    account::Accountant,
     panel::Panel,
     recording::Recording,
     replay::{ReplayError, SCANS_MAX},
@@ -74,6 +75,8 @@ pub struct RunOptions {
     pub brief: bool,
     /// These rows are recorded for the whole run, into [`Outcome::compared`]; without them those of the comparisons.
     pub record: Option<Vec<String>>,
+    /// What the image notes in its journal, if an account of the run is wanted: [`Outcome::account`].
+    pub account: Option<Arc<Logic>>,
     /// Approved traces are made anew instead of followed: [`Outcome::approved`].
     pub approve: bool,
     /// Set from outside to end the run soon. Its outcome is then of no use: it ends like one that takes too long.
@@ -224,8 +227,10 @@ impl<'s> Script<'s> {
                 Err(errors) => return refused(not_recorded(&errors, procedure)),
             },
         };
-        let bench =
-            Bench::new(machine, panel, self.scan_ns).with_later(&options.later).until(options.halt.clone());
+        let bench = Bench::new(machine, panel, self.scan_ns)
+            .with_later(&options.later)
+            .until(options.halt.clone())
+            .accounted(options.account.as_ref());
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
         let ended = run.run(&ready.prepare, &ready.steps);
@@ -235,6 +240,7 @@ impl<'s> Script<'s> {
         let events = run.bench.machine.events().clone();
         let plant_events = run.bench.panel.plant_events().cloned().unwrap_or_default();
         let coverage = run.bench.machine.coverage().cloned();
+        let account = run.bench.accountant.take().map(Accountant::finish);
         let recorded = run.observer.take();
         let acted_ns = recorded.as_ref().map(Observer::acted).unwrap_or_default();
         let compared = recorded
@@ -270,6 +276,7 @@ impl<'s> Script<'s> {
             events,
             plant_events,
             coverage,
+            account,
             compared,
             approved,
             acted_ns,
@@ -389,6 +396,7 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         events: EventLog::default(),
         plant_events: EventLog::default(),
         coverage: None,
+        account: None,
         compared: None,
         approved: None,
         acted_ns: Vec::new(),

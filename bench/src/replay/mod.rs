@@ -21,10 +21,17 @@ mod watch;
 
 use std::{fmt, sync::Arc};
 
+use latchwork_compiler::logic::Logic;
 use latchwork_grammar::{Diagnostic, Severity, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Machine, Program, Timing};
 
-use crate::{panel::Panel, recording::Recording, station::Station, stimulus::Stimulus};
+use crate::{
+    account::{Account, Accountant},
+    panel::Panel,
+    recording::Recording,
+    station::Station,
+    stimulus::Stimulus,
+};
 
 pub use self::follow::Follower;
 pub(crate) use self::{own::OwnSignals, rows::Plan};
@@ -61,6 +68,8 @@ pub struct ReplayOptions {
     /// The rows of the recording, in this order: devices, loads, variables, elements and members by path,
     /// addresses. By default all devices, inputs, outputs and located variables.
     pub record: Option<Vec<String>>,
+    /// What the image notes in its journal, if an account of the run is wanted: [`Replayed::account`].
+    pub account: Option<Arc<Logic>>,
     /// Title of the recording; if empty, the station's.
     pub title: String,
     /// Where the run came from, for the heading.
@@ -77,6 +86,7 @@ impl Default for ReplayOptions {
             strict: false,
             until_ns: None,
             record: None,
+            account: None,
             title: String::new(),
             source: String::new(),
         }
@@ -120,6 +130,8 @@ pub struct Replayed {
     pub events: EventLog,
     /// What of the program was run, if its image was compiled for measuring coverage.
     pub coverage: Option<CoverageLog>,
+    /// The account of the run, up to a fault and with it, if one was wanted.
+    pub account: Option<Account>,
     /// The fault of the plant that ended the run.
     pub plant_fault: Option<Box<Fault>>,
     /// The run-time events of the plant.
@@ -284,6 +296,7 @@ fn run(
         cycle_ns: options.scan_ns,
     });
     machine.set_strict(options.strict);
+    let mut accountant = options.account.clone().map(|logic| Accountant::open(&mut machine, logic));
     let mut recorders = Recorders::new(program, plan, follower);
     let mut watch = Watch::new(stimulus, program);
     let (mut fault, mut plant_fault) = (None, None);
@@ -294,7 +307,11 @@ fn run(
         // At most SCANS_MAX scans up to an end that is an i64.
         let now = scan as i64 * options.scan_ns;
         watch.apply(now, &mut panel, &mut machine);
-        if let Err(found) = machine.scan(now) {
+        let scanned = machine.scan(now);
+        if let Some(accountant) = &mut accountant {
+            accountant.scan(&mut machine);
+        }
+        if let Err(found) = scanned {
             fault = Some(found);
             break;
         }
@@ -333,6 +350,7 @@ fn run(
         fault,
         events: machine.events().clone(),
         coverage: machine.coverage().cloned(),
+        account: accountant.map(Accountant::finish),
         plant_fault,
         plant_events: panel.plant_events().cloned().unwrap_or_default(),
         missed,

@@ -22,15 +22,41 @@ use crate::{
 #[derive(Debug, Default)]
 pub(crate) struct Modeller {
     pub(super) logic: Logic,
-    /// The numbers of the statements, accesses and expressions of the unit that is being lowered, by their places in
-    /// memory; the typed tree stays where it is.
-    numbers: BTreeMap<usize, u32>,
+    /// The numbers of the statements, accesses and expressions of the unit that is being lowered.
+    numbers: BTreeMap<Piece, u32>,
     /// The names of enumerations that have been met.
     pub(super) enumerations: BTreeMap<DerivedId, Arc<[(String, i64)]>>,
     /// Whether the statements being looked at were written by the user.
     pub(super) written: bool,
     /// The next statement stores the condition of a transition.
     pub(super) transition: bool,
+}
+
+/// A piece of the typed tree by its place in memory, where the tree stays. What a piece begins with lies at the same
+/// place, so it matters what it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Piece {
+    Statement(usize),
+    Access(usize),
+    Expression(usize),
+}
+
+impl From<&Statement> for Piece {
+    fn from(statement: &Statement) -> Self {
+        Piece::Statement(std::ptr::from_ref(statement).addr())
+    }
+}
+
+impl From<&Access> for Piece {
+    fn from(access: &Access) -> Self {
+        Piece::Access(std::ptr::from_ref(access).addr())
+    }
+}
+
+impl From<&Expression> for Piece {
+    fn from(value: &Expression) -> Self {
+        Piece::Expression(std::ptr::from_ref(value).addr())
+    }
 }
 
 impl Modeller {
@@ -54,16 +80,16 @@ impl Modeller {
     }
 
     /// Gives a number to a piece of the typed tree.
-    pub(super) fn name<T>(&mut self, piece: &T, number: u32) {
-        self.numbers.insert(std::ptr::from_ref(piece).addr(), number);
+    pub(super) fn name(&mut self, piece: impl Into<Piece>, number: u32) {
+        self.numbers.insert(piece.into(), number);
     }
 }
 
 impl Lowering<'_> {
     /// The number of a piece of the typed tree that can be reached here.
-    fn noted<T>(&self, piece: &T) -> Option<Argument> {
+    fn noted(&self, piece: impl Into<Piece>) -> Option<Argument> {
         let modeller = self.shared.modeller.as_ref()?;
-        let number = modeller.numbers.get(&std::ptr::from_ref(piece).addr())?;
+        let number = modeller.numbers.get(&piece.into())?;
         (!self.code.ended()).then_some(Argument::Immediate(*number))
     }
 
