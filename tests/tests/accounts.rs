@@ -159,3 +159,38 @@ fn places_that_subscripts_decide_are_followed() {
         assert_eq!(account.writer(address, 2, Moment::end_of(9)).unwrap().moment.scan, scan);
     }
 }
+
+/// What a recorder sees of a variable is what the account remembers, with the scan since which it is so; and a restart is
+/// noticed.
+#[test]
+fn the_memory_of_an_account_is_what_was_recorded() {
+    let source = "
+        PROGRAM Main
+        VAR S AT %IX0.1 : BOOL; N : INT; L : LINT; Odd : BOOL; END_VAR VAR RETAIN Kept : DINT; END_VAR
+          N := N - 1; L := L * 3 + N; Odd := N MOD 2 <> 0; IF S THEN Kept := Kept + 1; END_IF;
+        END_PROGRAM";
+    let stimulus = "time,S,restart\n0,FALSE,\nT#50ms,TRUE,\nT#200ms,,warm\nT#400ms,FALSE,\n";
+    let run = run(source, Some(stimulus), None);
+    let account = run.account();
+    let mut compared = 0;
+    for row in &run.replayed.recording.rows {
+        let variable = run.program.resolve(&row.signal.name).unwrap();
+        let ResolvedKind::Elementary(kind) = variable.kind else { panic!() };
+        let bytes = kind.scalar().unwrap().size();
+        for scan in 0..account.scans() {
+            let word = account.memory(variable.address, bytes, Some(scan)).unwrap();
+            let expected = row.signal.value_at(scan);
+            assert_eq!(Value::from_bits(word, kind), Some(expected.clone()), "{} in scan {scan}", row.name());
+            let since = account.memory_since(variable.address, bytes, scan);
+            let same = (0..scan).rev().take_while(|scan| row.signal.value_at(*scan) == expected).count();
+            let first = scan - u32::try_from(same).unwrap();
+            let initial = account.memory(variable.address, bytes, None) == Some(word);
+            assert_eq!(since, (first > 0 || !initial).then_some(first), "{} in scan {scan}", row.name());
+            compared += 1;
+        }
+    }
+    assert!(compared > 500, "{compared}");
+    let restarted: Vec<u32> = (0..account.scans()).filter(|scan| account.is_restarted(*scan)).collect();
+    assert_eq!(restarted, [20]);
+    assert!(account.memory(u32::MAX, 8, Some(0)).is_none());
+}

@@ -5,7 +5,7 @@ use std::{collections::BTreeMap, sync::Arc};
 use latchwork_compiler::logic::Logic;
 use latchwork_vm::{Machine, Note, NoteKind};
 
-use super::{Account, CHANGES_MAX, Layout, PARTS_MAX, PartLanes, Site, SiteId};
+use super::{Account, CHANGES_MAX, Layout, Memory, PARTS_MAX, PartLanes, Site, SiteId};
 
 /// Keeps account of a run while it goes on.
 #[derive(Debug)]
@@ -19,6 +19,8 @@ pub struct Accountant {
     ran: [Vec<SiteId>; 2],
     parts: usize,
     changes: usize,
+    /// Scans since the last restart.
+    completed: u64,
 }
 
 #[derive(Clone, Debug, Default)]
@@ -43,10 +45,14 @@ impl Accountant {
             index: BTreeMap::new(),
             writes: BTreeMap::new(),
             longest: 0,
+            memory: Memory::of(machine),
+            restarts: Vec::new(),
             scans: 0,
             complete: true,
         };
-        Accountant { account, open, running: Vec::new(), ran: Default::default(), parts: 0, changes: 0 }
+        let completed = machine.scans();
+        let (running, ran) = Default::default();
+        Accountant { account, open, running, ran, parts: 0, changes: 0, completed }
     }
 
     /// Takes what was noted in a scan; to be called once after each, also after one that a fault has ended.
@@ -60,6 +66,15 @@ impl Accountant {
             journal.notes().iter().for_each(|note| self.note(note, scan, &mut order));
         }
         journal.clear();
+        if self.changes < CHANGES_MAX {
+            self.changes += self.account.memory.scan(scan, machine);
+        }
+        // A scan counts one more, unless a fault ends it; a restart begins at 0 again.
+        let completed = machine.scans();
+        if completed < self.completed || (completed == self.completed && machine.fault().is_none()) {
+            self.account.restarts.push(scan);
+        }
+        self.completed = completed;
         self.close(scan);
     }
 

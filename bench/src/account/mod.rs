@@ -11,6 +11,7 @@
 mod accountant;
 mod lane;
 mod layout;
+mod memory;
 
 pub use accountant::Accountant;
 
@@ -20,6 +21,7 @@ use latchwork_compiler::logic::{Logic, LogicStatement, LogicUnit, Part};
 
 use lane::Lane;
 use layout::Layout;
+use memory::Memory;
 
 /// Most parts of all sites together; what runs beyond is not kept, and [`Account::is_complete`] says so.
 pub const PARTS_MAX: usize = 400_000;
@@ -72,6 +74,9 @@ pub struct Account {
     writes: BTreeMap<u32, Vec<(u32, SiteId, u32)>>,
     /// The longest of them, in bytes.
     longest: u32,
+    memory: Memory,
+    /// The scans in front of which the program was restarted.
+    restarts: Vec<u32>,
     scans: u32,
     complete: bool,
 }
@@ -242,6 +247,26 @@ impl Account {
         let Ok(start) = u32::try_from(start) else { return nowhere };
         let start = start.saturating_add(place.offset);
         (start < behind && start.saturating_add(place.written) > address, since)
+    }
+
+    /// Up to eight bytes at an address after a scan, the lowest first; without a scan, in front of the first one. `None`
+    /// beyond the image. Temporaries are not kept.
+    #[must_use]
+    pub fn memory(&self, address: u32, bytes: u32, after: Option<u32>) -> Option<u64> {
+        self.memory.value(address, bytes, after)
+    }
+
+    /// The first scan since which those bytes have been what they are after this scan; `None` if they were so in front of
+    /// the first scan.
+    #[must_use]
+    pub fn memory_since(&self, address: u32, bytes: u32, scan: u32) -> Option<u32> {
+        self.memory.since(address, bytes, scan)
+    }
+
+    /// Whether the program was restarted in front of a scan.
+    #[must_use]
+    pub fn is_restarted(&self, scan: u32) -> bool {
+        self.restarts.binary_search(&scan).is_ok()
     }
 
     fn lanes(&self, site: SiteId, part: u32, scan: u32) -> Option<&PartLanes> {
