@@ -15,7 +15,7 @@ use latchwork_bench::{
     replay::{Follower, replay, replay_followed},
 };
 use latchwork_tests::{
-    recorded_run::recorded_run,
+    recorded_run::{accounted_run, recorded_run},
     rung_recording::{Recorded, RungRecording},
 };
 use latchwork_vm::trace::{Changes, ScanRecord};
@@ -96,6 +96,12 @@ fn ten_minutes(_: &mut Criterion) {
         let mut follower = Forgetting::default();
         replay_followed(program.clone(), None, None, &options, &mut follower).unwrap();
         format!("{} bytes written", follower.bytes.0)
+    });
+    // A tenth of the scans: nobody keeps account of more at once.
+    let (program, options) = accounted_run(60_000).unwrap();
+    measure("kept with an account, one minute", &mut || {
+        let account = replay(program.clone(), None, None, &options).unwrap().account.unwrap();
+        format!("{} scans, complete: {}", account.scans(), account.is_complete())
     });
 }
 

@@ -3,6 +3,8 @@
 use std::{fmt::Write, sync::Arc};
 
 use latchwork_bench::replay::ReplayOptions;
+use latchwork_compiler::{CompileOptions, compile_with};
+use latchwork_grammar::Sources;
 use latchwork_vm::Program;
 
 use crate::workbench;
@@ -19,6 +21,36 @@ const LAMPS: usize = 175;
 /// # Errors
 /// What the compiler says against the program.
 pub fn recorded_run(milliseconds: i64) -> Result<(Arc<Program>, ReplayOptions), String> {
+    let (text, names) = busy();
+    Ok((workbench::program(&text)?, options(milliseconds, names)))
+}
+
+/// The same with an account of what every statement does.
+///
+/// # Errors
+/// What the compiler says against the program.
+pub fn accounted_run(milliseconds: i64) -> Result<(Arc<Program>, ReplayOptions), String> {
+    let (text, names) = busy();
+    let mut sources = Sources::new();
+    sources.add("program", text);
+    let compiled = compile_with(&sources, &CompileOptions { journal: true, ..CompileOptions::default() });
+    let Some(image) = compiled.image else { return Err(workbench::text(&compiled.diagnostics, &sources)) };
+    let program = Program::load(image, latchwork_stdlib::natives()).map_err(|error| error.to_string())?;
+    let account = compiled.logic.map(Arc::new);
+    Ok((Arc::new(program), ReplayOptions { account, ..options(milliseconds, names) }))
+}
+
+fn options(milliseconds: i64, names: Vec<String>) -> ReplayOptions {
+    ReplayOptions {
+        scan_ns: 1_000_000,
+        until_ns: Some(milliseconds.saturating_mul(1_000_000)),
+        record: Some(names),
+        ..ReplayOptions::default()
+    }
+}
+
+/// The text of the program, and the names of its 200 variables.
+fn busy() -> (String, Vec<String>) {
     let mut text = String::from("PROGRAM Busy\nVAR\n  Scan : DINT;\n");
     let mut body = String::from("Scan := Scan + 1;\n");
     let mut names = Vec::new();
@@ -46,11 +78,5 @@ pub fn recorded_run(milliseconds: i64) -> Result<(Arc<Program>, ReplayOptions), 
     body.push_str("END_IF;\nEND_PROGRAM\n");
     text.push_str("END_VAR\n");
     text.push_str(&body);
-    let options = ReplayOptions {
-        scan_ns: 1_000_000,
-        until_ns: Some(milliseconds.saturating_mul(1_000_000)),
-        record: Some(names),
-        ..ReplayOptions::default()
-    };
-    Ok((workbench::program(&text)?, options))
+    (text, names)
 }

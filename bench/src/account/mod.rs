@@ -27,7 +27,7 @@ use memory::Memory;
 pub const PARTS_MAX: usize = 400_000;
 
 /// Most changes of the values of all parts together; the account of a run ends there.
-pub const CHANGES_MAX: usize = 20_000_000;
+pub const CHANGES_MAX: usize = 50_000_000;
 
 /// A statement with an instance, by its number in an account.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
