@@ -7,7 +7,7 @@ use latchwork_compiler::library::Calls;
 use latchwork_vm::trace::{Changes, ScanRecord, Signal};
 
 /// A recorded run.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Recording {
     /// Title for people: the station's name, or the program's.
     pub title: String,
@@ -21,6 +21,76 @@ pub struct Recording {
     pub scans: Vec<ScanRecord>,
     /// The rows in the order in which they are shown.
     pub rows: Vec<Row>,
+    /// The steps of charts, for pictures alone.
+    pub charts: Vec<ChartRecord>,
+    /// What happened to controller, plant and wiring, in order of time.
+    pub incidents: Vec<Incident>,
+}
+
+/// When the steps of a sequential function chart were active.
+#[derive(Clone, Debug)]
+pub struct ChartRecord {
+    /// Path of the instance whose chart it is: `Misting`.
+    pub name: String,
+    /// Names of its steps with the values of their flags (`Feed.X`), in the order of the text.
+    pub steps: Vec<(String, Changes)>,
+}
+
+/// Something that happened in the middle of a run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Incident {
+    /// When the first scan saw it, or should have seen it, in nanoseconds.
+    pub time_ns: i64,
+    /// What it was.
+    pub kind: IncidentKind,
+    /// What else is to be said: "StopPB: open wire"; may be empty.
+    pub text: String,
+}
+
+/// Sorts of incidents.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IncidentKind {
+    /// The controller restarted, retained variables kept.
+    WarmRestart,
+    /// The controller restarted from its initial values.
+    ColdRestart,
+    /// A wiring fault was placed.
+    WiringFault,
+    /// Wiring faults were taken away.
+    WiringCleared,
+    /// A fault of the program ended the run.
+    Fault,
+    /// A fault of the plant ended the run.
+    PlantFault,
+}
+
+impl Incident {
+    /// An incident at a time.
+    pub fn at(time_ns: i64, kind: IncidentKind, text: impl Into<String>) -> Self {
+        Incident { time_ns, kind, text: text.into() }
+    }
+}
+
+impl IncidentKind {
+    /// The kind of a restart.
+    pub fn of(restart: latchwork_vm::Restart) -> Self {
+        match restart {
+            latchwork_vm::Restart::Warm => Self::WarmRestart,
+            latchwork_vm::Restart::Cold => Self::ColdRestart,
+        }
+    }
+
+    /// The words for it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::WarmRestart => "warm restart",
+            Self::ColdRestart => "cold restart",
+            Self::WiringFault => "wiring fault",
+            Self::WiringCleared => "wiring sound",
+            Self::Fault => "fault",
+            Self::PlantFault => "plant fault",
+        }
+    }
 }
 
 /// One row.
@@ -106,6 +176,7 @@ impl Recording {
             end_ns: calls.interval_ns * calls.trace.scans.len() as i64,
             scans: calls.trace.scans.clone(),
             rows: rows.collect(),
+            ..Recording::default()
         }
     }
 }

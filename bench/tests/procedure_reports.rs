@@ -35,8 +35,7 @@ fn shown(step: &str, kind: FailureKind) -> String {
         source: "rinse.st".to_owned(),
         scan_ns: 10_000_000,
         end_ns: 0,
-        scans: Vec::new(),
-        rows: Vec::new(),
+        ..Recording::default()
     };
     let failure = Failure {
         kind,

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum, builder::styling};
 use clap_complete::Shell;
+use latchwork_bench::diagram::fold::Folding;
 use latchwork_compiler::CompileOptions;
 
 use crate::{
@@ -327,6 +328,18 @@ pub(crate) struct RunArguments {
     #[arg(long, value_name = "FILE")]
     pub(crate) svg: Option<PathBuf>,
 
+    /// What of the diagram's time is folded: auto, never, or every stretch without changes that lasts so long
+    ///
+    /// With auto, stretches of at least 500 scans are folded where that makes the rest at least four times finer. A
+    /// fold is marked in every row and on the axis, and its length is told. A number that moves along a straight line
+    /// does not keep a stretch from being folded; with auto only the time of a timer does not.
+    #[arg(long, value_name = "DURATION", value_parser = folding, default_value = "auto", hide_short_help = true)]
+    pub(crate) fold: Folding,
+
+    /// Show the active steps of charts although --record names what to show
+    #[arg(long, requires = "record", hide_short_help = true)]
+    pub(crate) steps: bool,
+
     /// Draw no diagram and say only what went wrong
     #[arg(long, short)]
     pub(crate) quiet: bool,
@@ -336,6 +349,18 @@ pub(crate) struct RunArguments {
 
     #[command(flatten)]
     pub(crate) coverage: CoverageArguments,
+}
+
+/// What of a diagram is folded: `auto`, `never` or a duration.
+fn folding(text: &str) -> Result<Folding, String> {
+    match text {
+        "auto" => Ok(Folding::Automatic),
+        "never" => Ok(Folding::Never),
+        duration => match duration::positive(duration) {
+            Ok(least_ns) => Ok(Folding::AtLeast(least_ns)),
+            Err(reason) => Err(format!("{reason}; or write auto or never")),
+        },
+    }
 }
 
 /// Arguments of `build`.

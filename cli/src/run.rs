@@ -62,6 +62,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         strict: arguments.strict,
         until_ns: arguments.until,
         record: arguments.record.clone(),
+        charts: arguments.steps.then_some(true),
         title: title(arguments, station.as_ref()),
         source: source(arguments),
     };
@@ -184,12 +185,13 @@ fn report(
         write_whole(arguments.csv.as_deref(), recording, CsvWriter::write)?;
         write_whole(arguments.vcd.as_deref(), recording, VcdWriter::write)?;
     }
+    let diagram =
+        || Diagram::new(recording, &DiagramOptions { folding: arguments.fold, ..DiagramOptions::default() });
     if let Some(path) = &arguments.svg {
-        let svg = draw::svg(&Diagram::new(recording, &DiagramOptions::default()));
+        let svg = draw::svg(&diagram());
         files::write(path, svg.as_bytes())?;
     }
     if !arguments.quiet {
-        let diagram = Diagram::new(recording, &DiagramOptions::default());
         let options = TerminalOptions {
             width: terminal.columns(),
             colour: terminal.result_colour(),
@@ -197,7 +199,7 @@ fn report(
             heading: true,
             footer: true,
         };
-        terminal.result(&draw::terminal(&diagram, &options))?;
+        terminal.result(&draw::terminal(&diagram(), &options))?;
         terminal.say(&render::text(&replayed.warnings(), sources, terminal.message_colour()));
         if let Some(rows @ 1..) = Some(replayed.rows_not_applied) {
             let rows = if rows == 1 { "1 row".to_string() } else { format!("{rows} rows") };

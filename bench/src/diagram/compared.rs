@@ -6,6 +6,7 @@
 use latchwork_vm::trace::ScanRecord;
 use latchwork_vm::value::Value;
 
+use super::fold::Folding;
 use super::lane::{Lane, LaneKind, Point};
 use super::mark::Mark;
 use super::words::{harmless, heading, value_text};
@@ -124,6 +125,8 @@ fn diagram<'a>(
         scan_ns: recording.scan_ns,
         groups: vec![Group { kind: GroupKind::Compared, rows }],
         marks: Vec::new(),
+        folding: Folding::Never,
+        quiet: Vec::new(),
         summary: summary(recording),
     };
     diagram.with_marks(marks)

@@ -11,6 +11,9 @@ use latchwork_vm::value::Value;
 use super::scale::TimeScale;
 use super::words::{value_number, value_text};
 
+/// Real numbers up to this length are written exactly.
+const EXACT_COLUMNS_MAX: usize = 6;
+
 /// How the values of a lane are drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LaneKind {
@@ -45,6 +48,13 @@ pub struct Point {
     pub scan: u32,
     /// The value.
     pub value: Value,
+}
+
+impl Point {
+    /// Whether it is the nameless value that stands for no step in a band of a chart.
+    pub fn is_nothing(&self) -> bool {
+        matches!(&self.value, Value::Enumeration { name: Some(name), .. } if name.is_empty())
+    }
 }
 
 /// The values of one row in the time shown.
@@ -92,10 +102,12 @@ pub struct NumberColumn {
 /// A stretch of columns that all end with the same value.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Hold {
-    /// The columns; the first is the one in which the value came.
+    /// The columns; the first is the one in which the value came, or the first of its picture.
     pub columns: Range<usize>,
     /// Index of the value among the lane's points.
     pub point: usize,
+    /// Whether the value came in the first column; it did not where the picture begins, or goes on behind a fold.
+    pub fresh: bool,
     /// Whether further values came and went within the first column.
     pub crowded: bool,
 }
@@ -121,6 +133,11 @@ impl Lane {
         }
         let kind = points.first().map_or(LaneKind::Level, |point| LaneKind::of(&point.value));
         Self { kind, points, unknown: Vec::new(), beside: None }
+    }
+
+    /// Whether its values are durations.
+    pub(super) fn is_of_durations(&self) -> bool {
+        matches!(self.points.first(), Some(Point { value: Value::Duration(..), .. }))
     }
 
     /// Number of changes after the first value.
@@ -199,20 +216,25 @@ impl Lane {
         self.column_points(scale).into_iter().map(summary).collect()
     }
 
-    /// The values that columns end with, as stretches of columns; covers all columns without a gap.
+    /// The values that columns end with, as stretches of columns in rising order; folded columns lie between them.
     pub fn holds(&self, scale: &TimeScale) -> Vec<Hold> {
         let mut holds: Vec<Hold> = Vec::new();
         if self.points.is_empty() {
             return holds;
         }
-        for (column, range) in self.column_points(scale).into_iter().enumerate() {
-            match holds.last_mut() {
-                Some(hold) if range.is_empty() => hold.columns.end = column + 1,
-                _ => holds.push(Hold {
-                    columns: column..column + 1,
-                    point: range.end - 1,
-                    crowded: range.len() > 1,
-                }),
+        let ranges = self.column_points(scale);
+        for unfolded in scale.unfolded() {
+            let first = unfolded.start;
+            for (column, range) in unfolded.clone().zip(ranges.get(unfolded).unwrap_or_default()) {
+                match holds.last_mut() {
+                    Some(hold) if range.is_empty() && column > first => hold.columns.end = column + 1,
+                    _ => holds.push(Hold {
+                        columns: column..column + 1,
+                        point: range.end - 1,
+                        fresh: !range.is_empty(),
+                        crowded: range.len() > 1,
+                    }),
+                }
             }
         }
         holds
@@ -240,6 +262,18 @@ impl Lane {
         self.points.get(index).map(|point| value_text(&point.value)).unwrap_or_default()
     }
 
+    /// The text of the value at a point as it is written into a picture: a long real number rounded to what can be seen.
+    pub fn label(&self, index: usize) -> String {
+        let exact = self.text(index);
+        let real =
+            matches!(self.points.get(index), Some(Point { value: Value::Real(_) | Value::Lreal(_), .. }));
+        if !real || exact.len() <= EXACT_COLUMNS_MAX {
+            return exact;
+        }
+        let (lowest, highest) = self.heights().unwrap_or((0.0, 0.0));
+        rounded(self.number(index), highest - lowest).unwrap_or(exact)
+    }
+
     /// Index of the last point of the ramp that starts at `first`: a run of at least three changes, one in each
     /// scan and all of the same size. `first` itself if there is no ramp.
     pub fn ramp_end(&self, first: usize) -> usize {
@@ -261,6 +295,57 @@ impl Lane {
         }
         if last - first >= CHANGES_MIN { last } else { first }
     }
+}
+
+impl Lane {
+    /// Index of the last point of the straight line that starts at `first`: its changes follow one another within
+    /// `gap_ns` and go one way, and none lies further off the line than `tolerance`. `first` itself if the next value does
+    /// not belong to such a line.
+    pub(super) fn straight_until(&self, first: usize, tolerance: f64, gap_ns: i64) -> usize {
+        let Some(start) = self.points.get(first) else { return first };
+        if !matches!(self.kind, LaneKind::Steps | LaneKind::Curve) {
+            return first;
+        }
+        let origin = self.number(first);
+        let (mut last, mut end) = (first, first);
+        // Between these slopes lie all lines from the first point that pass all others closely enough.
+        let (mut least, mut most) = (f64::NEG_INFINITY, f64::INFINITY);
+        while let (Some(here), Some(next)) = (self.points.get(last), self.points.get(last + 1)) {
+            let rise = self.number(last + 1) - origin;
+            let step = self.number(last + 1) - self.number(last);
+            let time = next.time_ns.saturating_sub(start.time_ns) as f64;
+            let one_way = rise.is_finite() && step != 0.0 && (step > 0.0) == (rise > 0.0);
+            if !one_way || next.time_ns.saturating_sub(here.time_ns) > gap_ns {
+                break;
+            }
+            least = least.max((rise - tolerance) / time);
+            most = most.min((rise + tolerance) / time);
+            if least > most {
+                break;
+            }
+            last += 1;
+            if (least..=most).contains(&(rise / time)) {
+                end = last;
+            }
+        }
+        end
+    }
+}
+
+/// A number rounded to a thousandth of a range; `None` where a plain decimal number would be long or say little.
+fn rounded(number: f64, range: f64) -> Option<String> {
+    let range = if range > 0.0 { range } else { number.abs() };
+    let plain = number.abs() < 1e9 && (1e-6..1e12).contains(&range);
+    let mut places = 1;
+    let mut scaled = range * 10.0;
+    while scaled < 1_000.0 && places < 9 {
+        places += 1;
+        scaled *= 10.0;
+    }
+    let text = plain.then(|| format!("{number:.places$}"))?;
+    let kept = text.trim_end_matches('0');
+    let kept = if kept.ends_with('.') { format!("{kept}0") } else { kept.to_owned() };
+    Some(if kept == "-0.0" { "0.0".to_owned() } else { kept })
 }
 
 /// NaN for anything not finite, so that `min` and `max` pass over it.

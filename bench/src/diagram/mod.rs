@@ -6,9 +6,13 @@
 //! knows nothing of characters, pixels or files.
 
 pub mod compared;
+mod duration;
+pub mod fold;
+mod incidents;
 pub mod lane;
 pub mod mark;
 pub mod scale;
+mod steps;
 pub mod words;
 
 use std::borrow::Cow;
@@ -16,8 +20,10 @@ use std::collections::BTreeSet;
 
 use latchwork_vm::trace::{Changes, ScanRecord};
 
+use self::fold::{FoldShape, Folding, Quiet, QuietSearch, without};
 use self::lane::{Lane, LaneKind};
 use self::mark::Mark;
+use self::scale::TimeScale;
 use self::words::{Heading, harmless, heading};
 use crate::recording::{Recording, Role, Row};
 
@@ -33,6 +39,8 @@ pub struct DiagramOptions {
     pub from_ns: Option<i64>,
     /// End of the time shown, in nanoseconds; the recording's end if `None`.
     pub until_ns: Option<i64>,
+    /// Which stretches of time in which nothing changes are folded.
+    pub folding: Folding,
 }
 
 /// A diagram of a recording, borrowed from it.
@@ -50,8 +58,12 @@ pub struct Diagram<'a> {
     pub scan_ns: i64,
     /// The rows, in groups that are kept apart.
     pub groups: Vec<Group<'a>>,
-    /// What is pointed at on the time axis; nothing unless somebody puts it there.
+    /// What is pointed at on the time axis: incidents of the run, and what somebody put there.
     pub marks: Vec<Mark>,
+    /// Which stretches of time are folded.
+    pub folding: Folding,
+    /// The longest stretches of time in which nothing changes; a renderer folds what of them is worth it.
+    pub quiet: Vec<Quiet>,
     /// The whole recording in figures.
     pub summary: Summary,
 }
@@ -78,6 +90,8 @@ pub enum GroupKind {
     Plant,
     /// What the program keeps for itself.
     Variables,
+    /// The active steps of charts.
+    Steps,
     /// What was expected, above what was.
     Compared,
 }
@@ -93,6 +107,8 @@ pub enum RowKind {
     Output,
     /// Any other variable.
     Variable,
+    /// The active steps of a chart, one after the other.
+    Step,
     /// What a trace has.
     Expected,
     /// What a run has, below it.
@@ -169,21 +185,36 @@ impl<'a> Diagram<'a> {
         let end_ns = options.until_ns.map_or(recorded_until, |until| until.min(recorded_until)).max(start_ns);
 
         let program = only_program(recording);
+        let mut quiet = QuietSearch::new(options.folding, start_ns, end_ns, recording.scan_ns);
         let mut groups: Vec<Group<'a>> = Vec::new();
         let mut above: Option<&Row> = None;
         for row in &recording.rows {
             let kind = group_kind(&row.role);
-            let mut drawn = diagram_row(row, above, recording, start_ns, end_ns);
-            if let Some(short) = program.and_then(|program| without_program(row, program)) {
-                drawn.heading.name = harmless(short);
-            }
+            let short = program.and_then(|program| without_program(row, program));
+            let lane = Lane::new(&row.signal.changes, &recording.scans, start_ns, end_ns);
+            let drawn = diagram_row(
+                row,
+                harmless(short.unwrap_or(row.name())),
+                above,
+                recording,
+                &lane,
+                (start_ns, end_ns),
+            );
+            quiet.row(&drawn.heading.name, &lane);
             match groups.last_mut() {
                 Some(group) if group.kind == kind => group.rows.push(drawn),
                 _ => groups.push(Group { kind, rows: vec![drawn] }),
             }
             above = Some(row);
         }
-        Self {
+        let charts = recording.charts.iter();
+        let bands: Vec<_> =
+            charts.flat_map(|chart| steps::bands(chart, &recording.scans, start_ns, end_ns)).collect();
+        if !bands.is_empty() {
+            bands.iter().for_each(|row| quiet.row(&row.heading.name, &row.lane()));
+            groups.push(Group { kind: GroupKind::Steps, rows: bands });
+        }
+        let diagram = Self {
             title: harmless(&recording.title),
             source: harmless(&recording.source),
             start_ns,
@@ -191,23 +222,50 @@ impl<'a> Diagram<'a> {
             scan_ns: recording.scan_ns,
             groups,
             marks: Vec::new(),
+            folding: options.folding,
+            quiet: quiet.finish(),
             summary: summary(recording),
-        }
+        };
+        diagram.with_marks(incidents::marks(&recording.incidents))
     }
 
-    /// The diagram with marks on its time axis, in this order; without those of which nothing lies in the time shown.
+    /// The diagram with further marks on its time axis, in this order; without those of which nothing lies in the time
+    /// shown. Nothing that is pointed at gets folded.
     #[must_use]
     pub fn with_marks(mut self, marks: Vec<Mark>) -> Self {
         let (start, end) = (self.start_ns, self.end_ns);
-        self.marks = marks
-            .into_iter()
-            .filter(|mark| {
-                mark.spans.iter().any(|(from, until)| *from <= end && *until >= start)
-                    || mark.moments.iter().any(|moment| (start..=end).contains(moment))
-            })
-            .map(|mark| Mark { name: harmless(&mark.name), text: harmless(&mark.text), ..mark })
-            .collect();
+        let shown = |mark: &Mark| {
+            mark.spans.iter().any(|(from, until)| *from <= end && *until >= start)
+                || mark.moments.iter().any(|moment| (start..=end).contains(moment))
+        };
+        let marks = marks.into_iter().filter(shown);
+        self.marks.extend(marks.map(|mark| Mark {
+            name: harmless(&mark.name),
+            text: harmless(&mark.text),
+            ..mark
+        }));
+        let spans = || self.marks.iter().flat_map(|mark| &mark.spans);
+        let moments = self.marks.iter().flat_map(|mark| &mark.moments).copied();
+        let times = spans().flat_map(|(from, until)| [*from, *until]).chain(moments);
+        self.quiet = without(self.quiet, times);
         self
+    }
+
+    /// The finest nice time scale of at most `columns_max` columns, folded into `shape`.
+    pub fn scale(&self, columns_max: usize, shape: FoldShape) -> TimeScale {
+        let shape = FoldShape { gain: self.folding.gain(), ..shape };
+        let quiet: Vec<(i64, i64)> = self.quiet.iter().map(|quiet| (quiet.from_ns, quiet.until_ns)).collect();
+        TimeScale::choose_folded(self.start_ns, self.end_ns, self.scan_ns, columns_max, &quiet, shape)
+    }
+
+    /// What is to be said of each fold of a scale.
+    pub fn fold_words(&self, scale: &TimeScale) -> Vec<String> {
+        let words = |from_ns: i64, until_ns: i64| {
+            let around =
+                self.quiet.iter().find(|quiet| quiet.from_ns <= from_ns && until_ns <= quiet.until_ns);
+            around.map(|quiet| quiet.words(from_ns, until_ns)).unwrap_or_default()
+        };
+        scale.folds.iter().map(|fold| words(fold.from_ns, fold.until_ns)).collect()
     }
 
     /// All rows in order.
@@ -225,6 +283,7 @@ impl GroupKind {
             Self::Outputs => "Outputs",
             Self::Plant => "Plant",
             Self::Variables => "Variables",
+            Self::Steps => "Steps",
             Self::Compared => "Expected above actual",
         }
     }
@@ -267,27 +326,27 @@ fn group_kind(role: &Role) -> GroupKind {
     }
 }
 
-/// One row of the model; `above` is the row of the recording just above it.
+/// One row of the model; `above` is the row of the recording just above it, `lane` has its values in the time shown.
 fn diagram_row<'a>(
     row: &'a Row,
+    name: String,
     above: Option<&Row>,
     recording: &'a Recording,
-    start_ns: i64,
-    end_ns: i64,
+    lane: &Lane,
+    (start_ns, end_ns): (i64, i64),
 ) -> DiagramRow<'a> {
-    let changes = &row.signal.changes;
-    let lane = Lane::new(changes, &recording.scans, start_ns, end_ns);
     let device_above = match (&row.role, above.map(|above| (&above.role, &above.signal.name))) {
         (Role::Terminal { device: Some(device) }, Some((Role::Device { .. }, name))) => device == name,
         _ => false,
     };
     let first = lane.points.first().map(|point| &point.value);
     let mut heading = heading(&row.role, row.name(), row.signal.location.as_deref(), first, device_above);
+    heading.name = name;
     if matches!(lane.kind, LaneKind::Steps | LaneKind::Curve)
         && let Some((lowest, highest)) = lane.extremes()
     {
-        heading.low = lane.text(lowest);
-        heading.high = lane.text(highest);
+        heading.low = lane.label(lowest);
+        heading.high = lane.label(highest);
     }
     let (kind, fault) = match &row.role {
         Role::Device { fault, .. } => (RowKind::Device, fault.as_deref().map(harmless)),
@@ -295,7 +354,8 @@ fn diagram_row<'a>(
         Role::Output { .. } => (RowKind::Output, None),
         Role::Input | Role::Plant | Role::Variable => (RowKind::Variable, None),
     };
-    let values = Values::Recorded { changes, scans: &recording.scans, start_ns, end_ns };
+    let (changes, scans) = (&row.signal.changes, recording.scans.as_slice());
+    let values = Values::Recorded { changes, scans, start_ns, end_ns };
     DiagramRow { kind, heading, fault, lane_kind: lane.kind, changes: lane.changes(), values }
 }
 

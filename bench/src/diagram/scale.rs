@@ -1,10 +1,12 @@
 //! The time axis: how much time one column of a picture stands for, where its ticks are, and how times read.
 //!
-//! Steps are "nice" (1-2-5 up to seconds, then the steps of a clock), so that a person can count columns. Knows
+//! Steps are "nice" (1-2-5 up to seconds, then the steps of a clock), so that a person can count columns. Stretches of
+//! time may be folded: they take a few columns whatever their length, and times on both sides stay right. Knows
 //! nothing of rows or of any output form. Times and durations are integers in nanoseconds throughout.
 
-/// Nanoseconds in one second.
-const SECOND: i64 = 1_000_000_000;
+use super::duration::{IN_SECONDS, SECOND, UNITS};
+pub use super::duration::{TimeUnit, decimal, duration_words, rounded_up, time_text};
+use super::fold::{FoldShape, worth_folding};
 
 /// Steps above five seconds: those of a clock and of a calendar, in seconds.
 const LONG_STEPS: [i64; 26] = [
@@ -37,7 +39,7 @@ const LONG_STEPS: [i64; 26] = [
 ];
 
 /// All nice steps in rising order, in nanoseconds.
-fn nice_steps() -> impl Iterator<Item = i64> {
+pub(super) fn nice_steps() -> impl Iterator<Item = i64> {
     let short = (0..10u32).flat_map(|exponent| {
         let decade = 10i64.pow(exponent);
         [decade, 2 * decade, 5 * decade]
@@ -45,29 +47,6 @@ fn nice_steps() -> impl Iterator<Item = i64> {
     // The last decade reaches 5 s, where the steps of a clock take over.
     short.filter(|step| *step <= 5 * SECOND).chain(LONG_STEPS.iter().map(|seconds| seconds * SECOND))
 }
-
-/// A unit in which times are written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct TimeUnit {
-    /// Its symbol: "ms", "s", "min"…
-    pub symbol: &'static str,
-    /// Its length in nanoseconds.
-    pub ns: i64,
-}
-
-/// Units from the longest to the shortest.
-const UNITS: [TimeUnit; 7] = [
-    TimeUnit { symbol: "d", ns: 86_400 * SECOND },
-    TimeUnit { symbol: "h", ns: 3_600 * SECOND },
-    TimeUnit { symbol: "min", ns: 60 * SECOND },
-    TimeUnit { symbol: "s", ns: SECOND },
-    TimeUnit { symbol: "ms", ns: 1_000_000 },
-    TimeUnit { symbol: "µs", ns: 1_000 },
-    TimeUnit { symbol: "ns", ns: 1 },
-];
-
-/// The unit second, used where nothing else fits better.
-const IN_SECONDS: TimeUnit = TimeUnit { symbol: "s", ns: SECOND };
 
 /// One tick of the axis.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -80,7 +59,20 @@ pub struct Tick {
     pub label: String,
 }
 
-/// A division of a stretch of time into columns of equal, nice length.
+/// A stretch of time folded on an axis.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fold {
+    /// Its start in nanoseconds.
+    pub from_ns: i64,
+    /// Its end in nanoseconds.
+    pub until_ns: i64,
+    /// The first of the columns that stand for it.
+    pub column: usize,
+    /// How many columns stand for it.
+    pub columns: usize,
+}
+
+/// A division of a stretch of time into columns of equal, nice length, but for what is folded.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TimeScale {
     /// Left edge of the first column in nanoseconds: a multiple of the column's length.
@@ -89,88 +81,190 @@ pub struct TimeScale {
     pub column_ns: i64,
     /// Number of columns; 0 only if there is no time to show.
     pub columns: usize,
+    /// What is folded, in rising order and apart.
+    pub folds: Vec<Fold>,
+}
+
+/// Columns between two folds, before the first or behind the last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Stretch {
+    start_ns: i64,
+    column: usize,
+    columns: usize,
 }
 
 impl TimeScale {
     /// The finest nice scale that shows `start_ns..end_ns` in at most `columns_max` columns (at least 1 is
     /// used). A column is never shorter than a tenth of `scan_ns`: finer columns would show nothing more.
     pub fn choose(start_ns: i64, end_ns: i64, scan_ns: i64, columns_max: usize) -> Self {
-        let columns_max = i128::try_from(columns_max.max(1)).unwrap_or(i128::MAX);
-        let span = i128::from(end_ns) - i128::from(start_ns);
-        if span <= 0 {
-            return Self { origin_ns: start_ns, column_ns: scan_ns.max(1), columns: 0 };
+        let columns_max = columns_max.max(1);
+        if end_ns <= start_ns {
+            return Self::folded(start_ns, start_ns, scan_ns.max(1), &[], 0);
         }
-        let floor = (scan_ns / 10).max(1);
-        let mut scale = Self::exact(start_ns, end_ns, i64::MAX);
-        for step in nice_steps().filter(|step| *step >= floor) {
-            let candidate = Self::exact(start_ns, end_ns, step);
-            if i128::try_from(candidate.columns).unwrap_or(i128::MAX) <= columns_max {
-                scale = candidate;
-                break;
-            }
-        }
-        scale
+        let fitting = finer_steps(scan_ns)
+            .map(|step| Self::exact(start_ns, end_ns, step, &[], 0))
+            .find(|scale| scale.columns <= columns_max);
+        fitting.unwrap_or_else(|| Self::exact(start_ns, end_ns, i64::MAX, &[], 0))
     }
 
-    /// Exactly `columns` columns over `start_ns..end_ns`, whatever their length: for pictures whose columns
-    /// nobody counts. The last column may reach beyond the end.
-    pub fn even(start_ns: i64, end_ns: i64, columns: usize) -> Self {
+    /// As [`Self::choose`], with what of `quiet` (rising and apart) is worth it folded. Folds begin and end with columns.
+    pub fn choose_folded(
+        start_ns: i64,
+        end_ns: i64,
+        scan_ns: i64,
+        columns_max: usize,
+        quiet: &[(i64, i64)],
+        shape: FoldShape,
+    ) -> Self {
+        let plain = Self::choose(start_ns, end_ns, scan_ns, columns_max);
+        let fine_enough = |step: &i64| {
+            *step <= plain.column_ns
+                && (shape.gain == 0 || step.saturating_mul(shape.gain) <= plain.column_ns)
+        };
+        if plain.columns == 0 || quiet.is_empty() {
+            return plain;
+        }
+        let folded = finer_steps(scan_ns).take_while(fine_enough).find_map(|step| {
+            let folds = worth_folding(quiet, step, shape);
+            let scale = Self::exact(start_ns, end_ns, step, &folds, shape.columns);
+            (!folds.is_empty() && scale.columns <= columns_max.max(1)).then_some(scale)
+        });
+        folded.unwrap_or(plain)
+    }
+
+    /// `columns` columns over `start_ns..end_ns`, whatever their length, or a few less where something is folded: for
+    /// pictures whose columns nobody counts. The last column may reach beyond the end.
+    pub fn even(start_ns: i64, end_ns: i64, columns: usize, folds: &[Fold]) -> Self {
+        let Some(first) = folds.first() else { return Self::evenly(start_ns, end_ns, columns) };
+        let stretches: Vec<(i64, i64)> = folds.iter().map(|fold| (fold.from_ns, fold.until_ns)).collect();
+        let hidden: i128 = stretches.iter().map(|(from, until)| i128::from(*until) - i128::from(*from)).sum();
+        let visible = i128::from(end_ns) - i128::from(start_ns) - hidden;
+        let taken = folds.len().saturating_mul(first.columns);
+        // Each stretch between folds may take one column more.
+        let left = columns.saturating_sub(taken + folds.len()).max(1);
+        let count = i128::try_from(left).unwrap_or(i128::MAX);
+        let column = i64::try_from((visible + count - 1) / count).unwrap_or(i64::MAX).max(1);
+        Self::folded(start_ns, end_ns, column, &stretches, first.columns)
+    }
+
+    fn evenly(start_ns: i64, end_ns: i64, columns: usize) -> Self {
         let span = i128::from(end_ns) - i128::from(start_ns);
         let count = i128::try_from(columns.max(1)).unwrap_or(i128::MAX);
         if span <= 0 {
-            return Self { origin_ns: start_ns, column_ns: 1, columns: 0 };
+            return Self::folded(start_ns, start_ns, 1, &[], 0);
         }
         let column = (span + count - 1) / count;
         Self {
             origin_ns: start_ns,
             column_ns: i64::try_from(column).unwrap_or(i64::MAX),
             columns: columns.max(1),
+            folds: Vec::new(),
         }
     }
 
     /// Columns of `step` nanoseconds, starting at a multiple of the step.
-    fn exact(start_ns: i64, end_ns: i64, step: i64) -> Self {
+    fn exact(start_ns: i64, end_ns: i64, step: i64, folds: &[(i64, i64)], fold_columns: usize) -> Self {
         let origin = i128::from(start_ns.div_euclid(step)) * i128::from(step);
-        let span = i128::from(end_ns) - origin;
-        let columns = (span + i128::from(step) - 1) / i128::from(step);
-        Self {
-            // Only a start within one step of the smallest i64 does not fit.
-            origin_ns: i64::try_from(origin).unwrap_or(i64::MIN),
-            column_ns: step,
-            columns: usize::try_from(columns).unwrap_or(usize::MAX),
+        // Only a start within one step of the smallest i64 does not fit.
+        let origin_ns = i64::try_from(origin).unwrap_or(i64::MIN);
+        Self::folded(origin_ns, end_ns, step, folds, fold_columns)
+    }
+
+    fn folded(
+        origin_ns: i64,
+        end_ns: i64,
+        column_ns: i64,
+        folds: &[(i64, i64)],
+        fold_columns: usize,
+    ) -> Self {
+        let mut scale = Self { origin_ns, column_ns, columns: 0, folds: Vec::new() };
+        let (mut start_ns, mut column) = (origin_ns, 0usize);
+        for (from_ns, until_ns) in folds.iter().copied() {
+            column = column.saturating_add(columns_between(start_ns, from_ns, column_ns));
+            scale.folds.push(Fold { from_ns, until_ns, column, columns: fold_columns });
+            column = column.saturating_add(fold_columns);
+            start_ns = until_ns;
         }
+        scale.columns = column.saturating_add(columns_between(start_ns, end_ns, column_ns));
+        scale
     }
 
     /// The column in which `time_ns` lies; times outside are put into the first or last column.
     pub fn column_of(&self, time_ns: i64) -> usize {
-        let offset = i128::from(time_ns) - i128::from(self.origin_ns);
-        if offset <= 0 {
-            return 0;
-        }
-        let column = offset / i128::from(self.column_ns.max(1));
-        usize::try_from(column).unwrap_or(usize::MAX).min(self.columns.saturating_sub(1))
+        let column = usize::try_from(self.place_of(time_ns, 1)).unwrap_or(usize::MAX);
+        column.min(self.columns.saturating_sub(1))
     }
 
-    /// Ticks no closer than `columns_min` columns, at nice times, with the unit in which they are labelled.
+    /// How far `time_ns` lies from the left, where each column counts `parts`: never less for a later time.
+    pub fn place_of(&self, time_ns: i64, parts: i64) -> i128 {
+        let parts = i128::from(parts.max(1));
+        let wide = |columns: usize| i128::try_from(columns).unwrap_or(i128::MAX / 1_000_000) * parts;
+        let behind = self.folds.partition_point(|fold| fold.until_ns <= time_ns);
+        let before = behind.checked_sub(1).and_then(|index| self.folds.get(index));
+        let (start_ns, left) =
+            before.map_or((self.origin_ns, 0), |fold| (fold.until_ns, fold.column + fold.columns));
+        let offset = (i128::from(time_ns) - i128::from(start_ns)).max(0);
+        let place = wide(left) + offset * parts / i128::from(self.column_ns.max(1));
+        match self.folds.get(behind) {
+            Some(fold) if time_ns >= fold.from_ns => {
+                let inside = i128::from(time_ns) - i128::from(fold.from_ns);
+                let length = (i128::from(fold.until_ns) - i128::from(fold.from_ns)).max(1);
+                wide(fold.column) + inside * wide(fold.columns) / length
+            }
+            Some(fold) => place.min(wide(fold.column)),
+            None => place.min(wide(self.columns)),
+        }
+    }
+
+    /// Whether a column stands for a folded stretch.
+    pub fn is_folded(&self, column: usize) -> bool {
+        self.folds.iter().any(|fold| (fold.column..fold.column + fold.columns).contains(&column))
+    }
+
+    /// The ranges of columns that are not folded.
+    pub fn unfolded(&self) -> Vec<std::ops::Range<usize>> {
+        self.stretches().map(|stretch| stretch.column..stretch.column + stretch.columns).collect()
+    }
+
+    fn stretches(&self) -> impl Iterator<Item = Stretch> {
+        let starts = std::iter::once((self.origin_ns, 0))
+            .chain(self.folds.iter().map(|fold| (fold.until_ns, fold.column + fold.columns)));
+        let ends = self.folds.iter().map(|fold| fold.column).chain(std::iter::once(self.columns));
+        starts.zip(ends).map(|((start_ns, column), end)| Stretch {
+            start_ns,
+            column,
+            columns: end.saturating_sub(column),
+        })
+    }
+
+    /// Ticks no closer than `columns_min` columns, at nice times and behind each fold, with the unit in which they are
+    /// labelled.
     pub fn ticks(&self, columns_min: usize) -> (TimeUnit, Vec<Tick>) {
-        let last = i128::from(self.origin_ns)
-            + i128::from(self.column_ns) * i128::try_from(self.columns).unwrap_or(i128::MAX);
+        self.ticks_of(columns_min, 1)
+    }
+
+    /// As [`Self::ticks`], where a character of a label takes so many columns.
+    pub fn ticks_of(&self, columns_min: usize, character: usize) -> (TimeUnit, Vec<Tick>) {
+        let last = self.stretches().last().map_or(i128::from(self.origin_ns), |stretch| {
+            let columns = i128::try_from(stretch.columns).unwrap_or(i128::MAX);
+            i128::from(stretch.start_ns) + i128::from(self.column_ns) * columns
+        });
         let last = i64::try_from(last).unwrap_or(i64::MAX);
         let mut columns_min = columns_min.max(1);
         // Labels of one axis differ in width by little, so the second or third try fits; the bound is for axes so
         // long that no step fits.
         for _ in 0..4 {
             let (unit, ticks, columns_between) = self.ticks_apart(columns_min, last);
-            let widest = ticks.iter().map(|tick| tick.label.len()).max().unwrap_or(0);
+            let widest = ticks.iter().map(|tick| tick.label.len() * character).max().unwrap_or(0);
             // Two blanks keep neighbouring labels apart.
-            if widest + 2 <= columns_between || columns_between >= self.columns {
-                return (unit, ticks);
+            if widest + 2 * character <= columns_between || columns_between >= self.columns {
+                return (unit, self.with_borders(unit, ticks, character));
             }
-            columns_min = widest + 2;
+            columns_min = widest + 2 * character;
         }
         let (unit, mut ticks, _) = self.ticks_apart(columns_min, last);
         ticks.truncate(1);
-        (unit, ticks)
+        (unit, self.with_borders(unit, ticks, character))
     }
 
     /// Ticks at least `columns_min` columns apart, their unit, and how many columns they are apart.
@@ -182,6 +276,9 @@ impl TimeScale {
             .unwrap_or_else(|| i64::try_from(least).unwrap_or(i64::MAX))
             .max(1);
         let unit = axis_unit(step, last_ns);
+        // Behind a fold the axis goes on wherever it does.
+        let exact = |fold: &Fold| fold.until_ns % (unit.ns / 100).max(1) == 0;
+        let unit = if self.folds.iter().all(exact) { unit } else { IN_SECONDS };
         let columns_between = usize::try_from(step / column_ns).unwrap_or(usize::MAX);
         (unit, self.ticks_every(step, unit), columns_between)
     }
@@ -189,23 +286,52 @@ impl TimeScale {
     /// Ticks at multiples of `step`.
     fn ticks_every(&self, step: i64, unit: TimeUnit) -> Vec<Tick> {
         let mut ticks = Vec::new();
-        let origin = i128::from(self.origin_ns);
         let step = i128::from(step);
-        let mut time = origin.div_euclid(step) * step;
-        if time < origin {
-            time += step;
-        }
-        loop {
-            let column = (time - origin) / i128::from(self.column_ns.max(1));
-            let (Ok(column), Ok(time_ns)) = (usize::try_from(column), i64::try_from(time)) else { break };
-            if column >= self.columns {
-                break;
+        for stretch in self.stretches() {
+            let start = i128::from(stretch.start_ns);
+            let mut time = start.div_euclid(step) * step;
+            if time < start {
+                time += step;
             }
-            ticks.push(Tick { column, time_ns, label: decimal(time_ns, unit.ns) });
-            time += step;
+            loop {
+                let column = (time - start) / i128::from(self.column_ns.max(1));
+                let (Ok(column), Ok(time_ns)) = (usize::try_from(column), i64::try_from(time)) else { break };
+                if column >= stretch.columns {
+                    break;
+                }
+                let label = decimal(time_ns, unit.ns);
+                ticks.push(Tick { column: stretch.column + column, time_ns, label });
+                time += step;
+            }
         }
         ticks
     }
+
+    /// The ticks with one behind each fold, in place of those whose labels would stand in its way.
+    fn with_borders(&self, unit: TimeUnit, mut ticks: Vec<Tick>, character: usize) -> Vec<Tick> {
+        for stretch in self.stretches().skip(1).filter(|stretch| stretch.columns > 0) {
+            let label = decimal(stretch.start_ns, unit.ns);
+            let border = Tick { column: stretch.column, time_ns: stretch.start_ns, label };
+            let room =
+                |left: &Tick, right: &Tick| left.column + (left.label.len() + 2) * character <= right.column;
+            ticks.retain(|tick| room(tick, &border) || room(&border, tick));
+            let place = ticks.partition_point(|tick| tick.column < border.column);
+            ticks.insert(place, border);
+        }
+        ticks
+    }
+}
+
+/// The nice steps that are not shorter than a tenth of a scan.
+fn finer_steps(scan_ns: i64) -> impl Iterator<Item = i64> {
+    let floor = (scan_ns / 10).max(1);
+    nice_steps().filter(move |step| *step >= floor)
+}
+
+/// Columns from one time up to another, the last one begun only.
+fn columns_between(from_ns: i64, until_ns: i64, column_ns: i64) -> usize {
+    let (span, column) = (i128::from(until_ns) - i128::from(from_ns), i128::from(column_ns.max(1)));
+    if span <= 0 { 0 } else { usize::try_from((span + column - 1) / column).unwrap_or(usize::MAX) }
 }
 
 /// The unit for an axis whose ticks are `step_ns` apart and whose last time is `last_ns`: minutes and longer only
@@ -214,66 +340,6 @@ fn axis_unit(step_ns: i64, last_ns: i64) -> TimeUnit {
     let whole = |unit: &&TimeUnit| step_ns >= unit.ns;
     let short = |unit: &&TimeUnit| unit.ns <= SECOND && last_ns >= unit.ns && step_ns >= unit.ns / 100;
     UNITS.iter().find(|unit| whole(unit) || short(unit)).copied().unwrap_or(IN_SECONDS)
-}
-
-/// `value_ns` as an exact decimal number of units of `unit_ns` nanoseconds: no exponent, no trailing zeros.
-/// For units that are not a power of ten (minutes, hours, days) the number is cut after six places.
-pub fn decimal(value_ns: i64, unit_ns: i64) -> String {
-    let unit = i128::from(unit_ns.max(1));
-    let value = i128::from(value_ns);
-    let (whole, mut rest) = (value.abs() / unit, value.abs() % unit);
-    let mut text = String::new();
-    if value < 0 {
-        text.push('-');
-    }
-    text.push_str(&whole.to_string());
-    if rest != 0 {
-        text.push('.');
-        let places = if unit_ns <= SECOND { 9 } else { 6 };
-        for _ in 0..places {
-            rest *= 10;
-            // A remainder below the unit times ten, divided by the unit, is one decimal digit.
-            text.push(char::from(b'0' + u8::try_from(rest / unit).unwrap_or(0)));
-            rest %= unit;
-            if rest == 0 {
-                break;
-            }
-        }
-        while text.ends_with('0') {
-            text.pop();
-        }
-        if text.ends_with('.') {
-            text.pop();
-        }
-    }
-    text
-}
-
-/// A duration or a time for people: "100 ms", "1.5 s", "20 min". The longest unit in which at most three
-/// decimal places tell it exactly.
-pub fn time_text(ns: i64) -> String {
-    if ns == 0 {
-        return "0 s".to_owned();
-    }
-    let magnitude = i128::from(ns).abs();
-    let fits = |unit: &TimeUnit| {
-        let unit_ns = i128::from(unit.ns);
-        magnitude >= unit_ns && (magnitude * 1_000) % unit_ns == 0
-    };
-    let unit = UNITS.iter().find(|unit| fits(unit)).copied().unwrap_or(TimeUnit { symbol: "ns", ns: 1 });
-    // Five digits and more of a short unit read worse than seconds with many places.
-    let unit = if unit.ns < SECOND && magnitude / i128::from(unit.ns) >= 10_000 { IN_SECONDS } else { unit };
-    format!("{} {}", decimal(ns, unit.ns), unit.symbol)
-}
-
-/// The next duration not shorter than `ns` that two digits tell; for durations that only bound something.
-pub fn rounded_up(ns: i64) -> i64 {
-    let mut unit = 1i64;
-    while ns / unit >= 100 {
-        unit *= 10;
-    }
-    // Only the largest durations of all have no rounder one above them.
-    (ns / unit + i64::from(ns % unit != 0)).checked_mul(unit).unwrap_or(ns)
 }
 
 #[cfg(test)]
@@ -315,40 +381,5 @@ mod tests {
             let (_, ticks) = scale.ticks(8);
             assert!(ticks.len() <= scale.columns);
         }
-    }
-
-    #[test]
-    fn times_read_in_the_longest_fitting_unit() {
-        let cases = [
-            (0, "0 s"),
-            (1, "1 ns"),
-            (12_500, "12.5 µs"),
-            (100 * MS, "100 ms"),
-            (1_500 * MS, "1.5 s"),
-            (100 * SECOND, "100 s"),
-            (90 * SECOND, "1.5 min"),
-            (3_600 * SECOND, "1 h"),
-            (-2 * SECOND, "-2 s"),
-            (1_234_567_891, "1.234567891 s"),
-        ];
-        for (ns, text) in cases {
-            assert_eq!(time_text(ns), text);
-        }
-    }
-
-    #[test]
-    fn bounds_are_rounded_up_to_two_digits() {
-        let cases = [(0, 0), (7, 7), (99, 99), (101, 110), (33_333_334, 34_000_000), (i64::MAX, i64::MAX)];
-        for (ns, rounded) in cases {
-            assert_eq!(rounded_up(ns), rounded);
-        }
-    }
-
-    #[test]
-    fn decimals_are_exact() {
-        assert_eq!(decimal(12_500_000, MS), "12.5");
-        assert_eq!(decimal(1, SECOND), "0.000000001");
-        assert_eq!(decimal(-1_250_000, MS), "-1.25");
-        assert_eq!(decimal(i64::MIN, 1), "-9223372036854775808");
     }
 }

@@ -111,6 +111,8 @@ pub struct Heading {
     pub high: String,
     /// The word for the lower level; the lowest value of a number.
     pub low: String,
+    /// The engineering unit of a number.
+    pub unit: Option<String>,
 }
 
 /// The heading of a row. `device_above` tells that the row just above is the device wired to this terminal.
@@ -135,7 +137,8 @@ pub fn heading(
             heading.role = "device";
             heading.details.extend(contact.map(|contact| contact_word(contact).to_owned()));
             heading.details.extend(fault.as_deref().map(harmless));
-            heading.details.extend(unit.as_deref().map(harmless));
+            heading.unit = unit.as_deref().map(harmless);
+            heading.details.extend(heading.unit.clone());
             if two_state {
                 heading.high = harmless(actuated);
                 heading.low = "at rest".to_owned();
@@ -152,7 +155,8 @@ pub fn heading(
         Role::Output { load, unit } => {
             heading.role = "output";
             heading.details.extend(address);
-            heading.details.extend(unit.as_deref().map(harmless));
+            heading.unit = unit.as_deref().map(harmless);
+            heading.details.extend(heading.unit.clone());
             heading.details.extend(load.as_deref().map(harmless));
             heading.details.extend(type_if_number);
         }

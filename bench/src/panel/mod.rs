@@ -103,6 +103,22 @@ impl<'s> Panel<'s> {
         }
     }
 
+    /// The wiring faults that the station file has, each with the name of its device or load.
+    pub fn faults(&self) -> impl Iterator<Item = String> {
+        let told = |name: &str, words: &str| format!("{name}: {words}");
+        let devices = self
+            .devices
+            .iter()
+            .map(|wired| wired.device)
+            .filter_map(move |device| device.fault.map(|fault| told(&device.name.value, fault.words())));
+        let loads = self
+            .loads
+            .iter()
+            .map(|wired| wired.load)
+            .filter_map(move |load| load.fault.map(|fault| told(&load.name.value, fault.words())));
+        devices.chain(loads)
+    }
+
     /// Lets every device act on its terminal.
     pub fn drive(&self, machine: &mut Machine) {
         for device in &self.devices {

@@ -111,8 +111,7 @@ impl Failed<'_> {
             source: self.source.to_owned(),
             scan_ns: self.scan_ns,
             end_ns: 0,
-            scans: Vec::new(),
-            rows: Vec::new(),
+            ..crate::recording::Recording::default()
         };
         Failure {
             kind: self.stop.kind.clone(),

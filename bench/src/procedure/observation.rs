@@ -9,7 +9,7 @@ use latchwork_vm::{Program, Recorder};
 use super::{bound::Check, clock::Bench, conditions::Conditions, outcome::Action};
 use crate::{
     panel::Panel,
-    recording::Recording,
+    recording::{Incident, Recording},
     replay::{OwnSignals, Plan, ReplayError},
 };
 
@@ -27,6 +27,7 @@ pub(super) struct Observer {
     pub(super) action: Option<Action>,
     /// When things were done, in nanoseconds, each time once.
     acted: Vec<i64>,
+    incidents: Vec<Incident>,
 }
 
 impl Observer {
@@ -48,6 +49,7 @@ impl Observer {
             turns: Vec::new(),
             action: None,
             acted: Vec::new(),
+            incidents: Vec::new(),
         })
     }
 
@@ -77,6 +79,11 @@ impl Observer {
         }
     }
 
+    /// Notes what happened to the controller or its wiring.
+    pub(super) fn happened(&mut self, incident: Incident) {
+        self.incidents.push(incident);
+    }
+
     /// When things were done: the starts of the scans that saw them first, in nanoseconds.
     pub(super) fn acted(&self) -> Vec<i64> {
         self.acted.clone()
@@ -101,13 +108,8 @@ impl Observer {
     pub(super) fn recording(self, title: String, source: String, scan_ns: i64) -> Recording {
         let trace = self.recorder.finish();
         let end_ns = trace.scans.last().map_or(0, |scan| scan.time_ns.saturating_add(scan_ns));
-        Recording {
-            title,
-            source,
-            scan_ns,
-            end_ns,
-            scans: trace.scans,
-            rows: self.plan.rows(trace.signals, self.own),
-        }
+        let (rows, charts) = self.plan.rows(trace.signals, self.own);
+        let incidents = self.incidents;
+        Recording { title, source, scan_ns, end_ns, scans: trace.scans, rows, charts, incidents }
     }
 }

@@ -11,7 +11,12 @@ use super::{
     outcome::FailureKind,
     rules::{ActiveRule, ActiveWhile},
 };
-use crate::{replay::SCANS_MAX, wiring::LoadFault};
+use crate::{
+    panel::Panel,
+    recording::{Incident, IncidentKind},
+    replay::SCANS_MAX,
+    wiring::LoadFault,
+};
 
 /// Most steps of one run, those of repeated blocks counted each time.
 pub(super) const STEPS_MAX: u64 = 10_000_000;
@@ -138,6 +143,10 @@ impl<'r, 's> Run<'r, 's> {
             }
             BoundKind::PlaceDevice { device, fault, stuck_at } => {
                 self.bench.place_device(*device, Some(*fault), stuck_at.clone());
+                self.happened(IncidentKind::WiringFault, |panel| {
+                    let name = panel.devices().get(*device).map(|wired| &wired.device.name.value);
+                    format!("{}: {}", name.map_or("", String::as_str), fault.words())
+                });
                 self.did_to_device(*device, step.span);
             }
             BoundKind::PlaceLoad { load, fault } => {
@@ -146,14 +155,26 @@ impl<'r, 's> Run<'r, 's> {
                     PlacedLoadFault::Stuck(at) => self.bench.load_stuck(*load, at.as_ref()),
                 };
                 self.bench.place_load(*load, Some(fault));
+                self.happened(IncidentKind::WiringFault, |panel| {
+                    let name = panel.loads().get(*load).map(|wired| &wired.load.name.value);
+                    format!("{}: {}", name.map_or("", String::as_str), fault.words())
+                });
                 self.did(step.span, || fault.words().to_owned());
             }
             BoundKind::Clear { devices, loads } => {
                 self.bench.clear(devices, loads);
+                self.happened(IncidentKind::WiringCleared, |panel| {
+                    let devices = devices.iter().filter_map(|device| panel.devices().get(*device));
+                    let loads = loads.iter().filter_map(|load| panel.loads().get(*load));
+                    let names = devices.map(|wired| wired.device.name.value.as_str());
+                    let names = names.chain(loads.map(|wired| wired.load.name.value.as_str()));
+                    names.collect::<Vec<_>>().join(", ")
+                });
                 self.did(step.span, || "the wiring is sound again".to_owned());
             }
             BoundKind::Restart(restart) => {
                 self.bench.restart(*restart);
+                self.happened(IncidentKind::of(*restart), |_| String::new());
                 let words = match restart {
                     latchwork_vm::Restart::Warm => "the controller restarted warm",
                     latchwork_vm::Restart::Cold => "the controller restarted cold",
@@ -288,6 +309,13 @@ impl<'r, 's> Run<'r, 's> {
         if let Some(observer) = &mut self.observer {
             let time_ns = self.bench.next_ns();
             observer.did(step, time_ns, effect());
+        }
+    }
+
+    fn happened(&mut self, kind: IncidentKind, text: impl FnOnce(&Panel<'_>) -> String) {
+        if let Some(observer) = &mut self.observer {
+            let text = text(&self.bench.panel);
+            observer.happened(Incident::at(self.bench.next_ns(), kind, text));
         }
     }
 

@@ -405,14 +405,8 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
 
 /// A failure that is not explained.
 fn brief(stop: Stop, scan_ns: i64) -> Failure {
-    let recording = Recording {
-        title: String::new(),
-        source: String::new(),
-        scan_ns,
-        end_ns: 0,
-        scans: Vec::new(),
-        rows: Vec::new(),
-    };
+    let recording =
+        Recording { title: String::new(), source: String::new(), scan_ns, end_ns: 0, ..Recording::default() };
     Failure {
         kind: stop.kind,
         step: stop.step,

@@ -8,7 +8,10 @@ use latchwork_vm::{
 };
 
 use super::{own::OwnSignals, rows::Plan};
-use crate::{panel::Panel, recording::Row};
+use crate::{
+    panel::Panel,
+    recording::{ChartRecord, Row},
+};
 
 /// Most scans of a part: enough for the work on a part to be spread over many scans.
 const PART_SCANS: usize = 1024;
@@ -40,7 +43,8 @@ impl<'f> Recorders<'f> {
     pub(super) fn new(program: &Program, plan: Plan, mut follower: Option<&'f mut dyn Follower>) -> Self {
         let machine = Recorder::new(program, plan.recorded().to_vec());
         if let Some(follower) = &mut follower {
-            follower.begin(&plan.rows(machine.trace().signals.clone(), plan.own_signals()));
+            let (rows, _) = plan.rows(machine.trace().signals.clone(), plan.own_signals());
+            follower.begin(&rows);
         }
         Recorders { machine, own: plan.own_signals(), plan, follower, handed_on: 0 }
     }
@@ -75,11 +79,12 @@ impl<'f> Recorders<'f> {
         if done.is_break() { Break(()) } else { Continue(()) }
     }
 
-    /// Hands on the rest; what is kept of the scans, and the rows.
-    pub(super) fn finish(mut self) -> (Vec<ScanRecord>, Vec<Row>) {
+    /// Hands on the rest; what is kept of the scans, the rows, and the charts.
+    pub(super) fn finish(mut self) -> (Vec<ScanRecord>, Vec<Row>, Vec<ChartRecord>) {
         // The run has ended anyway.
         let _ = self.hand_on();
         let trace = self.machine.finish();
-        (trace.scans, self.plan.rows(trace.signals, self.own))
+        let (rows, charts) = self.plan.rows(trace.signals, self.own);
+        (trace.scans, rows, charts)
     }
 }

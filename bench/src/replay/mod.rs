@@ -14,6 +14,7 @@
 //!
 //! Knows nothing of pictures, files or clocks.
 
+mod charts;
 mod follow;
 mod own;
 mod rows;
@@ -28,7 +29,7 @@ use latchwork_vm::{CoverageLog, EventLog, Fault, Machine, Program, Timing};
 use crate::{
     account::{Account, Accountant},
     panel::Panel,
-    recording::Recording,
+    recording::{Incident, IncidentKind, Recording},
     station::Station,
     stimulus::Stimulus,
 };
@@ -70,6 +71,8 @@ pub struct ReplayOptions {
     pub record: Option<Vec<String>>,
     /// What the image notes in its journal, if an account of the run is wanted: [`Replayed::account`].
     pub account: Option<Arc<Logic>>,
+    /// Whether the active steps of charts are recorded too, for pictures; `None` if no rows are asked for.
+    pub charts: Option<bool>,
     /// Title of the recording; if empty, the station's.
     pub title: String,
     /// Where the run came from, for the heading.
@@ -87,6 +90,7 @@ impl Default for ReplayOptions {
             until_ns: None,
             record: None,
             account: None,
+            charts: None,
             title: String::new(),
             source: String::new(),
         }
@@ -230,6 +234,10 @@ fn replayed(
     ));
     let panel = Panel::new(&program, station);
     let plan = match Plan::new(&program, &panel, options.record.as_deref()) {
+        // Whoever follows a run draws nothing.
+        Ok(plan) if follower.is_none() && options.charts.unwrap_or(options.record.is_none()) => {
+            Some(plan.with_charts(&program))
+        }
         Ok(plan) => Some(plan),
         Err(mut problems) => {
             errors.append(&mut problems);
@@ -299,6 +307,8 @@ fn run(
     let mut accountant = options.account.clone().map(|logic| Accountant::open(&mut machine, logic));
     let mut recorders = Recorders::new(program, plan, follower);
     let mut watch = Watch::new(stimulus, program);
+    let mut incidents: Vec<Incident> =
+        panel.faults().map(|text| Incident::at(0, IncidentKind::WiringFault, text)).collect();
     let (mut fault, mut plant_fault) = (None, None);
     panel.set_strict(options.strict);
     panel.drive(&mut machine);
@@ -306,12 +316,14 @@ fn run(
     for scan in 0..scans {
         // At most SCANS_MAX scans up to an end that is an i64.
         let now = scan as i64 * options.scan_ns;
-        watch.apply(now, &mut panel, &mut machine);
+        let restarted = watch.apply(now, &mut panel, &mut machine);
+        incidents.extend(restarted.map(|restart| Incident::at(now, IncidentKind::of(restart), "")));
         let scanned = machine.scan(now);
         if let Some(accountant) = &mut accountant {
             accountant.scan(&mut machine);
         }
         if let Err(found) = scanned {
+            incidents.push(Incident::at(now, IncidentKind::Fault, found.kind.text()));
             fault = Some(found);
             break;
         }
@@ -326,11 +338,12 @@ fn run(
             return Err(vec![ReplayError::new("replay-too-many-changes", message, note)]);
         }
         if let Err(found) = panel.advance(now, options.scan_ns, &mut machine) {
+            incidents.push(Incident::at(now, IncidentKind::PlantFault, found.kind.text()));
             plant_fault = Some(found);
             break;
         }
     }
-    let (scans, rows) = recorders.finish();
+    let (scans, rows, charts) = recorders.finish();
     let title = match (&options.title, panel.title()) {
         (title, Some(of_station)) if title.is_empty() => of_station.to_string(),
         (title, _) => title.clone(),
@@ -343,6 +356,8 @@ fn run(
         end_ns: options.scan_ns.saturating_mul(recorded as i64),
         scans,
         rows,
+        charts,
+        incidents,
     };
     let (missed, rows_not_applied) = watch.finish();
     Ok(Replayed {

@@ -13,12 +13,13 @@ use latchwork_vm::{
 
 use super::{
     ROWS_MAX, ReplayError,
+    charts::{FoundChart, charts},
     own::{OwnRow, OwnSignals, Watched},
 };
 use crate::{
     address::Address,
     panel::{Panel, Place},
-    recording::{Role, Row},
+    recording::{ChartRecord, Role, Row},
     station::{DeviceForm, Load, LoadForm},
     terminals::{Direction, direction, place_key},
 };
@@ -30,6 +31,13 @@ pub(crate) struct Plan {
     own: Vec<OwnRow>,
     /// The variables of the plant among the own rows.
     plant: Vec<Resolved>,
+    charts: Vec<PlannedChart>,
+}
+
+/// The steps of a chart, with indices into what the machine's recorder records.
+struct PlannedChart {
+    name: String,
+    steps: Vec<(String, usize)>,
 }
 
 struct PlannedRow {
@@ -56,7 +64,13 @@ impl Plan {
         let mut planner = Planner {
             program,
             panel,
-            plan: Plan { recorded: Vec::new(), rows: Vec::new(), own: Vec::new(), plant: Vec::new() },
+            plan: Plan {
+                recorded: Vec::new(),
+                rows: Vec::new(),
+                own: Vec::new(),
+                plant: Vec::new(),
+                charts: Vec::new(),
+            },
         };
         let mut errors = Vec::new();
         match record {
@@ -85,19 +99,40 @@ impl Plan {
         OwnSignals::new(&self.own, self.plant.clone())
     }
 
-    /// The finished rows.
-    pub(crate) fn rows(&self, recorded: Vec<Signal>, own: OwnSignals) -> Vec<Row> {
-        // Each signal belongs to one row.
+    /// The same plan with the steps of all charts.
+    #[must_use]
+    pub(crate) fn with_charts(mut self, program: &Program) -> Plan {
+        for FoundChart { name, steps } in charts(program) {
+            let mut planned = Vec::new();
+            for (step, flag) in steps {
+                planned.push((step, self.recorded.len()));
+                self.recorded.push(flag);
+            }
+            self.charts.push(PlannedChart { name, steps: planned });
+        }
+        self
+    }
+
+    /// The finished rows, and the charts.
+    pub(crate) fn rows(&self, recorded: Vec<Signal>, own: OwnSignals) -> (Vec<Row>, Vec<ChartRecord>) {
+        // Each signal belongs to one row or one step.
         let mut recorded: Vec<Option<Signal>> = recorded.into_iter().map(Some).collect();
         let mut own: Vec<Option<Signal>> = own.finish().into_iter().map(Some).collect();
-        let row = |planned: &PlannedRow| {
+        let mut row = |planned: &PlannedRow| {
             let signal = match planned.source {
                 Source::Recorded(index) => recorded.get_mut(index)?.take()?,
                 Source::Own(index) => own.get_mut(index)?.take()?,
             };
             Some(Row { role: planned.role.clone(), signal, asked: planned.asked.clone() })
         };
-        self.rows.iter().filter_map(row).collect()
+        let rows = self.rows.iter().filter_map(&mut row).collect();
+        let mut flag = |index: usize| Some(recorded.get_mut(index)?.take()?.changes);
+        let chart = |planned: &PlannedChart| {
+            let steps = planned.steps.iter();
+            let steps = steps.filter_map(|(name, index)| Some((name.clone(), flag(*index)?))).collect();
+            ChartRecord { name: planned.name.clone(), steps }
+        };
+        (rows, self.charts.iter().map(chart).collect())
     }
 
     /// What was recorded of each row so far.

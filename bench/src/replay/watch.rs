@@ -3,7 +3,7 @@
 //! Knows rows and times; knows nothing of wiring or recording.
 
 use latchwork_grammar::Span;
-use latchwork_vm::{Machine, Program, Value};
+use latchwork_vm::{Machine, Program, Restart, Value};
 
 use super::Missed;
 use crate::{
@@ -60,13 +60,20 @@ impl<'s> Watch<'s> {
         Watch { stimulus, next_row: 0, columns: watched.collect(), touched: Vec::new() }
     }
 
-    /// Applies all rows up to a time, before the scan that starts then.
-    pub(super) fn apply(&mut self, now: i64, panel: &mut Panel<'_>, machine: &mut Machine) {
-        let Some(stimulus) = self.stimulus else { return };
+    /// Applies all rows up to a time, before the scan that starts then; the last restart among them.
+    pub(super) fn apply(
+        &mut self,
+        now: i64,
+        panel: &mut Panel<'_>,
+        machine: &mut Machine,
+    ) -> Option<Restart> {
+        let stimulus = self.stimulus?;
+        let mut restarted = None;
         while let Some(row) = stimulus.rows.get(self.next_row)
             && row.time_ns <= now
         {
             if let Some(restart) = row.restart {
+                restarted = Some(restart);
                 machine.restart(restart);
                 panel.drive(machine);
                 for (column, described) in self.columns.iter().zip(&stimulus.columns) {
@@ -82,6 +89,7 @@ impl<'s> Watch<'s> {
             self.next_row += 1;
         }
         self.close(now);
+        restarted
     }
 
     fn put(

@@ -28,7 +28,7 @@ impl Maker {
                 scan_ns,
                 end_ns: i64::from(scans) * scan_ns,
                 scans: (0..scans).map(record).collect(),
-                rows: Vec::new(),
+                ..Recording::default()
             },
         }
     }

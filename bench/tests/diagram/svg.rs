@@ -224,8 +224,8 @@ fn ramps_are_slanted_lines() {
         .filter_map(|element| element.attribute("d"))
         .collect();
     // The timer starts in scan 40, is at its preset of 2 s from scan 240 to 280, starts again in scan 380 and gets
-    // there in scan 580; one scan is 1.5 units. What moves first is seen one scan after the start.
-    assert_eq!(waves[5], "M0 18H61.5V17.9L360 0H420V18H571.5V17.9L870 0H900");
+    // there in scan 580; one scan is 1.5 units, and the curve is 44 high. What moves first is seen one scan after the start.
+    assert_eq!(waves[5], "M0 44H61.5V43.8L360 0H420V44H571.5V43.8L870 0H900");
 }
 
 #[test]
@@ -239,7 +239,7 @@ fn numbers_that_are_none_break_the_line() {
     let values = (0..900).map(|scan| (scan, latchwork_vm::Value::Lreal(number(scan)))).collect();
     let recording = Maker::new("Gaps", 10 * MS, 900).variable("Share", values).finish();
     let wave = wave(&recording);
-    assert!(wave.starts_with("M0 18h1v-18h1v18"), "{wave}");
+    assert!(wave.starts_with("M0 44h1v-44h1v44"), "{wave}");
     let right: i64 =
         wave.split(['v', 'M', ' ']).filter_map(|part| part.split_once('h')?.1.parse::<i64>().ok()).sum();
     assert_eq!(right, 450, "{wave}");

@@ -56,8 +56,11 @@ snapshots! {
 #[test]
 fn a_window_shows_its_part_of_the_run() {
     let recording = recordings::transfer_pump();
-    let options =
-        DiagramOptions { from_ns: Some(2_700 * recordings::MS), until_ns: Some(3_000 * recordings::MS) };
+    let options = DiagramOptions {
+        from_ns: Some(2_700 * recordings::MS),
+        until_ns: Some(3_000 * recordings::MS),
+        ..DiagramOptions::default()
+    };
     insta::assert_snapshot!(terminal(&Diagram::new(&recording, &options), &wide(80)));
 }
 
@@ -76,8 +79,11 @@ fn marks() -> Vec<Mark> {
 #[test]
 fn marks_stand_below_the_axis() {
     let recording = recordings::transfer_pump();
-    let options =
-        DiagramOptions { from_ns: Some(2_700 * recordings::MS), until_ns: Some(3_000 * recordings::MS) };
+    let options = DiagramOptions {
+        from_ns: Some(2_700 * recordings::MS),
+        until_ns: Some(3_000 * recordings::MS),
+        ..DiagramOptions::default()
+    };
     let diagram = Diagram::new(&recording, &options).with_marks(marks());
     insta::assert_snapshot!(terminal(
         &diagram,
@@ -90,8 +96,11 @@ fn marks_stand_below_the_axis() {
 fn a_window_outside_the_run_is_a_diagram_without_time() {
     let recording = recordings::transfer_pump();
     for (from, until) in [(9_000, 9_500), (500, 100), (-900, -100)] {
-        let options =
-            DiagramOptions { from_ns: Some(from * recordings::MS), until_ns: Some(until * recordings::MS) };
+        let options = DiagramOptions {
+            from_ns: Some(from * recordings::MS),
+            until_ns: Some(until * recordings::MS),
+            ..DiagramOptions::default()
+        };
         let picture = terminal(&Diagram::new(&recording, &options), &wide(80));
         assert!(picture.contains("no time to show"), "{picture}");
     }

@@ -47,7 +47,8 @@ pub(super) fn picture(failure: &Failure, options: &ReportOptions) -> Option<Stri
     }
     let marks = marks(failure);
     let (from_ns, until_ns) = window(failure, &marks);
-    let window = DiagramOptions { from_ns: Some(from_ns), until_ns: Some(until_ns) };
+    let window =
+        DiagramOptions { from_ns: Some(from_ns), until_ns: Some(until_ns), ..DiagramOptions::default() };
     let diagram = Diagram::new(recording, &window).with_marks(marks);
     if diagram.start_ns >= diagram.end_ns {
         return None;

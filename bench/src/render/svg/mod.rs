@@ -3,15 +3,22 @@
 //! Text stays text, in the reader's own fonts; colours follow light, dark and print; nothing is fetched from
 //! anywhere. The same diagram gives the same bytes. There are no ids, so that several pictures fit into one page.
 
+mod bands;
+mod curve;
+mod folds;
+mod grid;
 mod marks;
 mod shape;
 mod style;
 
 use std::fmt::Write as _;
 
+use self::folds::{FOLD_STYLE, folds, tears};
+use self::grid::grid;
 use self::marks::{MARK_HEIGHT, MARK_STYLE, marks};
-use self::shape::{Plot, Shape, Tenths, WAVE_HEIGHT, shape};
-use self::style::{COMPARED_STYLE, STYLE};
+use self::shape::{FOLD_UNITS, Plot, Shape, Tenths, WAVE_HEIGHT, shape};
+use self::style::{COMPARED_STYLE, STEP_STYLE, STYLE};
+use crate::diagram::fold::FoldShape;
 use crate::diagram::lane::LaneKind;
 use crate::diagram::scale::{TimeScale, rounded_up, time_text};
 use crate::diagram::words::crop;
@@ -28,8 +35,14 @@ const PLOT_WIDTH: i64 = 900;
 const WIDTH: i64 = PLOT_LEFT + PLOT_WIDTH + MARGIN;
 /// Height of the title.
 const TITLE_HEIGHT: i64 = 64;
-/// Height of a row.
-const ROW_HEIGHT: i64 = 36;
+/// Height of a row above what its lane takes.
+const ROW_AIR: i64 = 18;
+/// Room kept at both sides of what is folded.
+const FOLD_MARGIN: i64 = 36;
+/// Folds begin and end at times that are multiples of so much.
+const FOLD_GRID: i64 = 20;
+/// What is folded saves at least so much.
+const FOLD_SAVED: i64 = 60;
 /// From the top of a row to the top of its wave.
 const WAVE_TOP: i64 = 9;
 /// Height of a group's heading, which also carries the times.
@@ -47,21 +60,41 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
     let changes: usize = diagram.rows().map(|row| row.changes).sum();
     let column_units = COLUMN_UNITS.iter().find(|(most, _)| changes <= *most).map_or(3, |(_, units)| *units);
     let columns = usize::try_from(PLOT_WIDTH / column_units).unwrap_or(1);
+    let units = |units: i64| usize::try_from((units + column_units - 1) / column_units).unwrap_or(1);
+    let shape_of_folds = FoldShape {
+        columns: units(FOLD_UNITS),
+        margin: units(FOLD_MARGIN),
+        saved: units(FOLD_SAVED),
+        grid: units(FOLD_GRID),
+        gain: 0,
+    };
+    // Folds begin and end at the round times of this scale.
+    let nice = diagram.scale(columns, shape_of_folds);
     let plot = Plot {
-        scale: TimeScale::even(diagram.start_ns, diagram.end_ns, columns),
+        scale: TimeScale::even(diagram.start_ns, diagram.end_ns, columns, &nice.folds),
         column_units,
-        start_ns: diagram.start_ns,
-        end_ns: diagram.end_ns,
         width: PLOT_WIDTH,
     };
-    let rows = i64::try_from(diagram.rows().count()).unwrap_or(i64::MAX);
-    let groups = i64::try_from(diagram.groups.len()).unwrap_or(i64::MAX);
     let mut body = String::new();
-    let head = TITLE_HEIGHT + MARK_HEIGHT * i64::try_from(diagram.marks.len()).unwrap_or(0);
+    let (fold_lines, fold_height) = folds(diagram, &plot, TITLE_HEIGHT);
+    let marks_top = TITLE_HEIGHT + fold_height;
+    let head = marks_top + MARK_HEIGHT * i64::try_from(diagram.marks.len()).unwrap_or(0);
     let mut y = head;
     let mut bars = false;
     for group in &diagram.groups {
-        let height = GROUP_HEIGHT + GROUP_FOOT + ROW_HEIGHT * i64::try_from(group.rows.len()).unwrap_or(0);
+        let mut rows = String::new();
+        let mut row_y = y + GROUP_HEIGHT;
+        let mut middles = Vec::new();
+        for row in &group.rows {
+            let filled = matches!(row.kind, RowKind::Output | RowKind::Actual | RowKind::Step);
+            let shape = shape(&row.lane(), &plot, filled);
+            bars |= !shape.busy.is_empty();
+            let height = shape.height.max(WAVE_HEIGHT);
+            push_row(row, &shape, &plot, row_y, &mut rows);
+            middles.push(row_y + WAVE_TOP + height / 2);
+            row_y = row_y.saturating_add(height + ROW_AIR);
+        }
+        let height = row_y - y + GROUP_FOOT;
         let _ = writeln!(
             body,
             "<g role=\"list\" aria-label=\"{title}\">\
@@ -71,23 +104,17 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
             band = GROUP_HEIGHT - 6,
             text_y = y + 18,
         );
-        grid(diagram, &plot, y, height, &mut body);
-        let mut row_y = y + GROUP_HEIGHT;
-        for row in &group.rows {
-            let filled = matches!(row.kind, RowKind::Output | RowKind::Actual);
-            let shape = shape(&row.lane(), &plot, filled);
-            bars |= !shape.busy.is_empty();
-            push_row(row, &shape, &plot, row_y, &mut body);
-            row_y += ROW_HEIGHT;
-        }
+        grid(diagram, &plot, &nice, y, height, &mut body);
+        body.push_str(&rows);
+        tears(&plot, y + GROUP_HEIGHT - 6, y + height, &middles, &mut body);
         body.push_str("</g>\n");
         y += height;
     }
-    let height =
-        head + groups.saturating_mul(GROUP_HEIGHT + GROUP_FOOT) + rows.saturating_mul(ROW_HEIGHT) + 62;
+    let height = y + 62;
     let mut output = String::new();
-    open(diagram, height, &mut output);
-    marks(diagram, &plot, TITLE_HEIGHT, y, &mut output);
+    open(diagram, &plot, height, &mut output);
+    output.push_str(&fold_lines);
+    marks(diagram, &plot, marks_top, y, &mut output);
     output.push_str(&body);
     footer(diagram, &plot, bars, y, &mut output);
     output.push_str("</svg>\n");
@@ -95,7 +122,7 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
 }
 
 /// The root element, its description, the style sheet, the ground and the title.
-fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
+fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, output: &mut String) {
     let title = escape(&diagram.title);
     let span = format!("{} to {}", time_text(diagram.start_ns), time_text(diagram.end_ns));
     let under = format!("{} · {span} · scan {}", diagram.source, time_text(diagram.scan_ns));
@@ -111,7 +138,7 @@ fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
          <svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lw\" role=\"img\" \
          aria-label=\"Timing diagram: {title}\" width=\"{WIDTH}\" height=\"{height}\" viewBox=\"0 0 {WIDTH} {height}\">\n\
          <title>Timing diagram: {title}</title>\n\
-         <desc>{}. {} {}.</desc>\n\
+         <desc>{}. {} {}.{}</desc>\n\
          <style>{STYLE}{}</style>\n\
          <rect class=\"lw-ground\" width=\"100%\" height=\"100%\"/>\n\
          <text class=\"lw-title\" x=\"{MARGIN}\" y=\"30\">{title}</text>\n\
@@ -119,60 +146,29 @@ fn open(diagram: &Diagram<'_>, height: i64, output: &mut String) {
         escape(&under),
         escape(&diagram.summary.sentence()),
         escape(&description.join("; ")),
-        extra_style(diagram),
+        escape(&told(diagram, plot)),
+        extra_style(diagram, plot),
         escape(under.trim_start_matches(" · ")),
     );
 }
 
 /// What the style sheet needs besides, for what not every diagram has.
-fn extra_style(diagram: &Diagram<'_>) -> String {
+fn extra_style(diagram: &Diagram<'_>, plot: &Plot) -> String {
     let compared = diagram.groups.iter().any(|group| group.kind == GroupKind::Compared);
     let marks = if diagram.marks.is_empty() { "" } else { MARK_STYLE };
-    format!("{marks}{}", if compared { COMPARED_STYLE } else { "" })
+    let steps = diagram.groups.iter().any(|group| group.kind == GroupKind::Steps);
+    let folds = !plot.scale.folds.is_empty();
+    let parts = [(folds, FOLD_STYLE), (compared, COMPARED_STYLE), (steps, STEP_STYLE)];
+    let parts = parts.into_iter().filter(|(needed, _)| *needed).map(|(_, style)| style);
+    [marks].into_iter().chain(parts).collect()
 }
 
-/// Times and grid lines behind the rows of one group.
-fn grid(diagram: &Diagram<'_>, plot: &Plot, top: i64, height: i64, output: &mut String) {
-    let scale = TimeScale::choose(diagram.start_ns, diagram.end_ns, diagram.scan_ns, 100);
-    let (unit, ticks) = scale.ticks(8);
-    let shown = |time: i64| time >= diagram.start_ns && time <= diagram.end_ns;
-    let bottom = top + height;
-    let (mut minor, mut major, mut texts) = (String::new(), String::new(), String::new());
-    // Five divisions to a tick, so that the grid stays quiet; a scale has at most a hundred columns, and with them
-    // this loop is short.
-    if let (Some(first), Some(second)) = (ticks.first(), ticks.get(1)) {
-        let division = (second.time_ns.saturating_sub(first.time_ns) / 5).max(1);
-        let mut time = first.time_ns;
-        while shown(time) {
-            if !ticks.iter().any(|tick| tick.time_ns == time) {
-                let x = Tenths(PLOT_LEFT * 10 + plot.tenths(time));
-                let _ = write!(minor, "M{x} {}V{bottom}", top + GROUP_HEIGHT - 6);
-            }
-            let Some(next) = time.checked_add(division) else { break };
-            time = next;
-        }
-    }
-    for tick in ticks.iter().filter(|tick| shown(tick.time_ns)) {
-        let tenths = plot.tenths(tick.time_ns);
-        let x = Tenths(PLOT_LEFT * 10 + tenths);
-        let _ = write!(major, "M{x} {}V{bottom}", top + GROUP_HEIGHT - 10);
-        if tenths < (PLOT_WIDTH - 40) * 10 {
-            let _ = write!(
-                texts,
-                "<text class=\"lw-time\" x=\"{x}\" y=\"{}\">{} {}</text>",
-                top + 17,
-                tick.label,
-                unit.symbol
-            );
-        }
-    }
-    let _ = write!(output, "<g aria-hidden=\"true\">");
-    for (class, path) in [("lw-minor", minor), ("lw-major", major)] {
-        if !path.is_empty() {
-            let _ = write!(output, "<path class=\"{class}\" d=\"{path}\"/>");
-        }
-    }
-    let _ = writeln!(output, "{texts}</g>");
+/// What is marked and folded, for the description.
+fn told(diagram: &Diagram<'_>, plot: &Plot) -> String {
+    let marks = diagram.marks.iter().map(|mark| format!(" {}: {}.", mark.name, mark.text));
+    let folds = diagram.fold_words(&plot.scale).into_iter().zip(&plot.scale.folds);
+    let folds = folds.map(|(words, fold)| format!(" Folded from {}: {words}.", time_text(fold.from_ns)));
+    marks.chain(folds).collect()
 }
 
 /// One row: heading at the left, words for its levels, its wave.
@@ -183,10 +179,11 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
         RowKind::Terminal => ("lw-terminal", "terminal"),
         RowKind::Output => ("lw-output", "output"),
         RowKind::Variable => ("lw-variable", "variable"),
+        RowKind::Step => ("lw-step", ""),
         RowKind::Expected => ("lw-expected", "expected"),
         RowKind::Actual => ("lw-actual", "actual"),
     };
-    let detail = format!("{role} {}", heading.details.join(", ")).trim_end().to_owned();
+    let detail = format!("{role} {}", heading.details.join(", ")).trim().to_owned();
     let full = format!("{}, {detail}: {}", heading.name, counted(row.changes as u64, "change"));
     let detail_class = if row.fault.is_some() { "lw-fault" } else { "lw-faint" };
     let _ = write!(
@@ -200,23 +197,28 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
         y + 30,
         escape(&crop(&detail, LABEL_COLUMNS + 6, '…')),
     );
+    let height = shape.height.max(WAVE_HEIGHT);
+    let unit = heading.unit.as_deref().map(|unit| format!(" {unit}")).unwrap_or_default();
     let words = match row.lane_kind {
         LaneKind::Boxes => [None, None],
         _ if heading.high == heading.low => [None, Some(&heading.low)],
         _ => [Some(&heading.high), Some(&heading.low)],
     };
-    for (word, word_y) in words.into_iter().zip([WAVE_TOP + 4, WAVE_TOP + WAVE_HEIGHT + 3]) {
+    for (word, word_y) in words.into_iter().zip([WAVE_TOP + 4, WAVE_TOP + height + 3]) {
         if let Some(word) = word {
             let _ = write!(
                 output,
                 "<text class=\"lw-word\" x=\"{}\" y=\"{}\">{}</text>",
                 PLOT_LEFT - 8,
                 y + word_y,
-                escape(&crop(word, 12, '…'))
+                escape(&crop(&format!("{word}{unit}"), 16, '…'))
             );
         }
     }
     let _ = write!(output, "<g transform=\"translate({PLOT_LEFT} {})\">", y + WAVE_TOP);
+    if height > WAVE_HEIGHT {
+        let _ = write!(output, "<path class=\"lw-base\" d=\"M0 0H{PLOT_WIDTH}M0 {height}H{PLOT_WIDTH}\"/>");
+    }
     if !shape.fill.is_empty() {
         let _ = write!(output, "<path class=\"lw-fill\" d=\"{}\"/>", shape.fill);
     }
@@ -228,11 +230,13 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
             write!(output, "<path class=\"lw-busy\" stroke-width=\"{WAVE_HEIGHT}\" d=\"{}\"/>", shape.busy);
     }
     for label in &shape.labels {
+        let full = label.full.as_deref().map(|full| format!("<title>{}</title>", escape(full)));
         let _ = write!(
             output,
-            "<text class=\"lw-value\" x=\"{}\" y=\"{}\">{}</text>",
+            "<text class=\"lw-value\" x=\"{}\" y=\"{}\">{}{}</text>",
             Tenths(label.tenths),
             label.y,
+            full.unwrap_or_default(),
             escape(&label.text)
         );
     }

@@ -30,6 +30,12 @@ font-family:system-ui,-apple-system,'Segoe UI',Roboto,'Noto Sans','DejaVu Sans',
 .lw-output .lw-busy{stroke:var(--output)}.lw-variable .lw-busy{stroke:var(--variable)}
 ";
 
+/// Added to the style sheet of a diagram that shows the steps of charts.
+pub(super) const STEP_STYLE: &str = "\
+.lw-step .lw-wave{stroke:var(--variable);stroke-width:1.4}.lw-step .lw-busy{stroke:var(--variable)}
+.lw-step .lw-fill{fill:var(--band)}
+";
+
 /// Added to the style sheet of a diagram that shows what was expected above what was: dashed above solid.
 pub(super) const COMPARED_STYLE: &str = "\
 .lw-expected .lw-wave{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:5 3}.lw-expected .lw-busy{stroke:var(--ink)}

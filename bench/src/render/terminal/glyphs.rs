@@ -46,6 +46,8 @@ pub(super) struct Glyphs {
     pub(super) no_number: char,
     /// Heights from lowest to highest.
     pub(super) heights: &'static [char],
+    /// Whether heights on two lines make one.
+    pub(super) taller: bool,
     /// First, plain and tick character of the axis.
     pub(super) axis: (char, char, char),
     /// A tick carried on between groups.
@@ -56,9 +58,16 @@ pub(super) struct Glyphs {
     pub(super) moment: char,
     /// Nothing is known.
     pub(super) unknown: char,
+    /// Time is folded: the columns of the upper and of the lower line.
+    pub(super) fold: [[char; FOLD_COLUMNS]; 2],
+    /// Something that happened to the whole controller, through all rows.
+    pub(super) through: char,
     /// The end of a cropped text.
     pub(super) cropped: char,
 }
+
+/// Columns that stand for a folded stretch of time.
+pub(super) const FOLD_COLUMNS: usize = 4;
 
 const LIGHT: WaveGlyphs = WaveGlyphs {
     level: '─',
@@ -98,11 +107,14 @@ pub(super) const UNICODE: Glyphs = Glyphs {
     unwritten: '·',
     no_number: '×',
     heights: &['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'],
+    taller: true,
     axis: ('├', '─', '┼'),
     tick: '┊',
     span: ('├', '─', '┤', '│'),
     moment: '▼',
     unknown: '?',
+    fold: [[' ', ' ', '╱', '╱'], ['╱', '╱', ' ', ' ']],
+    through: '╎',
     cropped: '…',
 };
 
@@ -144,11 +156,14 @@ pub(super) const ASCII: Glyphs = Glyphs {
     unwritten: '.',
     no_number: 'x',
     heights: &['0', '1', '2', '3', '4', '5', '6', '7', '8', '9'],
+    taller: false,
     axis: ('+', '-', '+'),
     tick: ':',
     span: ('[', '-', ']', '|'),
     moment: 'v',
     unknown: '?',
+    fold: [[' ', ' ', '/', '/'], ['/', '/', ' ', ' ']],
+    through: '!',
     cropped: '~',
 };
 
@@ -160,7 +175,7 @@ impl Glyphs {
             RowKind::Output => &self.output,
             RowKind::Expected => &self.expected,
             RowKind::Actual => &self.device,
-            RowKind::Terminal | RowKind::Variable => &self.other,
+            RowKind::Terminal | RowKind::Variable | RowKind::Step => &self.other,
         }
     }
 

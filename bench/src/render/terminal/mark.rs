@@ -1,14 +1,37 @@
 //! A line of marks below the time axis: stretches of time as brackets, moments as arrow heads, a few words behind.
 
-use unicode_width::UnicodeWidthStr;
+use std::collections::BTreeSet;
+
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use super::{
     Page,
     text::{Line, Style},
+    wave::{Marks, Wave, overlaid},
 };
 use crate::diagram::mark::Mark;
 
 impl Page<'_> {
+    /// Draws what happened to the whole controller through a row, where nothing else stands.
+    pub(super) fn through(&self, wave: &mut Wave, marks: &mut Marks) {
+        let shown = self.diagram.start_ns..=self.diagram.end_ns;
+        let moments = self.diagram.marks.iter().filter(|mark| mark.through).flat_map(|mark| &mark.moments);
+        let columns: BTreeSet<usize> = moments
+            .filter(|moment| shown.contains(moment))
+            .map(|moment| self.scale.column_of(*moment))
+            .collect();
+        if columns.is_empty() {
+            return;
+        }
+        marks.through = true;
+        for line in [&mut wave.upper, &mut wave.lower] {
+            let blank = blanks(line);
+            *line = overlaid(line, |column| {
+                (columns.contains(&column) && blank.contains(&column)).then_some(self.glyphs.through)
+            });
+        }
+    }
+
     /// The line of one mark. What lies outside the time shown is left out; a stretch that reaches beyond it has no
     /// end there.
     pub(super) fn mark(&self, mark: &Mark) -> Line {
@@ -55,4 +78,17 @@ impl Page<'_> {
         line.pad_to(self.plot).push(Style::Fault, drawn);
         line
     }
+}
+
+/// The columns of a line that are blank.
+fn blanks(line: &str) -> BTreeSet<usize> {
+    let mut column = 0;
+    let mut blanks = BTreeSet::new();
+    for character in line.chars() {
+        if character == ' ' {
+            blanks.insert(column);
+        }
+        column += character.width().unwrap_or(0);
+    }
+    blanks
 }

@@ -4,20 +4,23 @@
 //! the run in figures. No line is wider than asked. Knows nothing of terminals themselves: whether one is there,
 //! how wide it is and whether it takes colour is the caller's knowledge.
 
+mod axis;
 mod glyphs;
+mod legend;
 mod mark;
 mod text;
 mod wave;
 
 use unicode_width::UnicodeWidthStr;
 
-use self::glyphs::{ASCII, Glyphs, UNICODE};
+use self::glyphs::{ASCII, FOLD_COLUMNS, Glyphs, UNICODE};
 use self::text::{Line, Style, to_ascii, wrap_parts, wrap_words};
 use self::wave::{Marks, wave};
+use crate::diagram::fold::FoldShape;
 use crate::diagram::lane::LaneKind;
 use crate::diagram::scale::{Tick, TimeScale, TimeUnit, time_text};
 use crate::diagram::words::crop;
-use crate::diagram::{Diagram, DiagramRow, GroupKind, RowKind, SAFETY_SENTENCE};
+use crate::diagram::{Diagram, DiagramRow, RowKind, SAFETY_SENTENCE};
 
 /// Narrowest page that can be asked for, in columns; below it the page is drawn for this width.
 pub const WIDTH_MIN: usize = 40;
@@ -108,7 +111,9 @@ impl<'d> Page<'d> {
         let placed = layouts.into_iter().map(|(label_width, level_width)| {
             let plot = 1 + label_width + 1 + if level_width > 0 { level_width + 1 } else { 0 };
             let columns = width.saturating_sub(plot);
-            let scale = TimeScale::choose(diagram.start_ns, diagram.end_ns, diagram.scan_ns, columns);
+            let margin = (columns / 16).clamp(2, 4);
+            let scale = diagram
+                .scale(columns, FoldShape { columns: FOLD_COLUMNS, margin, saved: 8, grid: 5, gain: 0 });
             (label_width, level_width, plot, scale)
         });
         // There are always two layouts, so one of them is the best; the first of equals is kept.
@@ -118,7 +123,7 @@ impl<'d> Page<'d> {
                 let finer = best.3.column_ns > diagram.scan_ns && next.3.column_ns < best.3.column_ns;
                 if finer { next } else { best }
             })
-            .unwrap_or((LABEL_WIDTH_TERSE, 0, LABEL_WIDTH_TERSE + 2, TimeScale::even(0, 0, 1)));
+            .unwrap_or((LABEL_WIDTH_TERSE, 0, LABEL_WIDTH_TERSE + 2, TimeScale::even(0, 0, 1, &[])));
         let (unit, ticks) = scale.ticks(8);
         Self { diagram, options, glyphs, width, label_width, level_width, plot, scale, unit, ticks }
     }
@@ -144,6 +149,7 @@ impl<'d> Page<'d> {
             }
             lines.push(self.axis_labels());
             lines.push(self.axis());
+            lines.extend(self.folds());
             lines.extend(self.diagram.marks.iter().map(|mark| self.mark(mark)));
         } else if rows > 0 && self.options.heading {
             lines.push(Line::default());
@@ -201,61 +207,15 @@ impl<'d> Page<'d> {
         lines
     }
 
-    fn axis_labels(&self) -> Line {
-        let mut labels = String::new();
-        for tick in &self.ticks {
-            if tick.column + tick.label.len() <= self.width - self.plot {
-                let blanks = tick.column.saturating_sub(labels.len());
-                labels.push_str(&" ".repeat(blanks));
-                labels.push_str(&tick.label);
-            }
-        }
-        let unit = self.cropped(&format!("time in {}", self.unit.symbol), self.plot - 1);
-        let mut line = Line::default();
-        line.pad_to(self.plot - 1 - unit.width()).push(Style::Faint, unit);
-        line.pad_to(self.plot).push(Style::Faint, labels);
-        line
-    }
-
-    fn axis(&self) -> Line {
-        let (first, plain, tick) = self.glyphs.axis;
-        let mut axis: Vec<char> = vec![plain; self.scale.columns];
-        if let Some(start) = axis.first_mut() {
-            *start = first;
-        }
-        for column in self.ticks.iter().map(|tick| tick.column).filter(|column| *column > 0) {
-            if let Some(place) = axis.get_mut(column) {
-                *place = tick;
-            }
-        }
-        let mut line = Line::default();
-        line.pad_to(self.plot).push(Style::Faint, axis.into_iter().collect::<String>());
-        line
-    }
-
-    /// The heading of a group, with the ticks carried on through it.
-    fn group_heading(&self, kind: GroupKind, with_ticks: bool) -> Line {
-        let mut line = Line::default();
-        line.push(Style::Strong, self.cropped(kind.title(), self.width));
-        if with_ticks {
-            for tick in &self.ticks {
-                let column = self.plot + tick.column;
-                if line.width() < column {
-                    line.pad_to(column).push(Style::Faint, self.glyphs.tick);
-                }
-            }
-        }
-        line
-    }
-
     /// The two lines of a row.
     fn row(&self, row: &DiagramRow<'_>, marks: &mut Marks) -> [Line; 2] {
-        let wave = wave(&row.lane(), row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
+        let mut wave = wave(&row.lane(), row.kind, &self.scale, self.glyphs, self.options.ascii, marks);
+        self.through(&mut wave, marks);
         let (style, detail_style) = match row.kind {
             RowKind::Device => (Style::Device, if row.fault.is_some() { Style::Fault } else { Style::Faint }),
             RowKind::Output | RowKind::Actual => (Style::Output, Style::Faint),
             RowKind::Expected => (Style::Plain, Style::Plain),
-            RowKind::Terminal | RowKind::Variable => (Style::Plain, Style::Faint),
+            RowKind::Terminal | RowKind::Variable | RowKind::Step => (Style::Plain, Style::Faint),
         };
         let [upper_word, lower_word] = self.level_words(row, wave.envelope);
         let name = self.cropped(&row.heading.name, self.label_width);
@@ -296,7 +256,7 @@ impl<'d> Page<'d> {
         let range = range(row).unwrap_or_default();
         let words = match row.lane_kind {
             LaneKind::Level => [heading.high.clone(), heading.low.clone()],
-            _ if envelope => ["highest".to_owned(), "lowest".to_owned()],
+            _ if envelope => ["max".to_owned(), "min".to_owned()],
             _ if heading.low == heading.high => [String::new(), String::new()],
             LaneKind::Steps | LaneKind::Curve if self.clean(&range).width() <= self.level_width => {
                 [String::new(), range]
@@ -305,71 +265,6 @@ impl<'d> Page<'d> {
             LaneKind::Boxes => [String::new(), String::new()],
         };
         words.map(|word| self.cropped(&word, self.level_width))
-    }
-
-    /// What the marks mean, only those used.
-    fn legend(&self, marks: Marks) -> Vec<Line> {
-        let glyphs = self.glyphs;
-        let mut entries: Vec<String> = Vec::new();
-        let has = |kind: RowKind| {
-            self.diagram.rows().any(|row| row.kind == kind && row.lane_kind == LaneKind::Level)
-        };
-        let kinds = [
-            (RowKind::Device, "device"),
-            (RowKind::Terminal, "terminal"),
-            (RowKind::Output, "output"),
-            (RowKind::Variable, "variable"),
-            (RowKind::Expected, "expected"),
-            (RowKind::Actual, "actual"),
-        ];
-        let mut lines: Vec<(char, Vec<&str>)> = Vec::new();
-        for (kind, word) in kinds.into_iter().filter(|(kind, _)| has(*kind)) {
-            let line = glyphs.wave(kind).level;
-            match lines.iter_mut().find(|(known, _)| *known == line) {
-                Some((_, words)) => words.push(word),
-                None => lines.push((line, vec![word])),
-            }
-        }
-        if lines.len() > 1 && self.scale.columns > 0 && self.options.heading {
-            entries.extend(lines.iter().map(|(line, words)| format!("{line}{line} {}", words.join(" or "))));
-        }
-        let column = time_text(self.scale.column_ns);
-        let mut explain = |used: bool, mark: char, text: String| {
-            if used {
-                entries.push(format!("{mark} {text}"));
-            }
-        };
-        explain(
-            marks.spike,
-            glyphs.spike,
-            format!("there and back within one column: shorter than {column}"),
-        );
-        explain(marks.busy, glyphs.busy, "three edges or more within one column".to_owned());
-        explain(
-            marks.boundaries,
-            glyphs.boundaries.0,
-            "several values within one column, the last is written".to_owned(),
-        );
-        explain(marks.unwritten, glyphs.unwritten, "the value changes, no room to write it".to_owned());
-        explain(marks.no_number, glyphs.no_number, "not a number, or infinite".to_owned());
-        explain(marks.unknown, glyphs.unknown, "the trace says nothing".to_owned());
-        if marks.heights {
-            let (low, high) = (glyphs.height(0.0), glyphs.height(1.0));
-            entries.push(format!("{low} to {high} lowest to highest value of the row"));
-        }
-        if marks.envelope {
-            entries.push("two lines of heights: highest and lowest value within each column".to_owned());
-        }
-        let entries: Vec<String> = entries.iter().map(|entry| self.clean(entry)).collect();
-        let wrapped = wrap_parts(&entries, "   ", self.width).into_iter();
-        wrapped
-            .flat_map(
-                |text| {
-                    if text.width() <= self.width { vec![text] } else { wrap_words(&text, 2, self.width) }
-                },
-            )
-            .map(|text| single(Style::Faint, text))
-            .collect()
     }
 }
 
@@ -390,7 +285,7 @@ fn details(row: &DiagramRow<'_>, with_levels: bool) -> String {
         RowKind::Device if two_state && !with_levels => heading.high.as_str(),
         RowKind::Device | RowKind::Terminal | RowKind::Expected | RowKind::Actual => heading.role,
         // The heading of the group says it.
-        RowKind::Output | RowKind::Variable => "",
+        RowKind::Output | RowKind::Variable | RowKind::Step => "",
     };
     parts.extend(heading.details.iter().cloned());
     parts.extend(range(row).filter(|_| !with_levels));

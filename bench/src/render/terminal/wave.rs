@@ -30,6 +30,10 @@ pub(super) struct Marks {
     pub(super) envelope: bool,
     /// Nothing is known.
     pub(super) unknown: bool,
+    /// Time is folded.
+    pub(super) fold: bool,
+    /// Something happened to the whole controller.
+    pub(super) through: bool,
 }
 
 /// The upper and the lower line of a lane, each as wide as the scale has columns.
@@ -58,6 +62,10 @@ pub(super) fn wave(
     if !lane.unknown.is_empty() {
         veil(lane, scale, glyphs, &mut wave, marks);
     }
+    if !scale.folds.is_empty() {
+        marks.fold = true;
+        fold(scale, glyphs, &mut wave);
+    }
     wave
 }
 
@@ -77,24 +85,38 @@ fn veil(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, wave: &mut Wave, marks:
         return;
     }
     marks.unknown = true;
-    // Lines are as wide as the scale, but a wide character takes two columns.
-    let veiled = |line: &str, instead: char| {
-        let mut veiled = String::new();
-        let mut column = 0;
-        for character in line.chars() {
-            let width = character.width().unwrap_or(0);
-            let covered = hidden.get(column..column + width).is_some_and(|cells| cells.contains(&true));
-            if covered {
-                veiled.extend(std::iter::repeat_n(instead, width));
-            } else {
-                veiled.push(character);
-            }
-            column += width;
-        }
-        veiled
+    let covered = |column: usize| hidden.get(column).copied().unwrap_or(false);
+    wave.upper = overlaid(&wave.upper, |column| covered(column).then_some(' '));
+    wave.lower = overlaid(&wave.lower, |column| covered(column).then_some(glyphs.unknown));
+}
+
+/// Draws what is folded over a lane.
+fn fold(scale: &TimeScale, glyphs: &Glyphs, wave: &mut Wave) {
+    let [upper, lower] = &glyphs.fold;
+    let sign = |column: usize, line: &[char]| {
+        let fold =
+            scale.folds.iter().find(|fold| (fold.column..fold.column + fold.columns).contains(&column))?;
+        line.get(column - fold.column).copied()
     };
-    wave.upper = veiled(&wave.upper, ' ');
-    wave.lower = veiled(&wave.lower, glyphs.unknown);
+    wave.upper = overlaid(&wave.upper, |column| sign(column, upper));
+    wave.lower = overlaid(&wave.lower, |column| sign(column, lower));
+}
+
+/// A line with other characters in some columns. A wide character that loses one of its columns loses both.
+pub(super) fn overlaid(line: &str, instead: impl Fn(usize) -> Option<char>) -> String {
+    let mut drawn = String::new();
+    let mut column = 0;
+    for character in line.chars() {
+        let width = character.width().unwrap_or(0);
+        let columns = column..column + width;
+        if columns.clone().any(|column| instead(column).is_some()) {
+            drawn.extend(columns.map(|column| instead(column).unwrap_or(' ')));
+        } else {
+            drawn.push(character);
+        }
+        column += width;
+    }
+    drawn
 }
 
 /// A two-state lane.
@@ -149,6 +171,10 @@ fn numbers(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: 
         let lower = columns.iter().map(|column| height(column.lowest, marks)).collect();
         return Wave { upper, lower, envelope: true };
     }
+    let moving = lane.holds(scale).len().saturating_sub(scale.folds.len());
+    if moving > columns.len() / 4 && glyphs.taller {
+        return chart(&columns, &share, &swings, glyphs, marks);
+    }
     let mut lower = String::new();
     for column in &columns {
         if swings(column) {
@@ -159,6 +185,34 @@ fn numbers(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: 
         }
     }
     Wave { upper: values(lane, scale, glyphs, ascii, marks), lower, envelope: false }
+}
+
+/// A numeric lane that moves all the time: heights over both lines.
+fn chart(
+    columns: &[NumberColumn],
+    share: &dyn Fn(f64) -> f64,
+    swings: &dyn Fn(&NumberColumn) -> bool,
+    glyphs: &Glyphs,
+    marks: &mut Marks,
+) -> Wave {
+    let mut wave = Wave { upper: String::new(), lower: String::new(), envelope: false };
+    for column in columns {
+        let (upper, lower) = if !column.leaves.is_finite() {
+            marks.no_number = true;
+            (' ', glyphs.no_number)
+        } else if swings(column) {
+            marks.spike = true;
+            (glyphs.spike, glyphs.spike)
+        } else {
+            // The lower line is full where the upper one begins.
+            let height = share(column.leaves) * 2.0;
+            let upper = if height > 1.0 { glyphs.height(height - 1.0) } else { ' ' };
+            (upper, glyphs.height(height))
+        };
+        wave.upper.push(upper);
+        wave.lower.push(lower);
+    }
+    wave
 }
 
 /// The share of the way from `lowest` to `highest`; 0 if they are the same.
@@ -178,12 +232,20 @@ fn values(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &
         let room = hold.columns.len();
         let text = shown_text(lane, hold.point, ascii);
         let width = text.width();
+        line.push_str(&" ".repeat(hold.columns.start.saturating_sub(line.width())));
+        // One blank keeps a value off what is in front of it where the picture goes on behind a fold.
+        let room = if !hold.fresh && hold.columns.start > 0 && width + 1 < room {
+            line.push(' ');
+            room - 1
+        } else {
+            room
+        };
         // One blank keeps a value from running into the next; the last one needs none.
         if width < room || (width == room && hold.columns.end == scale.columns) {
             line.push_str(&text);
             line.push_str(&" ".repeat(room - width));
         } else {
-            if hold.columns.start > 0 {
+            if hold.fresh {
                 marks.unwritten = true;
                 line.push(glyphs.unwritten);
             } else {
@@ -200,8 +262,10 @@ fn boxes(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &m
     let mut wave = Wave { upper: String::new(), lower: String::new(), envelope: false };
     for hold in lane.holds(scale) {
         let mut room = hold.columns.len();
-        let fresh = hold.columns.start > 0 || hold.crowded || hold.point > 0;
-        if fresh {
+        for line in [&mut wave.upper, &mut wave.lower] {
+            line.push_str(&" ".repeat(hold.columns.start.saturating_sub(line.width())));
+        }
+        if hold.fresh {
             let (upper, lower) = if hold.crowded {
                 marks.boundaries = true;
                 glyphs.boundaries
@@ -227,6 +291,6 @@ fn boxes(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: &m
 
 /// The text of a value in the characters allowed.
 fn shown_text(lane: &Lane, point: usize, ascii: bool) -> String {
-    let text = lane.text(point);
+    let text = lane.label(point);
     if ascii { super::text::to_ascii(&text) } else { text }
 }
