@@ -5,7 +5,7 @@
 pub(crate) mod markup;
 pub(crate) mod page;
 mod svg;
-mod terminal;
+pub(crate) mod terminal;
 
 pub use self::svg::svg;
 pub use self::terminal::{TerminalOptions, terminal};

@@ -8,7 +8,7 @@ mod axis;
 mod glyphs;
 mod legend;
 mod mark;
-mod text;
+pub(crate) mod text;
 mod wave;
 
 use unicode_width::UnicodeWidthStr;

@@ -6,7 +6,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// How a piece of a line is set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Style {
+pub(crate) enum Style {
     /// As the terminal likes.
     Plain,
     /// Titles and names.
@@ -19,6 +19,8 @@ pub(super) enum Style {
     Output,
     /// Wiring faults.
     Fault,
+    /// Lines with continuity.
+    Live,
 }
 
 impl Style {
@@ -31,36 +33,43 @@ impl Style {
             Self::Device => Some("36"),
             Self::Output => Some("33"),
             Self::Fault => Some("1;31"),
+            Self::Live => Some("1;32"),
         }
     }
 }
 
 /// One line in the making.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Line {
+pub(crate) struct Line {
     pieces: Vec<(Style, String)>,
 }
 
 impl Line {
     /// Appends a piece.
-    pub(super) fn push(&mut self, style: Style, text: impl Into<String>) -> &mut Self {
+    pub(crate) fn push(&mut self, style: Style, text: impl Into<String>) -> &mut Self {
         self.pieces.push((style, text.into()));
         self
     }
 
+    /// Appends another line.
+    pub(crate) fn append(&mut self, other: Line) -> &mut Self {
+        self.pieces.extend(other.pieces);
+        self
+    }
+
     /// Appends blanks up to a column; does nothing when the line is that long already.
-    pub(super) fn pad_to(&mut self, column: usize) -> &mut Self {
+    pub(crate) fn pad_to(&mut self, column: usize) -> &mut Self {
         let blanks = column.saturating_sub(self.width());
         self.push(Style::Plain, " ".repeat(blanks))
     }
 
     /// Its width in columns.
-    pub(super) fn width(&self) -> usize {
+    pub(crate) fn width(&self) -> usize {
         self.pieces.iter().map(|(_, text)| text.width()).sum()
     }
 
     /// The finished line with its line feed, without blanks at the end.
-    pub(super) fn finish(mut self, colour: bool, output: &mut String) {
+    pub(crate) fn finish(mut self, colour: bool, output: &mut String) {
         while let Some((_, text)) = self.pieces.last_mut() {
             let kept = text.trim_end_matches(' ').len();
             text.truncate(kept);
@@ -86,7 +95,7 @@ impl Line {
 }
 
 /// `parts` joined by `joint` and broken before a part where a line would get wider than `width`.
-pub(super) fn wrap_parts(parts: &[String], joint: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrap_parts(parts: &[String], joint: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for part in parts.iter().filter(|part| !part.is_empty()) {
         match lines.last_mut() {
@@ -101,7 +110,7 @@ pub(super) fn wrap_parts(parts: &[String], joint: &str, width: usize) -> Vec<Str
 }
 
 /// Running text broken at blanks; further lines are indented by `indent`. A word wider than a line is cut.
-pub(super) fn wrap_words(text: &str, indent: usize, width: usize) -> Vec<String> {
+pub(crate) fn wrap_words(text: &str, indent: usize, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ') {
         match lines.last_mut() {
@@ -117,7 +126,7 @@ pub(super) fn wrap_words(text: &str, indent: usize, width: usize) -> Vec<String>
 }
 
 /// Text in ASCII alone. Signs of this trade get their usual stand-ins, everything else a question mark.
-pub(super) fn to_ascii(text: &str) -> String {
+pub(crate) fn to_ascii(text: &str) -> String {
     let mut ascii = String::with_capacity(text.len());
     for character in text.chars() {
         match character {

@@ -1,0 +1,144 @@
+//! The lines of a page: headings, comments, rungs, statements in text, what is wired to the terminals.
+
+use super::{TextOptions, rung};
+use crate::{
+    diagram::words::{crop, harmless},
+    render::terminal::text::{Line, Style, to_ascii, wrap_words},
+    rungs::{
+        Page, Placed,
+        model::{Body, TextBody},
+        words::{pieces, place, sentence},
+    },
+};
+
+/// Columns in front of what an entry shows.
+const GUTTER: usize = 6;
+
+/// Columns for each statement that an entry stands inside of.
+const STEP: usize = 2;
+
+/// Most steps that are shown.
+const STEPS_MAX: usize = 8;
+
+pub(super) fn page(page: &Page<'_>, options: &TextOptions) -> Vec<Line> {
+    let mut lines = Vec::new();
+    let writer = Writer { page, options };
+    lines.extend(writer.wrapped(Style::Strong, &page.title, 0));
+    lines.extend(writer.wrapped(Style::Faint, &page.subtitle, 0));
+    let mut heading = None;
+    for placed in &page.entries {
+        if placed.entry.heading.is_some() && placed.entry.heading != heading {
+            lines.push(Line::default());
+            let text = placed.entry.heading.clone().unwrap_or_default();
+            lines.extend(writer.wrapped(Style::Strong, &text, 0));
+        }
+        heading.clone_from(&placed.entry.heading);
+        writer.entry(placed, &mut lines);
+    }
+    let wired = page.labels.wired();
+    if !wired.is_empty() {
+        lines.push(Line::default());
+        lines.extend(writer.wrapped(Style::Strong, "On the panel", 0));
+        for (address, device) in wired {
+            lines.extend(writer.wrapped(Style::Plain, &device.sentence(address), 2));
+        }
+    }
+    lines.push(Line::default());
+    for sentence in &page.legend {
+        lines.extend(writer.wrapped(Style::Faint, sentence, 0));
+    }
+    lines
+}
+
+struct Writer<'p> {
+    page: &'p Page<'p>,
+    options: &'p TextOptions,
+}
+
+impl Writer<'_> {
+    fn clean(&self, text: &str) -> String {
+        let text = harmless(text);
+        if self.options.ascii { to_ascii(&text) } else { text }
+    }
+
+    fn wrapped(&self, style: Style, text: &str, indent: usize) -> Vec<Line> {
+        if text.is_empty() {
+            return Vec::new();
+        }
+        let room = self.options.width.saturating_sub(indent).max(10);
+        // Cleaned piece by piece: a text may be longer than what is kept of one.
+        let clean: Vec<String> = text.split(' ').map(|word| self.clean(word)).collect();
+        let wrapped = wrap_words(&clean.join(" "), 0, room);
+        let lines = wrapped.into_iter().map(|text| {
+            let mut line = Line::default();
+            line.pad_to(indent).push(style, text);
+            line
+        });
+        lines.collect()
+    }
+
+    fn entry(&self, placed: &Placed<'_>, lines: &mut Vec<Line>) {
+        let steps = usize::try_from(placed.entry.depth).unwrap_or(STEPS_MAX).min(STEPS_MAX);
+        let indent = GUTTER + STEP * steps;
+        let drawn = placed.entry.body.is_drawn();
+        if drawn || placed.comment.is_some() || placed.entry.depth == 0 {
+            lines.push(Line::default());
+        }
+        if let Some(comment) = &placed.comment {
+            lines.extend(self.wrapped(Style::Faint, comment, indent));
+        }
+        match &placed.entry.body {
+            Body::Text(text) => self.text(placed, text, indent, lines),
+            Body::Rung(_) | Body::Call(_) => {
+                let mut head = Line::default();
+                let number = place(placed.first_line, placed.last_line);
+                head.push(Style::Faint, format!("{number:>4}")).pad_to(indent);
+                let room = self.options.width.saturating_sub(indent);
+                let mark = if self.options.ascii { '~' } else { '…' };
+                head.push(Style::Plain, crop(&self.clean(&placed.source), room, mark));
+                lines.push(head);
+                match rung(placed, self.page, self.options, STEP * steps) {
+                    Some(drawn) => {
+                        for drawn in drawn {
+                            let mut line = Line::default();
+                            line.pad_to(STEP * steps).append(drawn);
+                            lines.push(line);
+                        }
+                        let told = sentence(placed, self.page);
+                        lines.extend(self.wrapped(Style::Faint, &told, STEP * steps));
+                    }
+                    None => lines.extend(self.wrapped(
+                        Style::Plain,
+                        "too large to be drawn here; --format json has all of it",
+                        indent,
+                    )),
+                }
+            }
+        }
+    }
+
+    /// A statement in text, a line of the source a line.
+    fn text(&self, placed: &Placed<'_>, text: &TextBody, indent: usize, lines: &mut Vec<Line>) {
+        let ran = !placed.flow.known || placed.flow.ran;
+        for (index, row) in pieces(text, self.page, ran).into_iter().enumerate() {
+            let mut line = Line::default();
+            let number = if index == 0 { place(placed.first_line, placed.last_line) } else { String::new() };
+            line.push(Style::Faint, format!("{number:>4}")).pad_to(indent);
+            let mut used = indent;
+            for (is_value, piece) in row {
+                let piece = self.clean(&piece);
+                let room = self.options.width.saturating_sub(used);
+                let piece = crop(&piece, room, if self.options.ascii { '~' } else { '…' });
+                used += unicode_width::UnicodeWidthStr::width(piece.as_str());
+                line.push(if is_value { Style::Live } else { Style::Plain }, piece);
+            }
+            if index == 0 && !ran {
+                line.push(Style::Faint, "   did not run");
+            }
+            lines.push(line);
+        }
+        if let Some(reason) = &text.reason {
+            lines.extend(self.wrapped(Style::Faint, reason, indent));
+        }
+    }
+}
