@@ -14,6 +14,7 @@ pub mod procedure;
 pub mod recording;
 pub mod render;
 pub mod replay;
+pub mod report;
 pub mod rungs;
 pub mod station;
 pub mod stimulus;

@@ -135,6 +135,8 @@ Examples:
   latchwork run pump.image --until 1500 --svg pump.svg --quiet";
 
 const RUN_MORE: &str = "\
+A page to read, to measure in, to print and to hand on; it needs no network and no other file:
+  latchwork run pump.st --station station.toml --stimulus press.csv --report pump.html
 What of the program was run, and which conditions of it were shown to decide:
   latchwork run pump.st --station station.toml --stimulus press.csv --coverage --lcov pump.info
 
@@ -321,7 +323,7 @@ pub(crate) struct RunArguments {
     pub(crate) csv: Option<PathBuf>,
 
     /// Write the recording as a value change dump (IEEE 1364)
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
     pub(crate) vcd: Option<PathBuf>,
 
     /// Write the timing diagram as SVG
@@ -339,6 +341,10 @@ pub(crate) struct RunArguments {
     /// Show the active steps of charts although --record names what to show
     #[arg(long, requires = "record", hide_short_help = true)]
     pub(crate) steps: bool,
+
+    /// Write an HTML page: the diagram with cursors, values, source with coverage
+    #[arg(long, value_name = "FILE")]
+    pub(crate) report: Option<PathBuf>,
 
     /// Draw no diagram and say only what went wrong
     #[arg(long, short)]

@@ -36,10 +36,31 @@ pub(crate) struct CoverageArguments {
     pub(crate) lcov: Option<PathBuf>,
 }
 
+/// Whether the coverage of a program is measured.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Measuring {
+    /// It is not.
+    #[default]
+    No,
+    /// It is if the source is there: an image goes without.
+    WherePossible,
+    /// It is asked for, so an image is refused.
+    Demanded,
+}
+
 impl CoverageArguments {
     /// Whether anything of it is asked for.
     pub(crate) fn measures(&self) -> bool {
         self.coverage || self.outputs().next().is_some()
+    }
+
+    /// Whether it is measured, if a report shows it too.
+    pub(crate) fn measuring(&self, report: bool) -> Measuring {
+        match (self.measures(), report) {
+            (true, _) => Measuring::Demanded,
+            (false, true) => Measuring::WherePossible,
+            (false, false) => Measuring::No,
+        }
     }
 
     /// The files to be written.

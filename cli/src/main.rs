@@ -17,6 +17,7 @@ mod listing;
 mod names;
 mod program;
 mod recording_files;
+mod report;
 mod run;
 mod station;
 mod terminal;

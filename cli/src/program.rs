@@ -10,6 +10,7 @@ use latchwork_vm::Image;
 
 use crate::{
     arguments::LanguageArguments,
+    coverage::Measuring,
     exit::{Exit, Failure},
     files::{self, Input},
     terminal::Terminal,
@@ -62,14 +63,14 @@ pub(crate) fn compiled(
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
-    compiled_with(paths, language, false, quiet, terminal)
+    compiled_with(paths, language, Measuring::No, quiet, terminal)
 }
 
-/// As [`compiled`], for measuring coverage where `coverage` says so, which needs the source.
+/// As [`compiled`], for measuring coverage, which needs the source.
 pub(crate) fn compiled_with(
     paths: &[PathBuf],
     language: LanguageArguments,
-    coverage: bool,
+    measuring: Measuring,
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
@@ -82,7 +83,7 @@ pub(crate) fn compiled_with(
                 path.display()
             )));
         }
-        if coverage {
+        if measuring == Measuring::Demanded {
             return Err(Failure::usage(without_coverage(path)));
         }
         let image = Image::from_bytes(&bytes)
@@ -95,7 +96,7 @@ pub(crate) fn compiled_with(
             coverage: None,
         });
     }
-    from_sources_with(paths, language, coverage, quiet, terminal)
+    from_sources_with(paths, language, measuring != Measuring::No, quiet, terminal)
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.

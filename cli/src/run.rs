@@ -21,7 +21,7 @@ use crate::{
     files, interrupt,
     program::{self, Compiled},
     recording_files::{self, Following, write_whole},
-    station,
+    report, station,
     terminal::Terminal,
 };
 
@@ -36,12 +36,12 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let Compiled { mut sources, image, allowances, stops, coverage } = program::compiled_with(
         &arguments.files,
         arguments.language,
-        arguments.coverage.measures(),
+        arguments.coverage.measuring(arguments.report.is_some()),
         arguments.quiet,
         terminal,
     )?;
     // Before a station and a stimulus come among them.
-    let covered = coverage.map(|map| (map, sources.clone()));
+    let program_sources = sources.clone();
     program::require_program(&image, &arguments.files)?;
     let program = Program::load(image, latchwork_stdlib::natives())
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
@@ -67,20 +67,23 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         source: source(arguments),
     };
     let replayed = recorded(arguments, program, station.as_ref(), stimulus.as_ref(), &options)?;
-    let exit = report(arguments, &replayed, &sources, terminal)?;
-    if let Some((map, sources)) = &covered {
-        let report = Report::new(map, replayed.coverage.as_ref(), sources);
+    let exit = told(arguments, &replayed, &sources, terminal)?;
+    let covered = coverage.map(|map| Report::new(&map, replayed.coverage.as_ref(), &program_sources));
+    if let Some(path) = &arguments.report {
+        report::write(path, arguments, &replayed, &sources, covered.as_ref())?;
+    }
+    if let Some(covered) = covered.filter(|_| arguments.coverage.measures()) {
         if arguments.coverage.coverage && !arguments.quiet {
             terminal.result("\n")?;
         }
-        arguments.coverage.write(&report, true, terminal)?;
+        arguments.coverage.write(&covered, true, terminal)?;
     }
     Ok(exit)
 }
 
 /// Whether the recording is for files alone that can be written while the program runs: then nothing of it is kept.
 fn follows(arguments: &RunArguments) -> bool {
-    let drawn = !arguments.quiet || arguments.svg.is_some();
+    let drawn = !arguments.quiet || arguments.svg.is_some() || arguments.report.is_some();
     !drawn && recording_files::can_follow(arguments.csv.as_ref(), arguments.vcd.as_ref())
 }
 
@@ -109,7 +112,8 @@ fn recorded(
 
 /// The files to be written.
 fn outputs(arguments: &RunArguments) -> impl Iterator<Item = &PathBuf> {
-    let recordings = arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg);
+    let recordings =
+        arguments.csv.iter().chain(&arguments.vcd).chain(&arguments.svg).chain(&arguments.report);
     recordings.chain(arguments.coverage.outputs())
 }
 
@@ -174,7 +178,7 @@ fn source(arguments: &RunArguments) -> String {
 }
 
 /// Writes the files, draws the diagram, then says what happened on the way.
-fn report(
+fn told(
     arguments: &RunArguments,
     replayed: &Replayed,
     sources: &Sources,

@@ -9,7 +9,7 @@ use latchwork_vm::{
 };
 
 /// The changes of all rows in the order of scans, within a scan in the order of rows.
-pub(super) struct Merge<'a> {
+pub(crate) struct Merge<'a> {
     /// Scan and row of the next change of each row that has one.
     next: BinaryHeap<Reverse<(u32, usize)>>,
     /// For each row its next value and those behind it.
@@ -17,7 +17,7 @@ pub(super) struct Merge<'a> {
 }
 
 impl<'a> Merge<'a> {
-    pub(super) fn new(rows: &[&'a Changes]) -> Self {
+    pub(crate) fn new(rows: &[&'a Changes]) -> Self {
         let mut merge = Merge { next: BinaryHeap::with_capacity(rows.len()), rows: Vec::new() };
         for (row, changes) in rows.iter().enumerate() {
             merge.rows.push((None, changes.iter()));

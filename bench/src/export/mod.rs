@@ -7,6 +7,6 @@ mod csv;
 mod merge;
 mod vcd;
 
-pub(crate) use self::csv::push_cell;
 pub use self::csv::{CsvWriter, csv};
 pub use self::vcd::{VcdWriter, vcd};
+pub(crate) use self::{csv::push_cell, merge::Merge};

@@ -8,4 +8,5 @@ mod svg;
 pub(crate) mod terminal;
 
 pub use self::svg::svg;
+pub(crate) use self::svg::{page_style, svg_in_page};
 pub use self::terminal::{TerminalOptions, terminal};

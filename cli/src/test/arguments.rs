@@ -7,8 +7,8 @@ use clap::{Args, ValueEnum};
 use crate::{arguments::LanguageArguments, coverage::CoverageArguments};
 
 /// Arguments that make no sense where nothing is run.
-const LEAD_TO_A_RUN: [&str; 8] =
-    ["watch", "junit", "json", "coverage", "annotated", "coverage_html", "coverage_json", "lcov"];
+const LEAD_TO_A_RUN: [&str; 9] =
+    ["watch", "junit", "json", "report", "coverage", "annotated", "coverage_html", "coverage_json", "lcov"];
 
 /// Most procedures that run at once.
 const JOBS_MAX: i64 = 1_024;
@@ -24,6 +24,8 @@ PATH is a file of procedures or a folder; folders are searched for *.steps, with
 and `target`. Programs and stations are meant from the folder of the file that names them.
 Approved traces lie in the folder NAME.traces beside NAME.steps; keep them with it.
 What failed is kept in .latchwork/last-failed, for --last-failed; the file may be deleted.
+A page to read, to print and to hand on, with the diagram of every failure and its cursors:
+  latchwork test --report report.html
 What all procedures together have run of the programs, and which conditions were shown to decide:
   latchwork test --coverage --lcov coverage.info
 The same procedures give the same bytes, however many run at once; times are simulated times.
@@ -56,7 +58,7 @@ pub(crate) struct TestArguments {
     pub(crate) jobs: Option<u16>,
 
     /// Keep what passes as the approved traces of `compare` without a file
-    #[arg(long, conflicts_with_all = ["watch", "list", "shard"])]
+    #[arg(long, conflicts_with_all = ["watch", "list", "shard"], hide_short_help = true)]
     pub(crate) approve: bool,
 
     /// Run again whenever a file changes
@@ -134,6 +136,10 @@ pub(crate) struct ReportArguments {
     #[arg(long, value_name = "FILE", hide_short_help = true)]
     pub(crate) json: Option<PathBuf>,
 
+    /// Write an HTML page: verdicts, diagrams with cursors, source with coverage
+    #[arg(long, value_name = "FILE")]
+    pub(crate) report: Option<PathBuf>,
+
     /// Tell how long each procedure took on this computer
     #[arg(long, hide_short_help = true)]
     pub(crate) timings: bool,
@@ -141,6 +147,13 @@ pub(crate) struct ReportArguments {
     /// Show what did not pass, and the summary
     #[arg(long, short)]
     pub(crate) quiet: bool,
+}
+
+impl ReportArguments {
+    /// The files to be written.
+    pub(crate) fn outputs(&self) -> impl Iterator<Item = &PathBuf> {
+        [&self.junit, &self.json, &self.report].into_iter().flatten()
+    }
 }
 
 /// Forms of results.

@@ -6,9 +6,12 @@ use std::{
     time::{Duration, Instant},
 };
 
-use latchwork_bench::procedure::{
-    Failure, Outcome, RunOptions, Verdict as Ended,
-    report::{self, ReportOptions, ReportSources},
+use latchwork_bench::{
+    procedure::{
+        Failure, Outcome, RunOptions, Verdict as Ended,
+        report::{self, ReportOptions, ReportSources},
+    },
+    report::Picture,
 };
 use latchwork_compiler::render;
 use latchwork_grammar::{Diagnostic, Sources};
@@ -77,6 +80,8 @@ pub(super) struct Reason {
     pub(super) plain: String,
     /// For a JSON report.
     pub(super) json: Option<Value>,
+    /// For a page: without colour, and the rows concerned apart from the text.
+    pub(super) page: Option<(String, Option<Picture>)>,
 }
 
 /// In which forms cases are told.
@@ -88,6 +93,8 @@ pub(super) struct Forms {
     pub(super) plain: bool,
     /// In a JSON report.
     pub(super) json: bool,
+    /// On a page, which has pictures.
+    pub(super) page: bool,
     /// Whether warnings are told, and if so in colour.
     pub(super) warnings: Option<bool>,
 }
@@ -170,14 +177,18 @@ impl<'s> Work<'s> {
     }
 
     fn failure(&self, failure: &Failure, outcome: &Outcome, sources: ReportSources<'_>) -> Reason {
-        let text = |options: &ReportOptions| {
-            let mut text = report::text(failure, sources, options);
-            let events = render::events(&outcome.events) + &render::plant_events(&outcome.plant_events);
+        let events = render::events(&outcome.events) + &render::plant_events(&outcome.plant_events);
+        let with_events = |mut text: String| {
             if !events.is_empty() {
                 text.push_str(&events);
                 text.push('\n');
             }
             text
+        };
+        let text = |options: &ReportOptions| with_events(report::text(failure, sources, options));
+        let page = || {
+            let picture = Picture::of_failure(failure).filter(|picture| !picture.is_too_large());
+            (with_events(report::message(failure, sources, false)), picture)
         };
         let plain = ReportOptions { width: REPORT_COLUMNS, colour: false, ascii: false };
         Reason {
@@ -187,6 +198,7 @@ impl<'s> Work<'s> {
             shown: self.forms.shown.as_ref().map(text).unwrap_or_default(),
             plain: if self.forms.plain { text(&plain) } else { String::new() },
             json: self.forms.json.then(|| json::failure(failure, sources)),
+            page: self.forms.page.then(page),
         }
     }
 
@@ -200,6 +212,7 @@ impl<'s> Work<'s> {
             shown: self.forms.shown.filter(|_| shown).map(|options| text(options.colour)).unwrap_or_default(),
             plain: if self.forms.plain { text(false) } else { String::new() },
             json: self.forms.json.then(|| render::entries(problems, sources)),
+            page: self.forms.page.then(|| (text(false), None)),
         }
     }
 
@@ -212,6 +225,7 @@ impl<'s> Work<'s> {
             shown: String::new(),
             plain: if self.forms.plain { format!("{message}\n") } else { String::new() },
             json: None,
+            page: self.forms.page.then(|| (format!("{message}\n"), None)),
         };
         match refusal {
             Refusal::Suite => match &suite.unreadable {

@@ -10,6 +10,7 @@ mod json;
 mod junit;
 mod last_failed;
 mod list;
+mod page;
 mod pool;
 mod program;
 mod progress;
@@ -60,7 +61,7 @@ fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) ->
         language: arguments.language,
     };
     let mut shared = Shared::default();
-    shared.programs.coverage = arguments.coverage.measures();
+    shared.programs.measuring = arguments.coverage.measuring(arguments.reports.report.is_some());
     check_given(given, &mut shared, terminal)?;
     let paths = find::find(&arguments.paths)?;
     if paths.is_empty() {
@@ -76,7 +77,7 @@ fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) ->
     let suites: Vec<Suite> = paths.into_iter().map(|path| Suite::read(path, given, &mut shared)).collect();
     let inputs = || suites.iter().flat_map(|suite| &suite.inputs).chain(shared.programs.paths());
     *seen = Seen::look(inputs().cloned());
-    let reports = || arguments.reports.junit.iter().chain(&arguments.reports.json);
+    let reports = || arguments.reports.outputs();
     let outputs = || reports().chain(arguments.coverage.outputs());
     files::check_outputs(inputs(), outputs())?;
     outputs().try_for_each(|path| files::check_writable(path))?;
@@ -209,6 +210,7 @@ fn forms(reports: &ReportArguments, terminal: &Terminal) -> Forms {
         shown: (reports.format == ResultForm::Text).then_some(shown),
         plain: reports.junit.is_some(),
         json: reports.json.is_some() || reports.format == ResultForm::Json,
+        page: reports.report.is_some(),
         warnings: (!reports.quiet).then(|| terminal.message_colour()),
     }
 }

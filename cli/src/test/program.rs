@@ -12,6 +12,7 @@ use latchwork_vm::{Image, Program};
 
 use crate::{
     arguments::LanguageArguments,
+    coverage::Measuring,
     files::{self, Input},
     program,
 };
@@ -23,8 +24,7 @@ pub(super) struct TestProgram {
     pub(super) paths: Vec<PathBuf>,
     /// How it is called where there are several: the names of its files without their folders.
     pub(super) label: String,
-    /// Whether its coverage is to be measured.
-    coverage: bool,
+    measuring: Measuring,
     compiled: OnceLock<Compiled>,
 }
 
@@ -54,15 +54,15 @@ pub(super) enum Compiled {
 impl TestProgram {
     /// Compiles it if that has not been done. Warnings are the concern of `check`.
     pub(super) fn compiled(&self, language: LanguageArguments) -> &Compiled {
-        self.compiled.get_or_init(|| compile(&self.paths, language, self.coverage))
+        self.compiled.get_or_init(|| compile(&self.paths, language, self.measuring))
     }
 }
 
-fn compile(paths: &[PathBuf], language: LanguageArguments, coverage: bool) -> Compiled {
+fn compile(paths: &[PathBuf], language: LanguageArguments, measuring: Measuring) -> Compiled {
     let (image, sources, coverage) = if let [path] = paths
         && let Ok(Input::Image(bytes)) = files::input(path)
     {
-        if coverage {
+        if measuring == Measuring::Demanded {
             return Compiled::Unusable(program::without_coverage(path));
         }
         match Image::from_bytes(&bytes) {
@@ -74,7 +74,7 @@ fn compile(paths: &[PathBuf], language: LanguageArguments, coverage: bool) -> Co
             Ok(sources) => sources,
             Err(failure) => return Compiled::Unusable(failure.message),
         };
-        let options = CompileOptions { coverage, ..language.options() };
+        let options = CompileOptions { coverage: measuring != Measuring::No, ..language.options() };
         let compilation = latchwork_compiler::compile_with(&sources, &options);
         let failed = compilation.has_errors();
         match compilation.image {
@@ -95,7 +95,7 @@ fn compile(paths: &[PathBuf], language: LanguageArguments, coverage: bool) -> Co
 #[derive(Debug, Default)]
 pub(super) struct Programs {
     /// Whether their coverage is to be measured.
-    pub(super) coverage: bool,
+    pub(super) measuring: Measuring,
     known: BTreeMap<Vec<PathBuf>, Arc<TestProgram>>,
 }
 
@@ -105,8 +105,8 @@ impl Programs {
         let real = paths.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
         let names = paths.iter().filter_map(|path| path.file_name());
         let label = names.map(|name| render::visible(&name.to_string_lossy())).collect::<Vec<_>>().join(", ");
-        let coverage = self.coverage;
-        let program = || Arc::new(TestProgram { paths, label, coverage, compiled: OnceLock::new() });
+        let measuring = self.measuring;
+        let program = || Arc::new(TestProgram { paths, label, measuring, compiled: OnceLock::new() });
         Arc::clone(self.known.entry(real).or_insert_with(program))
     }
 

@@ -10,6 +10,7 @@ use super::{
     json::Json,
     junit::Junit,
     last_failed::{self, Entry},
+    page::Page,
     progress::Progress,
     select::Case,
     tally::Tally,
@@ -34,6 +35,7 @@ pub(super) struct Telling<'w, 's> {
     text: Option<Text>,
     junit: Option<Junit>,
     json: Option<Json>,
+    page: Option<Page>,
     progress: Progress,
     passed: BTreeSet<Entry>,
     failed: BTreeSet<Entry>,
@@ -71,6 +73,7 @@ impl<'w, 's> Telling<'w, 's> {
             text: (arguments.format == ResultForm::Text).then(|| Text::new(options)),
             junit: arguments.junit.is_some().then(|| Junit::new(arguments.timings)),
             json: json.then(|| Json::new(arguments.timings)),
+            page: arguments.report.is_some().then(Page::default),
             progress: Progress::new(arguments.quiet),
             passed: BTreeSet::new(),
             failed: BTreeSet::new(),
@@ -103,6 +106,9 @@ impl<'w, 's> Telling<'w, 's> {
         self.warn(case, &told);
         if let Some(junit) = &mut self.junit {
             junit.case(suite, case, &told);
+        }
+        if let Some(page) = &mut self.page {
+            page.case(suite, case, &mut told);
         }
         if let Some(json) = &mut self.json {
             json.case(suite, case, &mut told, approval);
@@ -164,8 +170,13 @@ impl<'w, 's> Telling<'w, 's> {
         if let Some((path, junit)) = self.arguments.junit.as_ref().zip(self.junit.as_ref()) {
             files::write(path, junit.finish(&self.tally).as_bytes())?;
         }
-        if self.coverage.measures() {
-            let report = self.logs.report(self.work.language);
+        let report =
+            (self.coverage.measures() || self.page.is_some()).then(|| self.logs.report(self.work.language));
+        if let Some((path, page)) = self.arguments.report.as_ref().zip(self.page.as_ref()) {
+            let covered = report.as_ref().filter(|report| !report.files.is_empty());
+            files::write(path, page.finish(&self.tally, complete, covered).as_bytes())?;
+        }
+        if let Some(report) = report.filter(|_| self.coverage.measures()) {
             let is_result = self.arguments.format == ResultForm::Text;
             if is_result && self.coverage.coverage {
                 self.terminal.result("\n")?;

@@ -2,6 +2,8 @@
 
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub mod browser;
+pub mod long;
 pub mod procedures;
 
 use std::{fs, path::PathBuf, process::Output};

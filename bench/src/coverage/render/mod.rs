@@ -13,6 +13,7 @@ mod wrap;
 
 pub use annotated::annotated;
 pub use html::html;
+pub(crate) use html::{DEFINITIONS, STYLE, sections};
 pub use json::json;
 pub use lcov::lcov;
 pub use summary::summary;

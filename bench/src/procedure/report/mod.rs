@@ -17,7 +17,7 @@ pub use name::{FAILURES, failure_name};
 
 use self::wording::Wording;
 use super::outcome::{Failure, FailureKind};
-use crate::diagram::scale::time_text;
+use crate::diagram::{Diagram, mark::Mark, scale::time_text};
 
 /// The texts that a failure speaks of.
 #[derive(Clone, Copy, Debug)]
@@ -63,20 +63,40 @@ pub fn parts(failure: &Failure) -> Vec<(String, String, u32)> {
 
 /// The whole report; every line ends in a line feed.
 pub fn text(failure: &Failure, sources: ReportSources<'_>, options: &ReportOptions) -> String {
-    let diagnostic = diagnostic(failure, sources.procedure);
-    let mut out = render::finding("failed", &diagnostic, sources.procedure, options.colour);
-    match &failure.kind {
-        FailureKind::Fault(fault) => out.push_str(&render::fault(fault, sources.program, options.colour)),
-        FailureKind::PlantFault(fault) => {
-            out.push_str(&render::plant_fault(fault, sources.plant, options.colour));
-        }
-        _ => {}
-    }
+    let mut out = message(failure, sources, options.colour);
     if let Some(picture) = picture::picture(failure, options) {
         out.push_str(&picture);
         out.push('\n');
     }
     out
+}
+
+/// The report without its diagram, for whoever draws it another way.
+pub fn message(failure: &Failure, sources: ReportSources<'_>, colour: bool) -> String {
+    let diagnostic = diagnostic(failure, sources.procedure);
+    let mut out = render::finding("failed", &diagnostic, sources.procedure, colour);
+    match &failure.kind {
+        FailureKind::Fault(fault) => out.push_str(&render::fault(fault, sources.program, colour)),
+        FailureKind::PlantFault(fault) => out.push_str(&render::plant_fault(fault, sources.plant, colour)),
+        _ => {}
+    }
+    out
+}
+
+/// What of a failure is seen in rows.
+pub(crate) struct Sight<'f> {
+    /// As the terminal shows it; nothing if there is nothing to see.
+    pub(crate) diagrams: Vec<Diagram<'f>>,
+    /// What was allowed and what came.
+    pub(crate) marks: Vec<Mark>,
+    /// The time that the failure is about, in nanoseconds.
+    pub(crate) window: (i64, i64),
+}
+
+/// What of a failure is seen in rows.
+pub(crate) fn sight(failure: &Failure) -> Sight<'_> {
+    let marks = picture::marks(failure);
+    Sight { diagrams: picture::diagrams(failure), window: picture::window(failure, &marks), marks }
 }
 
 /// The failure in the form in which problems of a text are shown.

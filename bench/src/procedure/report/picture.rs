@@ -18,7 +18,6 @@ const ROWS_MAX: usize = 6;
 
 /// The picture; `None` where there is nothing to see.
 pub(super) fn picture(failure: &Failure, options: &ReportOptions) -> Option<String> {
-    let recording = &failure.recording;
     let options = TerminalOptions {
         width: options.width,
         colour: options.colour,
@@ -26,10 +25,15 @@ pub(super) fn picture(failure: &Failure, options: &ReportOptions) -> Option<Stri
         heading: false,
         footer: false,
     };
+    let pictures: Vec<String> = diagrams(failure).iter().map(|diagram| terminal(diagram, &options)).collect();
+    (!pictures.is_empty()).then(|| pictures.join("\n"))
+}
+
+/// What the picture shows: for a departure from a trace one diagram a row, else one of the rows concerned.
+pub(super) fn diagrams(failure: &Failure) -> Vec<Diagram<'_>> {
+    let recording = &failure.recording;
     if let FailureKind::Trace(departed) = &failure.kind {
-        let diagrams = departures(&departed.expected, recording, &departed.comparison);
-        let pictures: Vec<String> = diagrams.iter().map(|diagram| terminal(diagram, &options)).collect();
-        return (!pictures.is_empty()).then(|| pictures.join("\n"));
+        return departures(&departed.expected, recording, &departed.comparison);
     }
     // What was written wrongly or takes too long is not seen in rows.
     let unseen = matches!(
@@ -43,21 +47,18 @@ pub(super) fn picture(failure: &Failure, options: &ReportOptions) -> Option<Stri
     let stopped = matches!(failure.kind, FailureKind::Fault(_) | FailureKind::PlantFault(_));
     let unseen = unseen || (stopped && recording.rows.len() > ROWS_MAX);
     if unseen || recording.scans.is_empty() || recording.rows.is_empty() {
-        return None;
+        return Vec::new();
     }
     let marks = marks(failure);
     let (from_ns, until_ns) = window(failure, &marks);
     let window =
         DiagramOptions { from_ns: Some(from_ns), until_ns: Some(until_ns), ..DiagramOptions::default() };
     let diagram = Diagram::new(recording, &window).with_marks(marks);
-    if diagram.start_ns >= diagram.end_ns {
-        return None;
-    }
-    Some(terminal(&diagram, &options))
+    if diagram.start_ns >= diagram.end_ns { Vec::new() } else { vec![diagram] }
 }
 
 /// The time shown: all that is marked, the last action if it is not far off, and a little around.
-fn window(failure: &Failure, marks: &[Mark]) -> (i64, i64) {
+pub(super) fn window(failure: &Failure, marks: &[Mark]) -> (i64, i64) {
     let times = || {
         let spans = marks.iter().flat_map(|mark| &mark.spans).flat_map(|(from, until)| [*from, *until]);
         spans.chain(marks.iter().flat_map(|mark| &mark.moments).copied())
@@ -76,7 +77,8 @@ fn window(failure: &Failure, marks: &[Mark]) -> (i64, i64) {
     (first.saturating_sub(around).max(0), last.saturating_add(around))
 }
 
-fn marks(failure: &Failure) -> Vec<Mark> {
+/// What was allowed, what came.
+pub(super) fn marks(failure: &Failure) -> Vec<Mark> {
     let (since_ns, time_ns) = (failure.since_ns, failure.time_ns);
     let until = |time_ns: i64| format!("until {}", time_text(time_ns));
     let failed = Mark::moment("failed", time_ns, time_text(time_ns));

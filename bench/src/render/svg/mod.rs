@@ -55,8 +55,26 @@ const COLUMN_UNITS: [(usize, i64); 3] = [(12_000, 1), (36_000, 2), (usize::MAX, 
 /// Columns of text that fit beside a row.
 const LABEL_COLUMNS: usize = 22;
 
+/// In front of a document that stands alone.
+const DECLARATION: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
+
 /// Draws a diagram as SVG.
 pub fn svg(diagram: &Diagram<'_>) -> String {
+    drawn(diagram, true)
+}
+
+/// Draws a diagram as an element of a page that has [`page_style`].
+pub(crate) fn svg_in_page(diagram: &Diagram<'_>) -> String {
+    drawn(diagram, false)
+}
+
+/// The style sheet of all diagrams of a page.
+pub(crate) fn page_style() -> String {
+    [STYLE, MARK_STYLE, FOLD_STYLE, COMPARED_STYLE, STEP_STYLE].concat()
+}
+
+/// Draws a diagram as a document that stands alone, or as a part of a page.
+fn drawn(diagram: &Diagram<'_>, alone: bool) -> String {
     let changes: usize = diagram.rows().map(|row| row.changes).sum();
     let column_units = COLUMN_UNITS.iter().find(|(most, _)| changes <= *most).map_or(3, |(_, units)| *units);
     let columns = usize::try_from(PLOT_WIDTH / column_units).unwrap_or(1);
@@ -112,7 +130,7 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
     }
     let height = y + 62;
     let mut output = String::new();
-    open(diagram, &plot, height, &mut output);
+    open(diagram, &plot, height, alone, &mut output);
     output.push_str(&fold_lines);
     marks(diagram, &plot, marks_top, y, &mut output);
     output.push_str(&body);
@@ -122,7 +140,12 @@ pub fn svg(diagram: &Diagram<'_>) -> String {
 }
 
 /// The root element, its description, the style sheet, the ground and the title.
-fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, output: &mut String) {
+fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, alone: bool, output: &mut String) {
+    let (declaration, style) = if alone {
+        (DECLARATION, format!("<style>{STYLE}{}</style>\n", extra_style(diagram, plot)))
+    } else {
+        ("", String::new())
+    };
     let title = escape(&diagram.title);
     let span = format!("{} to {}", time_text(diagram.start_ns), time_text(diagram.end_ns));
     let under = format!("{} · {span} · scan {}", diagram.source, time_text(diagram.scan_ns));
@@ -134,12 +157,11 @@ fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, output: &mut String) {
         .collect();
     let _ = write!(
         output,
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
-         <svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lw\" role=\"img\" \
+        "{declaration}<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lw\" role=\"img\" \
          aria-label=\"Timing diagram: {title}\" width=\"{WIDTH}\" height=\"{height}\" viewBox=\"0 0 {WIDTH} {height}\">\n\
          <title>Timing diagram: {title}</title>\n\
          <desc>{}. {} {}.{}</desc>\n\
-         <style>{STYLE}{}</style>\n\
+         {style}\
          <rect class=\"lw-ground\" width=\"100%\" height=\"100%\"/>\n\
          <text class=\"lw-title\" x=\"{MARGIN}\" y=\"30\">{title}</text>\n\
          <text class=\"lw-faint\" x=\"{MARGIN}\" y=\"49\">{}</text>\n",
@@ -147,7 +169,6 @@ fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, output: &mut String) {
         escape(&diagram.summary.sentence()),
         escape(&description.join("; ")),
         escape(&told(diagram, plot)),
-        extra_style(diagram, plot),
         escape(under.trim_start_matches(" · ")),
     );
 }

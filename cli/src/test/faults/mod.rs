@@ -43,7 +43,7 @@ pub(crate) fn run(arguments: &FaultsArguments, terminal: &mut Terminal) -> Resul
     let paths = find::find(&arguments.paths)?;
     let suites: Vec<Suite> = paths.into_iter().map(|path| Suite::read(path, given, &mut shared)).collect();
     let cases = selected(arguments, &suites)?;
-    let forms = Forms { shown: None, plain: false, json: false, warnings: None };
+    let forms = Forms { shown: None, plain: false, json: false, page: false, warnings: None };
     let work = Work::new(&suites, arguments.language, forms);
     let (cases, refused) = usable(&work, cases, terminal);
     let mut proved = prove::prove(&work, &cases, arguments, terminal)?;

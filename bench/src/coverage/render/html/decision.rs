@@ -22,6 +22,9 @@ pub(super) fn table(decision: &DecisionReport, page: &mut String) {
 }
 
 fn vectors(decision: &DecisionReport, page: &mut String) {
+    page.push_str(
+        "<div class=\"wide\" role=\"group\" aria-label=\"Values of the decision\" tabindex=\"0\">\n",
+    );
     page.push_str("<table class=\"vectors\">\n<thead><tr><th scope=\"col\">no.</th>");
     for condition in 0..decision.conditions.len() {
         let _ = write!(page, "<th scope=\"col\">{}</th>", letter(condition));
@@ -35,7 +38,7 @@ fn vectors(decision: &DecisionReport, page: &mut String) {
         page.push_str(value(vector.outcome));
         page.push_str("</tr>\n");
     }
-    page.push_str("</tbody>\n</table>\n");
+    page.push_str("</tbody>\n</table>\n</div>\n");
     if let Some(more @ 1..) = decision.vectors.len().checked_sub(VECTORS_MAX) {
         let _ = writeln!(page, "<p>… and {more} more</p>");
     }

@@ -61,7 +61,7 @@ pub(crate) fn sections(report: &Report, page: &mut String) {
 
 fn figures(report: &Report, page: &mut String) {
     page.push_str(
-        "<section aria-labelledby=\"figures\">\n<h2 id=\"figures\">Figures</h2>\n<div class=\"wide\">\n<table class=\"figures\">\n\
+        "<section aria-labelledby=\"figures\">\n<h2 id=\"figures\">Figures</h2>\n<div class=\"wide\" role=\"group\" aria-label=\"Figures\" tabindex=\"0\">\n<table class=\"figures\">\n\
          <thead><tr><th scope=\"col\">unit</th>",
     );
     for heading in HEADINGS {

@@ -40,7 +40,7 @@ pub(super) fn file(report: &Report, file: usize, page: &mut String) {
         if ways.is_empty() && decisions.is_empty() {
             continue;
         }
-        page.push_str("<tr class=\"below\"><td></td><td></td><td>\n");
+        page.push_str("<tr class=\"below\"><td colspan=\"3\">\n");
         for way in ways {
             let _ = writeln!(page, "<p class=\"ways\">{way}</p>");
         }

@@ -1,0 +1,259 @@
+//! A recording in the page: pictures and tables to read, and the same as data for the script.
+
+use std::fmt::Write as _;
+
+use latchwork_vm::{
+    trace::{Change, Changes},
+    value::Value,
+};
+
+use crate::{
+    diagram::{
+        Diagram, DiagramOptions, DiagramRow, Group, counted,
+        scale::time_text,
+        words::{harmless, value_text},
+    },
+    export::Merge,
+    procedure::{Failure, report::sight},
+    recording::Recording,
+    render::{page::escaped, svg_in_page},
+    report::{
+        Explanations, FRAGMENTS_BYTES_MAX,
+        embedded::{Embedded, VALUES_BYTES_MAX, embedded, kind},
+        rows::{ShownRow, shown_rows},
+    },
+};
+
+/// Most rows of one picture, so that it fits a sheet of paper.
+const ROWS_OF_PICTURE: usize = 30;
+
+/// Most changes that are listed where no script lists others.
+const CHANGES_LISTED: usize = 200;
+
+/// A recording in the form of a page, without its heading.
+#[derive(Clone, Debug)]
+pub struct Picture {
+    pictures: String,
+    values: String,
+    data: Option<Embedded>,
+    explanations: Option<(String, String)>,
+}
+
+impl Picture {
+    /// A whole run.
+    pub fn of_run(recording: &Recording, explanations: &Explanations) -> Self {
+        let diagram = Diagram::new(recording, &DiagramOptions::default());
+        let window = (diagram.start_ns, diagram.end_ns);
+        let mut pictures = String::new();
+        if recording.scans.is_empty() {
+            pictures.push_str("<p>No scan was recorded.</p>\n");
+        } else {
+            sheets(&diagram).iter().for_each(|sheet| figure(sheet, &mut pictures));
+        }
+        let mut picture = Picture::new(recording, &diagram, pictures, window);
+        picture.explanations = (!explanations.is_empty()).then(|| fragments(explanations));
+        picture
+    }
+
+    /// The rows that a failure concerns; `None` if there is nothing to see.
+    pub fn of_failure(failure: &Failure) -> Option<Self> {
+        let sight = sight(failure);
+        let recording = &failure.recording;
+        if sight.diagrams.is_empty() {
+            return None;
+        }
+        let mut pictures = String::new();
+        sight.diagrams.iter().flat_map(sheets).for_each(|sheet| figure(&sheet, &mut pictures));
+        let whole = Diagram::new(recording, &DiagramOptions::default()).with_marks(sight.marks);
+        Some(Picture::new(recording, &whole, pictures, sight.window))
+    }
+
+    fn new(recording: &Recording, diagram: &Diagram<'_>, pictures: String, window: (i64, i64)) -> Self {
+        let rows = shown_rows(recording, diagram);
+        let mut values = String::new();
+        values_table(&rows, &mut values);
+        changes_table(recording, &rows, &mut values);
+        let is_empty = recording.scans.is_empty() || rows.is_empty();
+        let data = (!is_empty).then(|| embedded(recording, diagram, &rows, window));
+        Picture { pictures, values, data, explanations: None }
+    }
+
+    /// Bytes that it takes in a page.
+    pub fn bytes(&self) -> usize {
+        let data = self.data.as_ref().map_or(0, |data| data.json.len());
+        let explanations =
+            self.explanations.as_ref().map_or(0, |(templates, json)| templates.len() + json.len());
+        self.pictures.len() + self.values.len() + data + explanations
+    }
+
+    /// Adds it to a page; `label` tells diagrams of one page apart.
+    pub(super) fn push(&self, label: &str, body: &mut String) {
+        let label = escaped(label);
+        // What the script looks for.
+        let class = if self.data.is_some() { " class=\"run\"" } else { "" };
+        let _ = write!(
+            body,
+            "<section{class} aria-label=\"{label}\" data-label=\"{label}\">\n<div class=\"pictures\">\n{}</div>\n{}",
+            self.pictures, self.values
+        );
+        if let Some(data) = &self.data {
+            if !data.left_out.is_empty() {
+                let names: Vec<String> = data.left_out.iter().map(|name| escaped(&harmless(name))).collect();
+                let _ = writeln!(
+                    body,
+                    "<p class=\"limit\"><strong>Not all values are in this page.</strong> They may take {} kB, and those \
+                     of {} would take more: {}. The pictures show them; <code>--csv FILE</code> writes all values, and \
+                     with fewer rows (<code>--record</code>) or less time (<code>--until</code>) they fit.</p>",
+                    VALUES_BYTES_MAX / 1_000,
+                    counted(data.left_out.len() as u64, "row"),
+                    names.join(", ")
+                );
+            }
+            let _ = writeln!(
+                body,
+                "<script type=\"application/json\" class=\"recording\">{}</script>",
+                data.json
+            );
+        }
+        if let Some((templates, json)) = &self.explanations {
+            body.push_str(templates);
+            let _ =
+                writeln!(body, "<script type=\"application/json\" class=\"explanations\">{json}</script>");
+        }
+        body.push_str("</section>\n");
+    }
+}
+
+/// The fragments as templates, and the intervals as data.
+fn fragments(explanations: &Explanations) -> (String, String) {
+    let mut templates = String::new();
+    for (id, fragment) in explanations.fragments().iter().enumerate() {
+        let _ = writeln!(templates, "<template data-fragment=\"{id}\">{fragment}</template>");
+    }
+    if let Some(left_out @ 1..) = Some(explanations.left_out()) {
+        let _ = writeln!(
+            templates,
+            "<p class=\"limit\"><strong>Not all reasons are in this page.</strong> They may take {} kB; {} had no \
+             room.</p>",
+            FRAGMENTS_BYTES_MAX / 1_000,
+            counted(left_out as u64, "reason")
+        );
+    }
+    (templates, explanations.json())
+}
+
+/// A diagram in parts that fit a sheet each; all but the first without marks, which belong to no row.
+fn sheets<'a>(diagram: &Diagram<'a>) -> Vec<Diagram<'a>> {
+    let count = diagram.rows().count();
+    if count <= ROWS_OF_PICTURE {
+        return vec![diagram.clone()];
+    }
+    let pages = count.div_ceil(ROWS_OF_PICTURE);
+    let mut rest: Vec<Group<'a>> = diagram.groups.clone();
+    let mut sheets = Vec::new();
+    while !rest.is_empty() {
+        let mut groups: Vec<Group<'a>> = Vec::new();
+        let mut room = ROWS_OF_PICTURE;
+        while room > 0 && !rest.is_empty() {
+            let Some(group) = rest.first_mut() else { break };
+            let taken: Vec<_> = group.rows.drain(..room.min(group.rows.len())).collect();
+            room -= taken.len();
+            groups.push(Group { kind: group.kind, rows: taken });
+            if group.rows.is_empty() {
+                rest.remove(0);
+            }
+        }
+        let title = format!("{} ({} of {pages})", diagram.title, sheets.len() + 1);
+        sheets.push(Diagram { title, groups, ..diagram.clone() });
+    }
+    sheets
+}
+
+fn figure(diagram: &Diagram<'_>, pictures: &mut String) {
+    let _ = writeln!(
+        pictures,
+        "<figure class=\"wide\" tabindex=\"0\" aria-label=\"Picture: {}\">\n{}</figure>",
+        escaped(&diagram.title),
+        svg_in_page(diagram)
+    );
+}
+
+/// The rows with their values at both ends. The script adds those at the cursors.
+fn values_table(rows: &[ShownRow<'_>], page: &mut String) {
+    page.push_str(
+        "<details open>\n<summary>Values of all rows</summary>\n\
+         <div class=\"wide\" role=\"group\" aria-label=\"Values of all rows\" tabindex=\"0\">\n<table class=\"values\">\n\
+         <thead><tr><th scope=\"col\">row</th><th scope=\"col\">what it is</th><th scope=\"col\">at the start</th>\
+         <th scope=\"col\">at the end</th><th scope=\"col\">changes</th></tr></thead>\n<tbody>\n",
+    );
+    for row in rows {
+        let mut what = vec![kind(row.drawn.kind).to_owned()];
+        what.extend(row.drawn.heading.details.iter().cloned());
+        let value = |change: Option<Change>| {
+            change.map_or_else(|| "–".to_owned(), |change| spoken(&change.value, row.drawn))
+        };
+        let _ = writeln!(
+            page,
+            "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
+            escaped(&row.drawn.heading.name),
+            escaped(&what.join(", ")),
+            escaped(&value(row.changes.first())),
+            escaped(&value(row.changes.last())),
+            row.drawn.changes
+        );
+    }
+    page.push_str("</tbody>\n</table>\n</div>\n</details>\n");
+}
+
+/// A value as the lane calls it: the word of its level, or the literal.
+fn spoken(value: &Value, row: &DiagramRow<'_>) -> String {
+    match value {
+        Value::Bool(true) => row.heading.high.clone(),
+        Value::Bool(false) => row.heading.low.clone(),
+        // No step of a chart is active.
+        Value::Enumeration { name: Some(name), .. } if name.is_empty() => "none".to_owned(),
+        value => value_text(value),
+    }
+}
+
+/// The first changes of all rows in the order of time.
+fn changes_table(recording: &Recording, rows: &[ShownRow<'_>], page: &mut String) {
+    let changes: Vec<&Changes> = rows.iter().map(|row| row.changes.as_ref()).collect();
+    let all: usize = rows.iter().map(|row| row.drawn.changes).sum();
+    let listed = all.min(CHANGES_LISTED);
+    let note = if all > listed {
+        format!("The first {listed} of {all} changes.")
+    } else {
+        format!("{}.", counted(all as u64, "change"))
+    };
+    let _ = write!(
+        page,
+        "<details class=\"changes\">\n<summary>Changes in the order of time</summary>\n<p class=\"note\">{note}</p>\n\
+         <div class=\"wide\" role=\"group\" aria-label=\"Changes in the order of time\" tabindex=\"0\">\n<table>\n\
+         <thead><tr><th scope=\"col\">time</th><th scope=\"col\">scan</th><th scope=\"col\">row</th>\
+         <th scope=\"col\">from</th><th scope=\"col\">to</th></tr></thead>\n<tbody>\n"
+    );
+    let mut last: Vec<Option<String>> = vec![None; rows.len()];
+    let mut written = 0;
+    for (scan, index, value) in Merge::new(&changes) {
+        if written == listed {
+            break;
+        }
+        let (Some(row), Some(before)) = (rows.get(index), last.get_mut(index)) else { continue };
+        let text = spoken(&value, row.drawn);
+        // The first value is no change, nor is one that reads the same.
+        let Some(before) = before.replace(text.clone()).filter(|before| *before != text) else { continue };
+        let time_ns = recording.scans.get(scan as usize).map_or(0, |record| record.time_ns);
+        let _ = writeln!(
+            page,
+            "<tr><td>{}</td><td>{}</td><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>",
+            time_text(time_ns),
+            u64::from(scan) + 1,
+            escaped(&row.drawn.heading.name),
+            escaped(&before),
+            escaped(&text)
+        );
+        written += 1;
+    }
+    page.push_str("</tbody>\n</table>\n</div>\n</details>\n");
+}

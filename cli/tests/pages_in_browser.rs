@@ -1,0 +1,94 @@
+//! Every page in a browser: no request, no script of others, no finding of the rules for accessibility in light, dark and at
+//! 400 %, and on paper; for pages with texts that would be markup if they were let.
+
+#![allow(missing_docs, clippy::unwrap_used)]
+
+mod bench;
+
+use bench::{Folder, browser::assert_good};
+
+/// Names of files are texts of others too.
+const PROGRAM: &str = "<hostile-element onclick=hostile=1>.st";
+
+/// A folder with a program, a station and procedures that say what a page must not believe.
+fn hostile() -> Folder {
+    let folder = Folder::new();
+    folder.write(
+        PROGRAM,
+        "PROGRAM Main\n\
+         // </code></pre></script><script>hostile = 1</script><img src=x onerror='hostile=1'>\n\
+         VAR Start AT %IX0.0 : BOOL; Pump AT %QX0.0 : BOOL; Note AT %MB0 : BYTE; END_VAR\n\
+         VAR Text : STRING[80]; END_VAR\n\
+         IF Start OR Pump AND Text <> '<img src=x onerror=hostile=1>' THEN\n\
+           Text := '</script><script>hostile = 1</script>';\n\
+         END_IF;\n\
+         Pump := Start AND Text <> '<iframe srcdoc=x>';\n\
+         END_PROGRAM\n",
+    );
+    folder.write(
+        "station.toml",
+        "title = \"</title><script>hostile = 1</script><hostile-element>\"\n\n\
+         [[device]]\nname = \"StartPB\"\nlabel = \"<img src=x onerror='hostile=1'>\"\ncontact = \"normally open\"\nterminal = \"%IX0.0\"\n\n\
+         [[load]]\nname = \"P1\"\nlabel = \"\\\"><hostile-element>\"\nkind = \"motor\"\nterminal = \"%QX0.0\"\n",
+    );
+    folder.write(
+        "press.csv",
+        "time,StartPB\nT#100ms,pressed\nT#101ms,released\nT#200ms,pressed\nT#300ms,released\n",
+    );
+    folder.write(
+        "hostile.steps",
+        format!(
+            "program '{PROGRAM}';\nstation 'station.toml';\n\n\
+             procedure '</h3><script>hostile = 1</script><hostile-element>'\n\
+               wait T#50ms; expect Pump hint '<img src=x onerror=hostile=1>';\nend_procedure\n\n\
+             procedure 'fine'\n  expect NOT Pump;\nend_procedure\n\n\
+             procedure 'late \"><iframe srcdoc=x>'\n  expect Pump within T#100ms;\nend_procedure\n"
+        ),
+    );
+    folder
+}
+
+#[test]
+fn the_report_of_a_run() {
+    let folder = hostile();
+    let mut command = folder.command();
+    command.args(["run", PROGRAM, "--station", "station.toml", "--stimulus", "press.csv", "--quiet"]);
+    command.args(["--record", "%IX0.0,%QX0.0,Text,Note", "--report", "run.html"]);
+    command.assert().success();
+    assert_good(&folder.path("run.html"));
+}
+
+#[test]
+fn the_report_of_a_session() {
+    let folder = hostile();
+    folder.run("test hostile.steps --report session.html").expect(1);
+    assert_good(&folder.path("session.html"));
+}
+
+#[test]
+fn the_coverage_of_a_run() {
+    let folder = hostile();
+    let mut command = folder.command();
+    command.args(["run", PROGRAM, "--until", "T#1s", "--quiet", "--coverage-html", "coverage.html"]);
+    command.assert().success();
+    assert_good(&folder.path("coverage.html"));
+}
+
+/// Reports without anything in them are pages too.
+#[test]
+fn reports_of_little() {
+    let folder = Folder::new();
+    folder.write(
+        "stop.st",
+        "PROGRAM P\nVAR A : ARRAY [0..1] OF INT; K : INT := 7; END_VAR\nA[K] := 1;\nEND_PROGRAM\n",
+    );
+    folder.run("run stop.st --quiet --report stopped.html").expect(1);
+    folder.run("build pump.st -o pump.image").expect(0);
+    folder.run("run pump.image --quiet --until T#100ms --report image.html").expect(0);
+    folder.write("wrong.steps", "program 'nowhere.st';\nprocedure 'p'\n expect TRUE;\nend_procedure\n");
+    folder.run("test wrong.steps --report refused.html").expect(2);
+    folder.run("test pump.steps --report passed.html").expect(0);
+    for page in ["stopped.html", "image.html", "refused.html", "passed.html"] {
+        assert_good(&folder.path(page));
+    }
+}
