@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use latchwork_vm::{
-    trace::{Change, Changes},
+    trace::{Change, Changes, SignalKind},
     value::Value,
 };
 
@@ -28,7 +28,7 @@ use crate::{
 const ROWS_OF_PICTURE: usize = 30;
 
 /// Most changes that are listed where no script lists others.
-const CHANGES_LISTED: usize = 200;
+const CHANGES_LISTED: usize = 100;
 
 /// A recording in the form of a page, without its heading.
 #[derive(Clone, Debug)]
@@ -216,36 +216,28 @@ fn spoken(value: &Value, row: &DiagramRow<'_>) -> String {
     }
 }
 
-/// The first changes of all rows in the order of time.
+/// The first changes of all rows in the order of time. A value that moves in every scan is listed where it begins to move
+/// and where it stops.
 fn changes_table(recording: &Recording, rows: &[ShownRow<'_>], page: &mut String) {
     let changes: Vec<&Changes> = rows.iter().map(|row| row.changes.as_ref()).collect();
-    let all: usize = rows.iter().map(|row| row.drawn.changes).sum();
-    let listed = all.min(CHANGES_LISTED);
-    let note = if all > listed {
-        format!("The first {listed} of {all} changes.")
-    } else {
-        format!("{}.", counted(all as u64, "change"))
-    };
-    let _ = write!(
-        page,
-        "<details class=\"changes\">\n<summary>Changes in the order of time</summary>\n<p class=\"note\">{note}</p>\n\
-         <div class=\"wide\" role=\"group\" aria-label=\"Changes in the order of time\" tabindex=\"0\">\n<table>\n\
-         <thead><tr><th scope=\"col\">time</th><th scope=\"col\">scan</th><th scope=\"col\">row</th>\
-         <th scope=\"col\">from</th><th scope=\"col\">to</th></tr></thead>\n<tbody>\n"
-    );
-    let mut last: Vec<Option<String>> = vec![None; rows.len()];
-    let mut written = 0;
+    let mut last: Vec<Option<(u32, String)>> = vec![None; rows.len()];
+    let (mut lines, mut listed, mut more) = (String::new(), 0, false);
     for (scan, index, value) in Merge::new(&changes) {
-        if written == listed {
+        let (Some(row), Some(last)) = (rows.get(index), last.get_mut(index)) else { continue };
+        let text = spoken(&value, row.drawn);
+        let before = last.replace((scan, text.clone()));
+        // The first value is no change, nor is one that reads the same.
+        let Some((since, before)) = before.filter(|(_, before)| *before != text) else { continue };
+        if moves_on(row, since, scan) {
+            continue;
+        }
+        if listed == CHANGES_LISTED {
+            more = true;
             break;
         }
-        let (Some(row), Some(before)) = (rows.get(index), last.get_mut(index)) else { continue };
-        let text = spoken(&value, row.drawn);
-        // The first value is no change, nor is one that reads the same.
-        let Some(before) = before.replace(text.clone()).filter(|before| *before != text) else { continue };
         let time_ns = recording.scans.get(scan as usize).map_or(0, |record| record.time_ns);
         let _ = writeln!(
-            page,
+            lines,
             "<tr><td>{}</td><td>{}</td><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>",
             time_text(time_ns),
             u64::from(scan) + 1,
@@ -253,7 +245,25 @@ fn changes_table(recording: &Recording, rows: &[ShownRow<'_>], page: &mut String
             escaped(&before),
             escaped(&text)
         );
-        written += 1;
+        listed += 1;
     }
-    page.push_str("</tbody>\n</table>\n</div>\n</details>\n");
+    let all = counted(rows.iter().map(|row| row.drawn.changes as u64).sum(), "change");
+    let first = if more { format!("The first {listed} of {all}.") } else { format!("{all}.") };
+    let _ = write!(
+        page,
+        "<details class=\"changes\">\n<summary>Changes in the order of time</summary>\n<p class=\"note\">{first}</p>\n\
+         <p class=\"definitions\">A value that moves in every scan is listed where it begins to move and where it \
+         stops.</p>\n\
+         <div class=\"wide\" role=\"group\" aria-label=\"Changes in the order of time\" tabindex=\"0\">\n<table>\n\
+         <thead><tr><th scope=\"col\">time</th><th scope=\"col\">scan</th><th scope=\"col\">row</th>\
+         <th scope=\"col\">from</th><th scope=\"col\">to</th></tr></thead>\n<tbody>\n\
+         {lines}</tbody>\n</table>\n</div>\n</details>\n"
+    );
+}
+
+/// Whether a change lies within a stretch of changes in every scan, the one before it in `since`.
+fn moves_on(row: &ShownRow<'_>, since: u32, scan: u32) -> bool {
+    row.kind != SignalKind::Bool
+        && since.checked_add(1) == Some(scan)
+        && row.changes.after(scan).next().is_some_and(|next| Some(next.scan) == scan.checked_add(1))
 }

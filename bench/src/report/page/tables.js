@@ -9,10 +9,10 @@ class ValuesTable {
     this.viewer = viewer;
     const head = table.tHead.rows[0];
     const last = head.cells[head.cells.length - 1];
-    for (const title of ["at A", "since", "at B"]) head.insertBefore(element("th", { scope: "col" }, title), last);
+    for (const title of ["at A", "since", "at B"]) head.insertBefore(element("th", { scope: "col", class: "at" }, title), last);
     this.cells = [...table.tBodies[0].rows].map((line) => {
       const end = line.cells[line.cells.length - 1];
-      return [0, 1, 2].map(() => line.insertBefore(element("td"), end));
+      return [0, 1, 2].map(() => line.insertBefore(element("td", { class: "at" }), end));
     });
     const fill = onceAFrame(() => this.seen && this.fill());
     const later = afterRest(250, () => this.seen || this.fill());
@@ -115,6 +115,9 @@ class ChangesTable {
     const rows = recording.rows.filter((row) => row.there && (!this.only.checked || row.index === looking.row));
     // The first value of a row is no change.
     const places = rows.map((row) => Math.max(row.at(scan - 1) + 1, 1));
+    // Nor is a value listed that moves in every scan, but for where it begins to move and where it stops.
+    const movesOn = ({ first, changed }, index) =>
+      first === undefined && changed[index - 1] + 1 === changed[index] && changed[index + 1] === changed[index] + 1;
     for (;;) {
       let best = -1;
       rows.forEach((row, index) => {
@@ -122,7 +125,7 @@ class ChangesTable {
         if (at !== undefined && (best < 0 || at < rows[best].changed[places[best]])) best = index;
       });
       if (best < 0) return;
-      yield [rows[best], places[best]];
+      if (!movesOn(rows[best], places[best])) yield [rows[best], places[best]];
       places[best] += 1;
     }
   }
