@@ -190,7 +190,7 @@ impl Lowering<'_> {
             (self.binary(innermost), &innermost.kind)
             && let [left, right] = arguments.as_slice()
         {
-            nodes.push((binary, right, innermost.span));
+            nodes.push((binary, right, innermost));
             innermost = left;
         }
         // `NOT a AND b` is one instruction with its operands swapped.
@@ -207,7 +207,8 @@ impl Lowering<'_> {
         let mut left =
             if boolean { self.bool_operand(innermost) } else { BoolOperand::At(self.operand(innermost)) };
         let mut result = None;
-        for (position, (binary, right, span)) in nodes.into_iter().enumerate().rev() {
+        for (position, (binary, right, node)) in nodes.into_iter().enumerate().rev() {
+            let span = node.span;
             self.span = span;
             if let BoolOperand::At(spot) = left
                 && accesses::calls(right)
@@ -240,6 +241,10 @@ impl Lowering<'_> {
                 self.emit(binary.family, binary.scalar, &[target.into(), first.into(), second.into()]);
                 target
             };
+            if position > 0 {
+                // The whole is noted by whoever evaluates it.
+                self.note_value(node, spot);
+            }
             left = BoolOperand::At(spot);
             result = Some(spot);
         }
