@@ -332,7 +332,7 @@ pub(crate) struct RunArguments {
 
     /// What of the diagram's time is folded: auto, never, or every stretch without changes that lasts so long
     ///
-    /// With auto, stretches of at least 500 scans are folded where that makes the rest at least four times finer. A
+    /// With auto, stretches of at least 1000 scans are folded where that makes the rest at least four times finer. A
     /// fold is marked in every row and on the axis, and its length is told. A number that moves along a straight line
     /// does not keep a stretch from being folded; with auto only the time of a timer does not.
     #[arg(long, value_name = "DURATION", value_parser = folding, default_value = "auto", hide_short_help = true)]

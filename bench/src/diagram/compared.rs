@@ -9,8 +9,9 @@ use latchwork_vm::value::Value;
 use super::fold::Folding;
 use super::lane::{Lane, LaneKind, Point};
 use super::mark::Mark;
+use super::summary::summary;
 use super::words::{harmless, heading, value_text};
-use super::{Diagram, DiagramRow, Group, GroupKind, RowKind, Values, summary};
+use super::{Diagram, DiagramRow, Group, GroupKind, RowKind, Values};
 use crate::comparison::{ComparedRow, Comparison, Departure, Expected, Rules, Track};
 use crate::recording::{Recording, Row};
 

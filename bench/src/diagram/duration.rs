@@ -86,9 +86,12 @@ pub fn rounded_up(ns: i64) -> i64 {
     (ns / unit + i64::from(ns % unit != 0)).checked_mul(unit).unwrap_or(ns)
 }
 
-/// A duration as people say it, exactly: "9 min 12 s", "1 d 2 h", "250 ms". Negative ones count as none.
+/// A duration as people say it, exactly: "9 min 12 s", "1 d 2 h", "250 ms".
 pub fn duration_words(ns: i64) -> String {
-    let mut rest = ns.max(0);
+    if ns < 0 {
+        return time_text(ns);
+    }
+    let mut rest = ns;
     let mut words = Vec::new();
     for unit in UNITS.iter().filter(|unit| unit.ns > SECOND) {
         if rest >= unit.ns {
@@ -148,7 +151,7 @@ mod tests {
     #[test]
     fn durations_are_said_exactly() {
         let cases = [
-            (-5, "0 s"),
+            (-5, "-5 ns"),
             (0, "0 s"),
             (250 * MS, "250 ms"),
             (12 * SECOND, "12 s"),

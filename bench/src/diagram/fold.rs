@@ -23,7 +23,7 @@ const GAIN_MIN: i64 = 4;
 /// What is folded automatically is at least this part of the time shown.
 const SHARE_MIN: i64 = 16;
 /// What is folded automatically lasts at least so many scans.
-const SCANS_MIN: i64 = 500;
+const SCANS_MIN: i64 = 1_000;
 /// Most stretches that are folded automatically: more would leave a picture in pieces.
 const FOLDS_MAX: usize = 6;
 /// Most stretches that are folded where somebody asks for it.
@@ -49,6 +49,18 @@ pub struct FoldShape {
 }
 
 impl Folding {
+    /// How long a stretch must last to be folded.
+    pub(super) fn least_ns(self, start_ns: i64, end_ns: i64, scan_ns: i64) -> i64 {
+        let span = end_ns.saturating_sub(start_ns).max(0);
+        let least_ns = match self {
+            Self::Automatic => (span / SHARE_MIN).max(scan_ns.saturating_mul(SCANS_MIN)),
+            // Shorter ones could never be seen as folded.
+            Self::AtLeast(least) => least.max(span / 1_000),
+            Self::Never => i64::MAX,
+        };
+        least_ns.max(1)
+    }
+
     /// How many times finer columns must get.
     pub(super) fn gain(self) -> i64 {
         if self == Self::Automatic { GAIN_MIN } else { 0 }
@@ -82,6 +94,7 @@ impl Quiet {
 /// Finds the stretches in which no row changes.
 pub(super) struct QuietSearch {
     folding: Folding,
+    whole: (i64, i64),
     least_ns: i64,
     found: Vec<Quiet>,
 }
@@ -89,17 +102,11 @@ pub(super) struct QuietSearch {
 impl QuietSearch {
     /// For the time from `start_ns` to `end_ns`.
     pub(super) fn new(folding: Folding, start_ns: i64, end_ns: i64, scan_ns: i64) -> Self {
-        let span = end_ns.saturating_sub(start_ns).max(0);
-        let least_ns = match folding {
-            Folding::Automatic => (span / SHARE_MIN).max(scan_ns.saturating_mul(SCANS_MIN)),
-            // Shorter ones could never be seen as folded.
-            Folding::AtLeast(least) => least.max(span / 1_000),
-            Folding::Never => i64::MAX,
-        }
-        .max(1);
+        let least_ns = folding.least_ns(start_ns, end_ns, scan_ns);
+        let span = end_ns.saturating_sub(start_ns);
         let whole = Quiet { from_ns: start_ns, until_ns: end_ns, moving: Vec::new() };
         let found = if span >= least_ns { vec![whole] } else { Vec::new() };
-        QuietSearch { folding, least_ns, found }
+        QuietSearch { folding, whole: (start_ns, end_ns), least_ns, found }
     }
 
     /// Takes a row into account.
@@ -129,6 +136,11 @@ impl QuietSearch {
 
     /// What was found, without the shorter ones of too many, in rising order.
     pub(super) fn finish(mut self) -> Vec<Quiet> {
+        if self.folding == Folding::Automatic {
+            // Where nothing happens at all, there is nothing that could be seen better.
+            let whole = self.whole;
+            self.found.retain(|quiet| (quiet.from_ns, quiet.until_ns) != whole);
+        }
         self.found.sort_by_key(|quiet| std::cmp::Reverse(quiet.until_ns.saturating_sub(quiet.from_ns)));
         self.found.truncate(if self.folding == Folding::Automatic { FOLDS_MAX } else { ASKED_FOLDS_MAX });
         self.found.sort_by_key(|quiet| quiet.from_ns);
@@ -136,8 +148,12 @@ impl QuietSearch {
     }
 }
 
-/// `quiet` without what holds one of these moments.
-pub(super) fn without(quiet: Vec<Quiet>, moments: impl Iterator<Item = i64> + Clone) -> Vec<Quiet> {
+/// What is left of `quiet`, in stretches of at least `least_ns`, between these moments.
+pub(super) fn without(
+    quiet: Vec<Quiet>,
+    moments: impl Iterator<Item = i64> + Clone,
+    least_ns: i64,
+) -> Vec<Quiet> {
     let split = |quiet: Quiet| {
         let mut inside: Vec<i64> =
             moments.clone().filter(|time| (quiet.from_ns..quiet.until_ns).contains(time)).collect();
@@ -146,7 +162,7 @@ pub(super) fn without(quiet: Vec<Quiet>, moments: impl Iterator<Item = i64> + Cl
         let mut from_ns = quiet.from_ns;
         let mut parts = Vec::new();
         for until_ns in inside {
-            if until_ns > from_ns {
+            if until_ns.saturating_sub(from_ns) >= least_ns {
                 parts.push(Quiet { from_ns, until_ns, moving: quiet.moving.clone() });
             }
             from_ns = until_ns;

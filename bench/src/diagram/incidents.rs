@@ -1,6 +1,6 @@
 //! Marks for what happened in the middle of a run: restarts, wiring faults, faults.
 
-use super::{mark::Mark, scale::time_text};
+use super::{mark::Mark, scale::duration_words};
 use crate::recording::Incident;
 
 /// Most moments told in words.
@@ -18,7 +18,8 @@ pub(super) fn marks(incidents: &[Incident]) -> Vec<Mark> {
         }
     }
     let mark = |(incident, moments): (&Incident, Vec<i64>)| {
-        let mut times: Vec<String> = moments.iter().take(TIMES_MAX).map(|time| time_text(*time)).collect();
+        let mut times: Vec<String> =
+            moments.iter().take(TIMES_MAX).map(|time| duration_words(*time)).collect();
         if moments.len() > TIMES_MAX {
             times.push(format!("{} more", moments.len() - TIMES_MAX));
         }

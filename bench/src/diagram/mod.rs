@@ -13,6 +13,7 @@ pub mod lane;
 pub mod mark;
 pub mod scale;
 mod steps;
+mod summary;
 pub mod words;
 
 use std::borrow::Cow;
@@ -24,6 +25,8 @@ use self::fold::{FoldShape, Folding, Quiet, QuietSearch, without};
 use self::lane::{Lane, LaneKind};
 use self::mark::Mark;
 use self::scale::TimeScale;
+use self::summary::summary;
+pub use self::summary::{Summary, counted};
 use self::words::{Heading, harmless, heading};
 use crate::recording::{Recording, Role, Row};
 
@@ -160,19 +163,6 @@ impl DiagramRow<'_> {
     }
 }
 
-/// A recording in figures.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Summary {
-    /// Number of scans.
-    pub scans: usize,
-    /// Number of rows that are outputs.
-    pub outputs: usize,
-    /// Changes of these outputs after the first scan.
-    pub output_changes: usize,
-    /// Most instructions that a scan took; `None` without scans.
-    pub instructions_max: Option<u64>,
-}
-
 impl<'a> Diagram<'a> {
     /// The diagram of a recording. A window that ends before it starts, or that lies outside the recording, gives
     /// a diagram without time.
@@ -247,8 +237,14 @@ impl<'a> Diagram<'a> {
         let spans = || self.marks.iter().flat_map(|mark| &mark.spans);
         let moments = self.marks.iter().flat_map(|mark| &mark.moments).copied();
         let times = spans().flat_map(|(from, until)| [*from, *until]).chain(moments);
-        self.quiet = without(self.quiet, times);
+        let least_ns = self.folding.least_ns(start, end, self.scan_ns);
+        self.quiet = without(self.quiet, times, least_ns);
         self
+    }
+
+    /// The time shown in words: "0 s to 8 min 28.14 s".
+    pub fn time_shown(&self) -> String {
+        format!("{} to {}", scale::duration_words(self.start_ns), scale::duration_words(self.end_ns))
     }
 
     /// The finest nice time scale of at most `columns_max` columns, folded into `shape`.
@@ -287,32 +283,6 @@ impl GroupKind {
             Self::Compared => "Expected above actual",
         }
     }
-}
-
-impl Summary {
-    /// The figures as a sentence.
-    pub fn sentence(&self) -> String {
-        let Some(instructions) = self.instructions_max else { return "No scan was recorded.".to_owned() };
-        let outputs = match self.outputs {
-            0 => String::new(),
-            outputs => format!(
-                ", {} on {}",
-                counted(self.output_changes as u64, "change"),
-                counted(outputs as u64, "output")
-            ),
-        };
-        format!(
-            "{}{outputs}, longest scan {}.",
-            counted(self.scans as u64, "scan"),
-            counted(instructions, "instruction")
-        )
-    }
-}
-
-/// "1 change", "2 changes".
-pub fn counted(count: u64, noun: &str) -> String {
-    let plural = if count == 1 { "" } else { "s" };
-    format!("{count} {noun}{plural}")
 }
 
 /// The group in which a role is shown.
@@ -377,22 +347,14 @@ fn only_program(recording: &Recording) -> Option<&str> {
 }
 
 fn program_and_rest(row: &Row) -> Option<(&str, &str)> {
+    // A name that was asked for is as short as somebody wants it.
     let name = row.name();
-    let dotted = !matches!(row.role, Role::Device { .. } | Role::Plant) && !name.starts_with('%');
+    let dotted = row.asked.is_none()
+        && !matches!(row.role, Role::Device { .. } | Role::Plant)
+        && !name.starts_with('%');
     name.split_once('.').filter(|_| dotted)
 }
 
 fn without_program<'r>(row: &'r Row, program: &str) -> Option<&'r str> {
     program_and_rest(row).filter(|(other, _)| *other == program).map(|(_, rest)| rest)
-}
-
-/// The figures of a whole recording.
-fn summary(recording: &Recording) -> Summary {
-    let outputs = || recording.rows.iter().filter(|row| matches!(row.role, Role::Output { .. }));
-    Summary {
-        scans: recording.scans.len(),
-        outputs: outputs().count(),
-        output_changes: outputs().map(|row| row.signal.changes.len().saturating_sub(1)).sum(),
-        instructions_max: recording.scans.iter().map(|scan| scan.instructions).max(),
-    }
 }

@@ -117,14 +117,13 @@ impl TimeScale {
         shape: FoldShape,
     ) -> Self {
         let plain = Self::choose(start_ns, end_ns, scan_ns, columns_max);
-        let fine_enough = |step: &i64| {
-            *step <= plain.column_ns
-                && (shape.gain == 0 || step.saturating_mul(shape.gain) <= plain.column_ns)
-        };
+        let fine_enough = |step: &i64| step.saturating_mul(shape.gain.max(1)) <= plain.column_ns;
+        // What is folded automatically shows every scan, and need not do more.
+        let steps = finer_steps(scan_ns).filter(|step| shape.gain == 0 || *step >= scan_ns);
         if plain.columns == 0 || quiet.is_empty() {
             return plain;
         }
-        let folded = finer_steps(scan_ns).take_while(fine_enough).find_map(|step| {
+        let folded = steps.take_while(fine_enough).find_map(|step| {
             let folds = worth_folding(quiet, step, shape);
             let scale = Self::exact(start_ns, end_ns, step, &folds, shape.columns);
             (!folds.is_empty() && scale.columns <= columns_max.max(1)).then_some(scale)

@@ -36,7 +36,7 @@ pub(super) fn bands<'a>(
 
 fn row<'a>(chart: &ChartRecord, place: usize, lane: Lane) -> DiagramRow<'a> {
     let name = harmless(&chart.name);
-    let detail = if place == 0 { "active step" } else { "active too" };
+    let detail = if place == 0 { "active step" } else { "also active" };
     let heading = Heading { name, role: "steps", details: vec![detail.to_owned()], ..Heading::default() };
     DiagramRow {
         kind: RowKind::Step,

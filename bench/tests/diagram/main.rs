@@ -4,6 +4,7 @@
 #![allow(clippy::expect_used)]
 
 mod exports;
+mod folds;
 mod recordings;
 mod svg;
 mod terminal;

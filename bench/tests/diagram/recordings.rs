@@ -1,7 +1,7 @@
 //! Recordings made by hand: the plain cases and those that strain a picture. All of a rainwater and greenhouse
 //! teaching workshop.
 
-use latchwork_bench::recording::{Contact, Recording, Role, Row};
+use latchwork_bench::recording::{ChartRecord, Contact, Incident, IncidentKind, Recording, Role, Row};
 use latchwork_vm::trace::{Change, ScanRecord, Signal, SignalKind};
 use latchwork_vm::{ElementaryType, ResolvedKind, Section, Value};
 use proptest::prelude::*;
@@ -81,6 +81,24 @@ impl Maker {
     /// Any other variable.
     pub fn variable(self, name: &str, values: Vec<(u32, Value)>) -> Self {
         self.row(Role::Variable, name, None, values)
+    }
+
+    /// A chart: for each step the scans at which it becomes active or ends; the first is active at the start.
+    pub fn chart(mut self, name: &str, steps: &[(&str, &[u32])]) -> Self {
+        let flag = |(index, (step, toggles)): (usize, &(&str, &[u32]))| {
+            let values = levels(index == 0, toggles).into_iter();
+            let changes = values.map(|(scan, value)| Change { scan, value }).collect();
+            ((*step).to_owned(), changes)
+        };
+        let steps = steps.iter().enumerate().map(flag).collect();
+        self.recording.charts.push(ChartRecord { name: name.to_owned(), steps });
+        self
+    }
+
+    /// Something that happened at a time in milliseconds.
+    pub fn incident(mut self, time_ms: i64, kind: IncidentKind, text: &str) -> Self {
+        self.recording.incidents.push(Incident::at(time_ms * MS, kind, text));
+        self
     }
 
     pub fn finish(self) -> Recording {
@@ -236,6 +254,55 @@ pub fn noise() -> Recording {
         .finish()
 }
 
+/// Ten minutes in which something happens at the beginning and at the end, and a timer runs all the time between: 60,000
+/// scans. One pulse lasts one scan.
+pub fn ten_minutes() -> Recording {
+    Maker::new("Rinsing at night", 10 * MS, 60_000)
+        .device("StartPB", Contact::NormallyOpen, None, &[100, 130])
+        .terminal("Main.Start", "%IX0.0", Some("StartPB"), false, &[100, 130])
+        .output("Main.Rinse", "%QX0.0", Some("V1 valve"), &[100, 59_100])
+        .output("Main.Pulse", "%QX0.1", None, &[59_100, 59_101])
+        .variable("Main.Hold.ET", elapsed(10 * MS, 60_000, &[(100, 59_200)], 590_000 * MS))
+        .variable(
+            "Main.Phase",
+            vec![(0, step(0, "Idle")), (100, step(1, "Rinsing")), (59_100, step(2, "Done"))],
+        )
+        .finish()
+}
+
+/// Thirty seconds with a warm restart, two wiring faults one of which is taken away, and a fault at the end.
+pub fn incidents() -> Recording {
+    Maker::new("A bad morning", 10 * MS, 3_000)
+        .terminal("Main.Start", "%IX0.0", None, false, &[200, 900, 1_000])
+        .output("Main.Pump", "%QX0.0", Some("P1 pump"), &[200, 1_500])
+        .incident(0, IncidentKind::WiringFault, "StopPB: open wire")
+        .incident(10_000, IncidentKind::WarmRestart, "")
+        .incident(12_000, IncidentKind::WiringFault, "P1: <stuck> & open")
+        .incident(15_000, IncidentKind::WiringCleared, "P1")
+        .incident(20_000, IncidentKind::WarmRestart, "")
+        .incident(30_000, IncidentKind::Fault, "division by zero")
+        .finish()
+}
+
+/// A chart with a simultaneous sequence and a loop, and one step that lasts one scan.
+pub fn chart() -> Recording {
+    Maker::new("Misting", 10 * MS, 1_000)
+        .output("Main.Mist", "%QX0.0", None, &[300, 500])
+        .chart(
+            "Main",
+            &[
+                ("Idle", &[100, 900]),
+                ("Feed", &[100, 300, 700, 899]),
+                ("Spray", &[300, 500]),
+                ("Sprayed_and_waiting_for_the_fan", &[500, 699]),
+                ("Air", &[300, 699]),
+                ("Away", &[699, 700]),
+                ("Count", &[899, 900]),
+            ],
+        )
+        .finish()
+}
+
 /// Rows, but not one scan.
 pub fn empty() -> Recording {
     Maker::new("Nothing yet", 10 * MS, 0).terminal("Start", "%IX0.0", None, false, &[]).finish()
@@ -379,5 +446,44 @@ pub fn any_recording() -> impl Strategy<Value = Recording> {
             }
             maker.finish()
         })
+    })
+}
+
+/// A long run in which little happens: rows of every sort with few changes, and numbers that move for a while.
+pub fn any_quiet_recording() -> impl Strategy<Value = Recording> {
+    let scans = 2_000..40_000u32;
+    let row = (any::<u8>(), prop::collection::vec((0..40_000u32, any::<i16>()), 0..6), 0..3_000u32);
+    (scans, prop::collection::vec(row, 1..6)).prop_map(|(scans, rows)| {
+        let mut maker = Maker::new("A quiet night", 10 * MS, scans);
+        for (index, (kind, changes, moves)) in rows.into_iter().enumerate() {
+            let name = format!("Row{index}");
+            let mut starts: Vec<(u32, i64)> =
+                changes.iter().map(|(scan, value)| (scan % scans, i64::from(*value))).collect();
+            starts.sort_unstable();
+            starts.dedup_by_key(|(scan, _)| *scan);
+            let value = |number: i64| match kind % 4 {
+                0 => Value::Bool(number % 2 == 0),
+                1 => int(number),
+                2 => time(number * MS),
+                _ => step(number as i32, &format!("Phase{number}")),
+            };
+            let mut values: Vec<(u32, Value)> = vec![(0, value(0))];
+            for (start, number) in starts {
+                let last = if matches!(kind % 4, 1 | 2) { moves } else { 0 };
+                for later in 0..=last {
+                    let scan = start + later;
+                    let next = value(number + i64::from(later));
+                    let known = values.last();
+                    if scan > 0
+                        && scan < scans
+                        && known.is_some_and(|(at, known)| *at < scan && *known != next)
+                    {
+                        values.push((scan, next));
+                    }
+                }
+            }
+            maker = maker.variable(&name, values);
+        }
+        maker.finish()
     })
 }

@@ -114,6 +114,110 @@ fn marks_stand_above_the_rows() {
     );
 }
 
+/// The texts of a picture, and what its description tells, line by line.
+fn told(document: &str) -> String {
+    let elements = elements(document);
+    let texts = elements.iter().filter(|element| ["desc", "title", "text"].contains(&element.name.as_str()));
+    texts.map(|element| format!("{}: {}\n", element.name, element.text)).collect()
+}
+
+#[test]
+fn ten_minutes() {
+    let document = drawn(&recordings::ten_minutes());
+    insta::assert_snapshot!(document);
+    let elements = elements(&document);
+    let paths =
+        |class: &str| elements.iter().filter(|element| element.attribute("class") == Some(class)).count();
+    // A tear, its edges and its signs in each group.
+    assert_eq!((paths("lw-tear"), paths("lw-edge"), paths("lw-slash")), (3, 3, 3));
+    assert!(document.contains("class=\"lw-busy\"") || document.contains("lw-output"), "the pulse is there");
+}
+
+#[test]
+fn what_happened_is_marked_and_told() {
+    let document = drawn(&recordings::incidents());
+    insta::assert_snapshot!(told(&document));
+    let elements = elements(&document);
+    let hairs = elements.iter().filter(|element| element.attribute("class") == Some("lw-hair")).count();
+    assert_eq!(hairs, 5);
+}
+
+#[test]
+fn steps_of_charts_are_bands() {
+    insta::assert_snapshot!(drawn(&recordings::chart()));
+}
+
+#[test]
+fn texts_that_are_cut_are_whole_in_their_titles() {
+    let long = "a tray of very young seedlings that need shade & <quiet>";
+    let values = [(0, "basil"), (500, long), (700, "end")];
+    let values = values.map(|(scan, text)| (scan, latchwork_vm::Value::String(text.as_bytes().to_vec())));
+    let recording = Maker::new("Texts", 10 * MS, 1_000).variable("Tray", values.to_vec()).finish();
+    let elements = elements(&drawn(&recording));
+    let cut = elements.iter().position(|element| element.name == "text" && element.text.ends_with('…'));
+    let cut = cut.expect("a text is cut");
+    assert!(elements[cut].text.starts_with("'a tray of very"), "{:?}", elements[cut]);
+    assert_eq!(
+        (elements[cut + 1].name.as_str(), elements[cut + 1].text.clone()),
+        ("title", format!("'{long}'"))
+    );
+}
+
+#[test]
+fn a_pulse_of_one_scan_is_seen_beside_a_fold() {
+    let elements = elements(&drawn(&recordings::ten_minutes()));
+    let row = elements.iter().position(|element| element.text.starts_with("Pulse, output"));
+    let shapes = &elements[row.expect("the row is there")..];
+    let wave = shapes.iter().find(|element| element.attribute("class") == Some("lw-wave"));
+    let wave = wave.and_then(|wave| wave.attribute("d")).unwrap_or_default();
+    let bar = shapes.iter().take(12).any(|element| element.attribute("class") == Some("lw-busy"));
+    assert!(bar || wave.contains("v-18h1v18") || wave.contains("v-18h2v18"), "{wave}");
+}
+
+#[test]
+fn the_curve_of_a_number_is_a_line_of_few_points() {
+    // A parabola, which no straight line is: every scan changes it.
+    let share = |scan: u32| f64::from(scan) / 6_000.0;
+    let rise = |scan: u32| (scan, latchwork_vm::Value::Lreal(60.0 * share(scan) * share(scan)));
+    let recording =
+        Maker::new("Warming", 10 * MS, 6_000).variable("Air", (0..6_000).map(rise).collect()).finish();
+    let wave = wave(&recording);
+    let points: Vec<(f64, f64)> = wave
+        .split('L')
+        .skip(1)
+        .filter_map(|point| point.trim_end_matches("H900").split_once(' '))
+        .filter_map(|(x, y)| Some((x.parse().ok()?, y.parse().ok()?)))
+        .collect();
+    assert!((5..60).contains(&points.len()), "{wave}");
+    for (x, y) in points {
+        // 900 units for 60 s; the curve is 44 units high.
+        let expected = 44.0 * (1.0 - (x / 900.0) * (x / 900.0));
+        assert!((y - expected).abs() < 1.0, "{x} {y} instead of {expected}");
+    }
+}
+
+#[test]
+fn hostile_sizes_and_numbers_are_drawn() {
+    let mut maker = Maker::new("Many", 10 * MS, 60_000);
+    let numbers = [f64::NAN, f64::MAX, f64::MIN, f64::INFINITY, f64::MIN_POSITIVE, -0.0, f64::NEG_INFINITY];
+    for row in 0..2_000u32 {
+        let values = numbers
+            .iter()
+            .zip(0..)
+            .map(|(number, at)| (row + at * 3, latchwork_vm::Value::Lreal(*number / f64::from(row + 1))));
+        maker = maker.variable(&format!("Row{row}"), values.collect());
+    }
+    let recording = maker.finish();
+    let document = drawn(&recording);
+    let listed =
+        elements(&document).iter().filter(|element| element.attribute("role") == Some("listitem")).count();
+    assert_eq!(listed, 2_000);
+    assert!(
+        !document.contains("NaN") && !document.contains("inf"),
+        "numbers are written as the standard does"
+    );
+}
+
 #[test]
 fn it_says_what_it_is_and_has_a_group_for_each_row() {
     let elements = elements(&drawn(&recordings::transfer_pump()));
@@ -181,7 +285,7 @@ fn it_stands_alone() {
         assert!(known.contains(&element.name.as_str()), "{element:?}");
         assert!(element.attribute("href").is_none() && element.attribute("id").is_none(), "{element:?}");
     }
-    for outside in ["url(", "@import", "@font-face", "xlink", "<script"] {
+    for outside in ["url(", "<script", "onload", "@import", "@font-face", "xlink", "<script"] {
         assert!(!document.contains(outside), "{outside}");
     }
     for needed in ["prefers-color-scheme:dark", "@media print", "system-ui"] {
@@ -254,9 +358,8 @@ fn pulses_closer_than_the_picture_resolves_are_bars() {
         .filter_map(|element| element.attribute("d"))
         .collect();
     assert_eq!(bars.len(), 2, "{bars:?}");
-    // The lonely pulse at 412.345 s of 1000 s: column 123 of 300, three units wide.
-    let column = 412_345 * 300 / 1_000_000;
-    assert_eq!(bars[0], format!("M{} 9h3", column * 3));
+    // The lonely pulse at 412.345 s of 1000 s: column 371 of 900, one unit wide; a bar is never thinner than two.
+    assert_eq!(bars[0], format!("M{} 9h2", 412_345 * 900 / 1_000_000));
     assert!(elements.iter().any(|element| element.text.contains("A solid bar: several changes within")));
 }
 

@@ -51,6 +51,14 @@ snapshots! {
     million_scans: recordings::million_scans(), wide(60);
     sixty_rows: recordings::sixty_rows(), wide(80);
     hostile_names: recordings::hostile_names(), wide(80);
+    ten_minutes_at_120: recordings::ten_minutes(), wide(120);
+    ten_minutes_at_80: recordings::ten_minutes(), wide(80);
+    ten_minutes_at_40: recordings::ten_minutes(), wide(40);
+    ten_minutes_in_ascii: recordings::ten_minutes(), TerminalOptions { ascii: true, ..wide(80) };
+    incidents: recordings::incidents(), wide(80);
+    incidents_at_40_in_ascii: recordings::incidents(), TerminalOptions { ascii: true, ..wide(40) };
+    chart: recordings::chart(), wide(80);
+    chart_at_40_in_ascii: recordings::chart(), TerminalOptions { ascii: true, ..wide(40) };
 }
 
 #[test]
@@ -113,6 +121,16 @@ fn a_lonely_pulse_of_one_scan_shows_at_every_width() {
         let picture = at(&recording, width);
         let marks = picture.lines().filter(|line| line.contains("Rain") && line.contains('┃')).count();
         assert_eq!(marks, 1, "at width {width}:\n{picture}");
+    }
+}
+
+#[test]
+fn a_pulse_of_one_scan_beside_a_fold_shows_at_every_width() {
+    let recording = recordings::ten_minutes();
+    for width in [40, 57, 80, 133, 400] {
+        let picture = at(&recording, width);
+        let pulse = picture.lines().find(|line| line.contains("Pulse")).unwrap_or_default();
+        assert!(pulse.contains(['┃', '╔']), "at width {width}:\n{picture}");
     }
 }
 

@@ -65,7 +65,7 @@ fn one(mark: &Mark, diagram: &Diagram<'_>, plot: &Plot, y: i64, bottom: i64, out
     }
     // Words stand behind what is drawn, or in front of its end where they would leave the picture.
     let right = (PLOT_LEFT + PLOT_WIDTH) * 10;
-    let (x, anchor) = if last + 3_000 < right { (last + 80, "start") } else { (right, "end") };
+    let (x, anchor) = if last + 3_000 < right { (last + 80, "start") } else { (last.min(right) - 80, "end") };
     let _ = writeln!(
         output,
         "<text class=\"lw-faint\" x=\"{}\" y=\"{}\" text-anchor=\"{anchor}\">{}</text></g>",

@@ -52,6 +52,8 @@ const GROUP_FOOT: i64 = 8;
 /// Width of a column in units by the changes of all rows together: the more there are, the coarser the columns, to
 /// keep the file small.
 const COLUMN_UNITS: [(usize, i64); 3] = [(12_000, 1), (36_000, 2), (usize::MAX, 3)];
+/// What one row counts at most.
+const ROW_CHANGES_MAX: usize = 1_000;
 /// Columns of text that fit beside a row.
 const LABEL_COLUMNS: usize = 22;
 
@@ -75,7 +77,8 @@ pub(crate) fn page_style() -> String {
 
 /// Draws a diagram as a document that stands alone, or as a part of a page.
 fn drawn(diagram: &Diagram<'_>, alone: bool) -> String {
-    let changes: usize = diagram.rows().map(|row| row.changes).sum();
+    // A row cannot cost more than its columns do.
+    let changes: usize = diagram.rows().map(|row| row.changes.min(ROW_CHANGES_MAX)).sum();
     let column_units = COLUMN_UNITS.iter().find(|(most, _)| changes <= *most).map_or(3, |(_, units)| *units);
     let columns = usize::try_from(PLOT_WIDTH / column_units).unwrap_or(1);
     let units = |units: i64| usize::try_from((units + column_units - 1) / column_units).unwrap_or(1);
@@ -88,11 +91,11 @@ fn drawn(diagram: &Diagram<'_>, alone: bool) -> String {
     };
     // Folds begin and end at the round times of this scale.
     let nice = diagram.scale(columns, shape_of_folds);
-    let plot = Plot {
-        scale: TimeScale::even(diagram.start_ns, diagram.end_ns, columns, &nice.folds),
-        column_units,
-        width: PLOT_WIDTH,
-    };
+    let scale = TimeScale::even(diagram.start_ns, diagram.end_ns, columns, &nice.folds);
+    // Where something is folded, columns may not come out even.
+    let taken = i64::try_from(scale.columns).unwrap_or(PLOT_WIDTH).saturating_mul(column_units);
+    let width = if scale.folds.is_empty() { PLOT_WIDTH } else { taken.min(PLOT_WIDTH) };
+    let plot = Plot { scale, column_units, width };
     let mut body = String::new();
     let (fold_lines, fold_height) = folds(diagram, &plot, TITLE_HEIGHT);
     let marks_top = TITLE_HEIGHT + fold_height;
@@ -147,7 +150,7 @@ fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, alone: bool, output: &m
         ("", String::new())
     };
     let title = escape(&diagram.title);
-    let span = format!("{} to {}", time_text(diagram.start_ns), time_text(diagram.end_ns));
+    let span = diagram.time_shown();
     let under = format!("{} · {span} · scan {}", diagram.source, time_text(diagram.scan_ns));
     let description: Vec<String> = diagram
         .rows()
@@ -238,7 +241,7 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
     }
     let _ = write!(output, "<g transform=\"translate({PLOT_LEFT} {})\">", y + WAVE_TOP);
     if height > WAVE_HEIGHT {
-        let _ = write!(output, "<path class=\"lw-base\" d=\"M0 0H{PLOT_WIDTH}M0 {height}H{PLOT_WIDTH}\"/>");
+        let _ = write!(output, "<path class=\"lw-base\" d=\"M0 0H{0}M0 {height}H{0}\"/>", plot.width);
     }
     if !shape.fill.is_empty() {
         let _ = write!(output, "<path class=\"lw-fill\" d=\"{}\"/>", shape.fill);

@@ -5,9 +5,10 @@ use unicode_width::UnicodeWidthStr;
 use super::{
     Page,
     glyphs::FOLD_COLUMNS,
-    text::{Line, Style},
+    single,
+    text::{Line, Style, wrap_words},
 };
-use crate::diagram::GroupKind;
+use crate::diagram::{GroupKind, scale::duration_words};
 
 impl Page<'_> {
     pub(super) fn axis_labels(&self) -> Line {
@@ -63,21 +64,23 @@ impl Page<'_> {
         line
     }
 
-    /// What is folded, in words, below the axis: as many in a line as have room.
+    /// What is folded, in words, below the axis: beside its sign where there is room, as many as fit in a line, else in
+    /// lines of their own.
     pub(super) fn folds(&self) -> Vec<Line> {
         let columns = self.width - self.plot;
-        let mut lines: Vec<String> = Vec::new();
         let sign: String = self.glyphs.fold.first().into_iter().flatten().collect();
+        let sign = sign.trim_end();
+        let mut lines: Vec<String> = Vec::new();
+        let mut apart = Vec::new();
         for (fold, words) in self.scale.folds.iter().zip(self.diagram.fold_words(&self.scale)) {
-            let words = self.cropped(&words, columns.saturating_sub(FOLD_COLUMNS + 1));
-            let behind = fold.column + FOLD_COLUMNS + 1 + words.width() <= columns;
-            // Words that have no room behind the sign stand in front of it, or wherever there is room.
-            let (start, text) = if behind {
+            let words = self.clean(&words);
+            let (start, text) = if fold.column + FOLD_COLUMNS + 1 + words.width() <= columns {
                 (fold.column, format!("{sign} {words}"))
             } else if words.width() < fold.column {
-                (fold.column - words.width() - 1, format!("{words} {sign}"))
+                (fold.column - words.width(), format!("{words}{sign}"))
             } else {
-                (0, words)
+                apart.push(format!(" folded up to {}: {words}", self.clean(&duration_words(fold.until_ns))));
+                continue;
             };
             let room = |line: &&mut String| line.width() == 0 || line.width() + 2 <= start;
             match lines.iter_mut().find(room) {
@@ -89,14 +92,15 @@ impl Page<'_> {
                 None => lines.push(format!("{}{text}", " ".repeat(start))),
             }
         }
-        let line = |(index, text): (usize, String)| {
+        let beside = lines.into_iter().enumerate().map(|(index, text)| {
             let mut line = Line::default();
             if index == 0 {
                 line.push(Style::Plain, " ").push(Style::Strong, self.cropped("folded", self.label_width));
             }
             line.pad_to(self.plot).push(Style::Plain, text);
             line
-        };
-        lines.into_iter().enumerate().map(line).collect()
+        });
+        let apart = apart.iter().flat_map(|text| wrap_words(text, 3, self.width));
+        beside.chain(apart.map(|text| single(Style::Plain, text))).collect()
     }
 }

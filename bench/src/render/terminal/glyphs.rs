@@ -162,7 +162,7 @@ pub(super) const ASCII: Glyphs = Glyphs {
     span: ('[', '-', ']', '|'),
     moment: 'v',
     unknown: '?',
-    fold: [[' ', ' ', '/', '/'], ['/', '/', ' ', ' ']],
+    fold: [[' ', '}', '{', ' '], [' ', '}', '{', ' ']],
     through: '!',
     cropped: '~',
 };

@@ -57,7 +57,7 @@ impl Page<'_> {
         explain(marks.no_number, glyphs.no_number, "not a number, or infinite".to_owned());
         explain(marks.unknown, glyphs.unknown, "the trace says nothing".to_owned());
         let sign: String = glyphs.fold.iter().flatten().filter(|cell| **cell != ' ').take(2).collect();
-        let fold = "time is folded here: what its line says at the top, and no other change";
+        let fold = "time is folded here: the top says how much, and that nothing else changes";
         entries.extend(marks.fold.then(|| format!("{sign} {fold}")));
         let mut explain = |used: bool, mark: char, text: &str| {
             entries.extend(used.then(|| format!("{mark} {text}")));

@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use super::{
-    Page,
-    text::{Line, Style},
+    Page, single,
+    text::{Line, Style, wrap_words},
     wave::{Marks, Wave, overlaid},
 };
 use crate::diagram::mark::Mark;
@@ -14,7 +14,8 @@ use crate::diagram::mark::Mark;
 impl Page<'_> {
     /// Draws what happened to the whole controller through a row, where nothing else stands.
     pub(super) fn through(&self, wave: &mut Wave, marks: &mut Marks) {
-        let shown = self.diagram.start_ns..=self.diagram.end_ns;
+        // What was so from the start divides nothing.
+        let shown = self.diagram.start_ns.saturating_add(1)..=self.diagram.end_ns;
         let moments = self.diagram.marks.iter().filter(|mark| mark.through).flat_map(|mark| &mark.moments);
         let columns: BTreeSet<usize> = moments
             .filter(|moment| shown.contains(moment))
@@ -32,9 +33,9 @@ impl Page<'_> {
         }
     }
 
-    /// The line of one mark. What lies outside the time shown is left out; a stretch that reaches beyond it has no
-    /// end there.
-    pub(super) fn mark(&self, mark: &Mark) -> Line {
+    /// The line of one mark, and where something happened to the whole controller lines for what has no room in it. What
+    /// lies outside the time shown is left out; a stretch that reaches beyond it has no end there.
+    pub(super) fn mark(&self, mark: &Mark) -> Vec<Line> {
         let (open, between, close, both) = self.glyphs.span;
         let mut cells: Vec<char> = vec![' '; self.scale.columns];
         let first = self.diagram.start_ns;
@@ -67,16 +68,20 @@ impl Page<'_> {
         let used = drawn.trim_end().width();
         let text = self.clean(&mark.text);
         let lead = drawn.width() - drawn.trim_start().width();
+        let mut apart = Vec::new();
         if used + 1 + text.width() <= self.width - self.plot {
             drawn = format!("{} {text}", drawn.trim_end());
         } else if text.width() + 1 < lead {
             let blanks = " ".repeat(lead - 1 - text.width());
             drawn = format!("{blanks}{text} {}", drawn.trim_start());
+        } else if mark.through {
+            apart = wrap_words(&format!("   {text}"), 3, self.width);
         }
         let mut line = Line::default();
         line.push(Style::Plain, " ").push(Style::Strong, self.cropped(&mark.name, self.label_width));
         line.pad_to(self.plot).push(Style::Fault, drawn);
-        line
+        let apart = apart.into_iter().map(|text| single(Style::Fault, text));
+        std::iter::once(line).chain(apart).collect()
     }
 }
 

@@ -150,7 +150,7 @@ impl<'d> Page<'d> {
             lines.push(self.axis_labels());
             lines.push(self.axis());
             lines.extend(self.folds());
-            lines.extend(self.diagram.marks.iter().map(|mark| self.mark(mark)));
+            lines.extend(self.diagram.marks.iter().flat_map(|mark| self.mark(mark)));
         } else if rows > 0 && self.options.heading {
             lines.push(Line::default());
         }
@@ -188,7 +188,7 @@ impl<'d> Page<'d> {
         let title = self.cropped(&self.diagram.title, self.width);
         let mut parts = vec![title.clone(), self.cropped(&self.diagram.source, self.width)];
         if self.scale.columns > 0 {
-            parts.push(format!("{} to {}", time_text(self.diagram.start_ns), time_text(self.diagram.end_ns)));
+            parts.push(self.diagram.time_shown());
             parts.push(format!("one column is {}", time_text(self.scale.column_ns)));
         } else {
             parts.push("no time to show".to_owned());

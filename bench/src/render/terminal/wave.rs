@@ -11,6 +11,9 @@ use crate::diagram::lane::{Lane, LaneKind, LevelColumn, NumberColumn};
 use crate::diagram::scale::TimeScale;
 use crate::diagram::words::crop;
 
+/// Values in fewer columns have no room; many of them are a curve.
+const VALUE_COLUMNS_MIN: usize = 3;
+
 /// Which marks a diagram used.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Marks {
@@ -171,9 +174,12 @@ fn numbers(lane: &Lane, scale: &TimeScale, glyphs: &Glyphs, ascii: bool, marks: 
         let lower = columns.iter().map(|column| height(column.lowest, marks)).collect();
         return Wave { upper, lower, envelope: true };
     }
-    let moving = lane.holds(scale).len().saturating_sub(scale.folds.len());
-    if moving > columns.len() / 4 && glyphs.taller {
-        return chart(&columns, &share, &swings, glyphs, marks);
+    let short =
+        lane.holds(scale).iter().filter(|hold| hold.fresh && hold.columns.len() < VALUE_COLUMNS_MIN).count();
+    if short > 3 && short > columns.len() / 8 && glyphs.taller {
+        let mut wave = chart(&columns, &share, &swings, glyphs, marks);
+        write_above(lane, scale, ascii, &mut wave.upper);
+        return wave;
     }
     let mut lower = String::new();
     for column in &columns {
@@ -213,6 +219,20 @@ fn chart(
         wave.lower.push(lower);
     }
     wave
+}
+
+/// Writes values above a low curve, where they hold long enough.
+fn write_above(lane: &Lane, scale: &TimeScale, ascii: bool, upper: &mut String) {
+    let mut cells: Vec<char> = upper.chars().collect();
+    for hold in lane.holds(scale) {
+        let text = shown_text(lane, hold.point, ascii);
+        let room = cells.get_mut(hold.columns).unwrap_or_default();
+        // Numbers are written in characters of one column; a blank stays at both ends.
+        if text.chars().count() + 1 < room.len() && room.iter().all(|cell| *cell == ' ') {
+            room.iter_mut().skip(1).zip(text.chars()).for_each(|(cell, character)| *cell = character);
+        }
+    }
+    *upper = cells.into_iter().collect();
 }
 
 /// The share of the way from `lowest` to `highest`; 0 if they are the same.
