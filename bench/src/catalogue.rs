@@ -28,6 +28,11 @@ pub const CATALOGUE: &[(&str, &str)] = &[
     ("procedure-too-long", "a procedure would have more scans or steps than are allowed"),
     ("procedure-unknown-device", "the station has no device of this name"),
     ("procedure-unknown-name", "a name in a step is no device, load, variable or address"),
+    ("reason-time", "a reason is asked for at a time at which no scan was run"),
+    (
+        "reason-unknown-name",
+        "a reason is asked for something that is no variable, device, load, address or step",
+    ),
     ("replay-no-scan", "the run ends before its first scan"),
     ("replay-record-unknown", "a name to record is no device, load, variable or address"),
     ("replay-scan-time", "the time between two scans is not positive"),
@@ -102,10 +107,18 @@ mod tests {
     /// The names in the source text of the station side, each in a string of its own.
     fn names_in(source: &str) -> impl Iterator<Item = &str> {
         source.split('"').filter(|piece| {
-            let prefixed =
-                ["observed-", "procedure-", "station-", "stimulus-", "replay-", "missed-", "trace-"]
-                    .iter()
-                    .any(|prefix| piece.starts_with(prefix));
+            let prefixed = [
+                "observed-",
+                "procedure-",
+                "reason-",
+                "station-",
+                "stimulus-",
+                "replay-",
+                "missed-",
+                "trace-",
+            ]
+            .iter()
+            .any(|prefix| piece.starts_with(prefix));
             prefixed && piece.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-')
         })
     }
@@ -125,6 +138,7 @@ mod tests {
             include_str!("procedure/driven.rs"),
             include_str!("procedure/files.rs"),
             include_str!("procedure/script.rs"),
+            include_str!("reasons/mod.rs"),
             include_str!("replay/mod.rs"),
             include_str!("replay/rows.rs"),
             include_str!("station/check.rs"),

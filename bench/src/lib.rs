@@ -11,6 +11,7 @@ mod nearest;
 pub mod panel;
 pub mod plant;
 pub mod procedure;
+pub mod reasons;
 pub mod recording;
 pub mod render;
 pub mod replay;

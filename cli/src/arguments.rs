@@ -12,6 +12,7 @@ use crate::{
     duration::{self, Nanoseconds},
     names,
     test::{arguments as test, faults::arguments as faults},
+    why::arguments as why,
 };
 
 /// Exit codes as the long help texts list them; the numbers are those of [`crate::exit::Exit`].
@@ -38,7 +39,6 @@ const STYLES: styling::Styles = styling::Styles::styled()
     name = "latchwork",
     version,
     styles = STYLES,
-    after_help = "`latchwork --help` lists the exit codes.",
     after_long_help = EXIT_CODES,
     max_term_width = 100
 )]
@@ -93,6 +93,9 @@ pub(crate) enum Command {
     /// Run procedures with every single wiring fault: what runs on, what goes unnoticed
     #[command(after_help = faults::EXAMPLES, after_long_help = long(faults::EXAMPLES, faults::MORE))]
     Faults(Box<faults::FaultsArguments>),
+    /// Tell why a variable has its value at a time of a run
+    #[command(after_help = why::EXAMPLES, after_long_help = long(why::EXAMPLES, why::MORE))]
+    Why(Box<why::WhyArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

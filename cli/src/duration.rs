@@ -18,6 +18,16 @@ pub(crate) fn positive(text: &str) -> Result<Nanoseconds, String> {
     }
 }
 
+/// A point in time: zero or later.
+pub(crate) fn point(text: &str) -> Result<Nanoseconds, String> {
+    let text = text.trim();
+    match milliseconds(text).or_else(|| literal(text)) {
+        Some(nanoseconds) if nanoseconds >= 0 => Ok(nanoseconds),
+        Some(_) => Err("the time lies before the start".into()),
+        None => Err("expected a time such as T#3.2s, or milliseconds such as 3200".into()),
+    }
+}
+
 /// The time of an instruction: above zero, and so short that 32 bits hold its nanoseconds.
 pub(crate) fn instruction(text: &str) -> Result<u32, String> {
     let nanoseconds = positive(text)?;

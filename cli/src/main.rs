@@ -22,6 +22,7 @@ mod run;
 mod station;
 mod terminal;
 mod test;
+mod why;
 
 use std::{
     io::{self, Write},
@@ -78,6 +79,7 @@ fn run() -> Exit {
         Some(Command::Run(arguments)) => run::run(&arguments, &mut terminal),
         Some(Command::Test(arguments)) => test::run(&arguments, &mut terminal),
         Some(Command::Faults(arguments)) => test::faults::run(&arguments, &mut terminal),
+        Some(Command::Why(arguments)) => why::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use latchwork_compiler::{
-    Compilation, CompileOptions, allow::Allowances, coverage::CoverageMap, render, stops::Stop,
+    Compilation, CompileOptions, allow::Allowances, coverage::CoverageMap, logic::Logic, render, stops::Stop,
 };
 use latchwork_grammar::Sources;
 use latchwork_vm::Image;
@@ -29,6 +29,8 @@ pub(crate) struct Compiled {
     pub(crate) stops: Vec<Stop>,
     /// What the image observes of itself, if coverage is to be measured.
     pub(crate) coverage: Option<CoverageMap>,
+    /// What the image notes in its journal, if it keeps one.
+    pub(crate) logic: Option<Logic>,
 }
 
 /// The name of a file in messages and recordings: the path as the user wrote it.
@@ -45,6 +47,12 @@ pub(crate) fn names(paths: &[PathBuf]) -> String {
 pub(crate) fn without_coverage(path: &Path) -> String {
     let name = path.display();
     format!("{name}: an image has no source text whose coverage could be told; give the source files")
+}
+
+/// Why nothing can be told of what the statements of an image did.
+pub(crate) fn without_journal(path: &Path) -> String {
+    let name = path.display();
+    format!("{name}: an image has no source text whose statements could be told; give the source files")
 }
 
 /// Reads source files.
@@ -94,9 +102,11 @@ pub(crate) fn compiled_with(
             allowances: Allowances::default(),
             stops: Vec::new(),
             coverage: None,
+            logic: None,
         });
     }
-    from_sources_with(paths, language, measuring != Measuring::No, quiet, terminal)
+    let coverage = measuring != Measuring::No;
+    from_sources_with(paths, CompileOptions { coverage, ..language.options() }, quiet, terminal)
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.
@@ -106,18 +116,17 @@ pub(crate) fn from_sources(
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
-    from_sources_with(paths, language, false, quiet, terminal)
+    from_sources_with(paths, language.options(), quiet, terminal)
 }
 
-fn from_sources_with(
+/// As [`from_sources`], for an image with what these options say.
+pub(crate) fn from_sources_with(
     paths: &[PathBuf],
-    language: LanguageArguments,
-    coverage: bool,
+    options: CompileOptions,
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
     let sources = sources(paths)?;
-    let options = CompileOptions { coverage, ..language.options() };
     let compilation = latchwork_compiler::compile_with(&sources, &options);
     let failed = compilation.has_errors();
     if failed || !quiet {
@@ -125,8 +134,8 @@ fn from_sources_with(
     }
     match compilation.image {
         Some(image) if !failed => {
-            let Compilation { allowances, stops, coverage, .. } = compilation;
-            Ok(Compiled { sources, image, allowances, stops, coverage })
+            let Compilation { allowances, stops, coverage, logic, .. } = compilation;
+            Ok(Compiled { sources, image, allowances, stops, coverage, logic })
         }
         _ if failed => Err(Failure::shown(Exit::Findings)),
         _ => Err(Failure::internal("no image was made although no error was found")),

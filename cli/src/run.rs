@@ -26,14 +26,14 @@ use crate::{
 };
 
 /// Time from one scan to the next if neither the user nor the program asks for another.
-const DEFAULT_SCAN_NS: i64 = 10_000_000;
+pub(crate) const DEFAULT_SCAN_NS: i64 = 10_000_000;
 
 /// Compiles, replays, draws and writes. After a fault, what was recorded before it is drawn and written too.
 pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
     let outputs = outputs(arguments);
     files::check_outputs(inputs, outputs)?;
-    let Compiled { mut sources, image, allowances, stops, coverage } = program::compiled_with(
+    let Compiled { mut sources, image, allowances, stops, coverage, .. } = program::compiled_with(
         &arguments.files,
         arguments.language,
         arguments.coverage.measuring(arguments.report.is_some()),
@@ -150,7 +150,7 @@ fn stimulus(
 }
 
 /// Shows what is wrong with a station or stimulus; an error in it is wrong usage.
-fn usable(
+pub(crate) fn usable(
     problems: Vec<Diagnostic>,
     sources: &Sources,
     quiet: bool,

@@ -6,11 +6,12 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 11] = [
+const SUBCOMMANDS: [&str; 12] = [
     "check",
     "run",
     "test",
     "faults",
+    "why",
     "build",
     "listing",
     "format",

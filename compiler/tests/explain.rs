@@ -37,6 +37,8 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "procedure-no-program",
     "program-stopped",
     "program-too-large",
+    "reason-time",
+    "reason-unknown-name",
     "replay-no-scan",
     "replay-record-unknown",
     "replay-scan-time",

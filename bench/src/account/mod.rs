@@ -263,10 +263,11 @@ impl Account {
         self.memory.since(address, bytes, scan)
     }
 
-    /// Whether the program was restarted in front of a scan.
+    /// The last scan up to this one in front of which the program was restarted.
     #[must_use]
-    pub fn is_restarted(&self, scan: u32) -> bool {
-        self.restarts.binary_search(&scan).is_ok()
+    pub fn last_restart(&self, scan: u32) -> Option<u32> {
+        let before = self.restarts.partition_point(|restart| *restart <= scan);
+        self.restarts.get(before.checked_sub(1)?).copied()
     }
 
     fn lanes(&self, site: SiteId, part: u32, scan: u32) -> Option<&PartLanes> {

@@ -152,7 +152,7 @@ impl Json {
 
 /// A value as indented JSON with a line feed at its end. These are trees of strings and numbers, which always can be
 /// written.
-pub(super) fn pretty(value: &impl Serialize) -> String {
+pub(crate) fn pretty(value: &impl Serialize) -> String {
     serde_json::to_string_pretty(value).unwrap_or_default() + "\n"
 }
 

@@ -1,12 +1,13 @@
 //! `latchwork test`: procedures found, run on the programs they name, and told.
 
+pub(crate) mod accounted;
 mod approve;
 pub(crate) mod arguments;
 mod case;
 mod coverage;
 pub(crate) mod faults;
 mod find;
-mod json;
+pub(crate) mod json;
 mod junit;
 mod last_failed;
 mod list;

@@ -6,7 +6,7 @@ use std::{
     sync::{Arc, OnceLock},
 };
 
-use latchwork_compiler::{CompileOptions, coverage::CoverageMap, render};
+use latchwork_compiler::{CompileOptions, coverage::CoverageMap, logic::Logic, render};
 use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::{Image, Program};
 
@@ -25,6 +25,7 @@ pub(super) struct TestProgram {
     /// How it is called where there are several: the names of its files without their folders.
     pub(super) label: String,
     measuring: Measuring,
+    journal: bool,
     compiled: OnceLock<Compiled>,
 }
 
@@ -39,6 +40,8 @@ pub(super) enum Compiled {
         sources: Sources,
         /// What its image observes of itself, if its coverage is measured.
         coverage: Option<CoverageMap>,
+        /// What its image notes in its journal, if it keeps one.
+        logic: Option<Arc<Logic>>,
     },
     /// It has errors.
     Errors {
@@ -54,19 +57,23 @@ pub(super) enum Compiled {
 impl TestProgram {
     /// Compiles it if that has not been done. Warnings are the concern of `check`.
     pub(super) fn compiled(&self, language: LanguageArguments) -> &Compiled {
-        self.compiled.get_or_init(|| compile(&self.paths, language, self.measuring))
+        self.compiled.get_or_init(|| compile(self, language))
     }
 }
 
-fn compile(paths: &[PathBuf], language: LanguageArguments, measuring: Measuring) -> Compiled {
-    let (image, sources, coverage) = if let [path] = paths
+fn compile(program: &TestProgram, language: LanguageArguments) -> Compiled {
+    let TestProgram { paths, measuring, journal, .. } = program;
+    let (image, sources, coverage, logic) = if let [path] = paths.as_slice()
         && let Ok(Input::Image(bytes)) = files::input(path)
     {
-        if measuring == Measuring::Demanded {
+        if *measuring == Measuring::Demanded {
             return Compiled::Unusable(program::without_coverage(path));
         }
+        if *journal {
+            return Compiled::Unusable(program::without_journal(path));
+        }
         match Image::from_bytes(&bytes) {
-            Ok(image) => (image, Sources::new(), None),
+            Ok(image) => (image, Sources::new(), None, None),
             Err(error) => return Compiled::Unusable(format!("{}: {error}", path.display())),
         }
     } else {
@@ -74,11 +81,12 @@ fn compile(paths: &[PathBuf], language: LanguageArguments, measuring: Measuring)
             Ok(sources) => sources,
             Err(failure) => return Compiled::Unusable(failure.message),
         };
-        let options = CompileOptions { coverage: measuring != Measuring::No, ..language.options() };
+        let options =
+            CompileOptions { coverage: *measuring != Measuring::No, journal: *journal, ..language.options() };
         let compilation = latchwork_compiler::compile_with(&sources, &options);
         let failed = compilation.has_errors();
         match compilation.image {
-            Some(image) if !failed => (image, sources, compilation.coverage),
+            Some(image) if !failed => (image, sources, compilation.coverage, compilation.logic.map(Arc::new)),
             _ => return Compiled::Errors { diagnostics: compilation.diagnostics, sources },
         }
     };
@@ -86,7 +94,7 @@ fn compile(paths: &[PathBuf], language: LanguageArguments, measuring: Measuring)
         return Compiled::Unusable(failure.message);
     }
     match Program::load(image, latchwork_stdlib::natives()) {
-        Ok(program) => Compiled::Ready { program: Arc::new(program), sources, coverage },
+        Ok(program) => Compiled::Ready { program: Arc::new(program), sources, coverage, logic },
         Err(error) => Compiled::Unusable(format!("{}: {error}", program::names(paths))),
     }
 }
@@ -96,6 +104,8 @@ fn compile(paths: &[PathBuf], language: LanguageArguments, measuring: Measuring)
 pub(super) struct Programs {
     /// Whether their coverage is to be measured.
     pub(super) measuring: Measuring,
+    /// Whether their images keep journals.
+    pub(super) journal: bool,
     known: BTreeMap<Vec<PathBuf>, Arc<TestProgram>>,
 }
 
@@ -105,8 +115,9 @@ impl Programs {
         let real = paths.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
         let names = paths.iter().filter_map(|path| path.file_name());
         let label = names.map(|name| render::visible(&name.to_string_lossy())).collect::<Vec<_>>().join(", ");
-        let measuring = self.measuring;
-        let program = || Arc::new(TestProgram { paths, label, measuring, compiled: OnceLock::new() });
+        let Programs { measuring, journal, .. } = *self;
+        let program =
+            || Arc::new(TestProgram { paths, label, measuring, journal, compiled: OnceLock::new() });
         Arc::clone(self.known.entry(real).or_insert_with(program))
     }
 

@@ -238,6 +238,8 @@ pub(super) const PAGES: &[Explanation] = pages![
     "pulse-runs-twice"
     "qualifier-not-allowed"
     "real-equal"
+    "reason-time"
+    "reason-unknown-name"
     "recursion"
     "reference-target"
     "repeated-argument"

@@ -1,0 +1,349 @@
+//! What let a statement run, and why another one that would have written the same did not.
+
+use latchwork_compiler::logic::{LogicKind, LogicStatement, LogicUnit, Part};
+
+use super::{
+    Cause, Guard, Reason,
+    derive::{Derivation, Run, Seen},
+    names::shown,
+    quote,
+};
+use crate::account::Moment;
+
+/// Most statements that did not run that are told of one variable.
+const IDLE_MAX: usize = 4;
+
+/// Deepest nesting of calls that is followed outwards.
+const CALLS_MAX: u32 = 16;
+
+/// A statement that holds another one, and in which of its lists; or one of the list in front of it.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Way<'d> {
+    /// It holds it in the list of this number.
+    Inside(&'d LogicStatement, usize),
+    /// It stands in front of it in the same list.
+    Behind(&'d LogicStatement),
+}
+
+/// From the body of a unit to a statement: outermost first.
+pub(super) fn way<'d>(list: &'d [LogicStatement], number: u32, found: &mut Vec<Way<'d>>) -> bool {
+    let start = found.len();
+    for statement in list {
+        if statement.number == number {
+            return true;
+        }
+        let length = found.len();
+        for (inner, index) in statement.inner().into_iter().zip(0..) {
+            found.push(Way::Inside(statement, index));
+            if way(inner, number, found) {
+                return true;
+            }
+            found.truncate(length);
+        }
+        found.push(Way::Behind(statement));
+    }
+    found.truncate(start);
+    false
+}
+
+impl<'d> Derivation<'d> {
+    /// The conditions that let a statement run, innermost first, and those of the call of its block.
+    pub(super) fn guards(&mut self, statement: &'d LogicStatement, run: Run, depth: u32) -> Vec<Reason> {
+        self.guards_within(statement, run, depth, CALLS_MAX)
+    }
+
+    fn guards_within(
+        &mut self,
+        statement: &'d LogicStatement,
+        run: Run,
+        depth: u32,
+        calls: u32,
+    ) -> Vec<Reason> {
+        let Some((unit, _)) = self.evidence.account.statement(statement.number) else { return Vec::new() };
+        let mut found = Vec::new();
+        way(&unit.statements, statement.number, &mut found);
+        let mut reasons = Vec::new();
+        for step in found.iter().rev() {
+            match step {
+                Way::Inside(holder, index) => reasons.extend(self.holder(holder, *index, run, depth)),
+                Way::Behind(earlier) => reasons.extend(self.not_left(unit, earlier, statement, run, depth)),
+            }
+        }
+        reasons.extend(self.actions_around(unit, statement, run, depth));
+        if let Some(calls) = calls.checked_sub(1)
+            && let Some((caller, statement)) = self.caller(unit, run)
+        {
+            if let LogicKind::Call(call) = &statement.kind
+                && let Some(enable) = &call.enable
+            {
+                reasons.extend(self.condition(enable, Guard::Enable, true, caller, depth));
+            }
+            reasons.extend(self.guards_within(statement, caller, depth, calls));
+        }
+        reasons
+    }
+
+    /// The call that ran the body of a block for an instance.
+    pub(super) fn caller(&self, unit: &LogicUnit, run: Run) -> Option<(Run, &'d LogicStatement)> {
+        let account = self.evidence.account;
+        let numbers = self.reasoner.callers.get(&unit.name.to_ascii_uppercase())?;
+        let mut latest: Option<(Run, &LogicStatement)> = None;
+        for number in numbers {
+            let (_, statement) = account.statement(*number)?;
+            let LogicKind::Call(call) = &statement.kind else { continue };
+            for site in account.sites_of(*number) {
+                let Some(moment) = account.last_run(site, run.moment) else { continue };
+                if moment.scan != run.moment.scan
+                    || account.place(site, call.instance.number, moment.scan) != Some(run.base)
+                {
+                    continue;
+                }
+                if latest.is_none_or(|(latest, _)| latest.moment < moment) {
+                    latest = self.run(site, moment);
+                }
+            }
+        }
+        latest
+    }
+
+    /// The conditions of a statement that holds another one in the list of a number.
+    fn holder(&mut self, holder: &'d LogicStatement, index: usize, run: Run, depth: u32) -> Vec<Reason> {
+        if !holder.written {
+            return Vec::new();
+        }
+        let account = self.evidence.account;
+        let last = account.site(holder.number, run.base).and_then(|site| self.last(site, run));
+        let Some(run) = last else { return Vec::new() };
+        match &holder.kind {
+            LogicKind::If { branches, .. } => {
+                let mut reasons = Vec::new();
+                for ((condition, _), number) in branches.iter().zip(0..=index) {
+                    let (kind, wanted) =
+                        if number == index { (Guard::Branch, true) } else { (Guard::Earlier, false) };
+                    reasons.extend(self.condition(condition, kind, wanted, run, depth));
+                }
+                reasons.reverse();
+                reasons
+            }
+            LogicKind::Case { selector, .. } => self.selector(selector, run, depth).into_iter().collect(),
+            LogicKind::For { variable, .. } => {
+                let seen = self.found(variable, run);
+                let mut reason = seen.map(|seen| self.about(&seen, None, Cause::Unknown));
+                if let Some(reason) = &mut reason {
+                    reason.cause = self.guard(Guard::Loop, variable);
+                    // It goes on counting after the last pass.
+                    reason.value = None;
+                }
+                reason.into_iter().collect()
+            }
+            LogicKind::While { condition, .. } => {
+                let cause = self.guard(Guard::Loop, condition);
+                vec![self.bare(condition, None, cause, run)]
+            }
+            LogicKind::Repeat { until, .. } => {
+                let cause = self.guard(Guard::Loop, until);
+                vec![self.bare(until, None, cause, run)]
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// The run of a site that belongs to a run of a statement inside it.
+    fn last(&self, site: crate::account::SiteId, run: Run) -> Option<Run> {
+        let moment = self.evidence.account.last_run(site, run.moment)?;
+        (moment.scan == run.moment.scan).then_some(Run { site, moment, ..run })
+    }
+
+    /// A jump over a statement, or a RETURN in front of it, that was not taken.
+    fn not_left(
+        &mut self,
+        unit: &'d LogicUnit,
+        earlier: &'d LogicStatement,
+        statement: &LogicStatement,
+        run: Run,
+        depth: u32,
+    ) -> Vec<Reason> {
+        if !earlier.written {
+            return Vec::new();
+        }
+        let site = self.evidence.account.site(earlier.number, run.base);
+        let Some(earlier_run) = site.and_then(|site| self.last(site, run)) else { return Vec::new() };
+        match &earlier.kind {
+            LogicKind::Jump { label, condition: Some((condition, wanted)) } => {
+                let behind =
+                    |other: &LogicStatement| matches!(other.kind, LogicKind::Label(name) if name == *label);
+                let target = unit.statements.iter().position(behind);
+                let here = unit.statements.iter().position(|other| other.number == statement.number);
+                if target.zip(here).is_none_or(|(target, here)| target <= here) {
+                    return Vec::new();
+                }
+                self.condition(condition, Guard::NotLeft, !wanted, earlier_run, depth)
+            }
+            LogicKind::If { branches, .. } => {
+                let mut reasons = Vec::new();
+                for (condition, body) in branches {
+                    if body.iter().any(|inner| matches!(inner.kind, LogicKind::Return)) {
+                        reasons.extend(self.condition(condition, Guard::NotLeft, false, earlier_run, depth));
+                    }
+                }
+                reasons
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    pub(super) fn guard(&self, kind: Guard, part: &Part) -> Cause {
+        Cause::Guard { kind, place: quote::place(self.evidence.sources, part.span) }
+    }
+
+    fn condition(
+        &mut self,
+        condition: &'d Part,
+        kind: Guard,
+        wanted: bool,
+        run: Run,
+        depth: u32,
+    ) -> Vec<Reason> {
+        let cause = self.guard(kind, condition);
+        let mut reason = self.bare(condition, Some(u64::from(wanted)), cause, run);
+        reason.parts = self.decisive(condition, run, depth);
+        vec![reason]
+    }
+
+    fn selector(&mut self, selector: &'d Part, run: Run, depth: u32) -> Option<Reason> {
+        let value = self.evidence.account.value(run.site, selector.number, run.moment.scan);
+        let cause = self.guard(Guard::Selector, selector);
+        let mut reason = self.bare(selector, value, cause, run);
+        reason.parts = self.values(selector, run, depth);
+        Some(reason)
+    }
+
+    /// An expression as a reason without parts.
+    pub(super) fn bare(&self, part: &Part, value: Option<u64>, cause: Cause, run: Run) -> Reason {
+        Reason {
+            subject: part.text.clone(),
+            value: value.and_then(|value| shown(&part.value, value)),
+            at: self.reasoner.instant(run.moment.scan),
+            since: None,
+            cause,
+            parts: Vec::new(),
+        }
+    }
+
+    /// Other statements of the same unit that write the same variable and have not run since.
+    pub(super) fn idle(
+        &mut self,
+        writer: &LogicStatement,
+        target: &Part,
+        run: Run,
+        seen: &Seen,
+        depth: u32,
+    ) -> Vec<Reason> {
+        let Some((unit, _)) = self.evidence.account.statement(writer.number) else { return Vec::new() };
+        let asked = seen.before.scan;
+        let mut reasons = Vec::new();
+        for other in self.others(unit, target, run, writer.number) {
+            let Some((holder, holder_run, index)) = self.stopped(unit, other, run.base, asked) else {
+                continue;
+            };
+            let mut reason = self.unrun(other, run, asked);
+            reason.parts = self.why_not(holder, index, holder_run, depth);
+            reasons.push(reason);
+            if reasons.len() >= IDLE_MAX {
+                break;
+            }
+        }
+        reasons
+    }
+
+    /// The statements of a unit that write the same variable and have not run since a run.
+    pub(super) fn others(
+        &self,
+        unit: &'d LogicUnit,
+        target: &Part,
+        run: Run,
+        writer: u32,
+    ) -> Vec<&'d LogicStatement> {
+        let mut found = Vec::new();
+        writers(&unit.statements, target, &mut found);
+        let account = self.evidence.account;
+        found.retain(|other| {
+            let site = account.site(other.number, run.base);
+            let last = site.and_then(|site| account.last_run(site, Moment::end_of(self.asked)));
+            other.number != writer && other.written && last.is_none_or(|last| last < run.moment)
+        });
+        found
+    }
+
+    /// The innermost statement around one that ran in a scan, but not the list in which that stands.
+    pub(super) fn stopped(
+        &self,
+        unit: &'d LogicUnit,
+        statement: &LogicStatement,
+        base: u32,
+        scan: u32,
+    ) -> Option<(&'d LogicStatement, Run, usize)> {
+        let account = self.evidence.account;
+        let mut found = Vec::new();
+        way(&unit.statements, statement.number, &mut found);
+        let inside = found.iter().rev().filter_map(|way| match way {
+            Way::Inside(holder, index) => Some((*holder, *index)),
+            Way::Behind(_) => None,
+        });
+        for (holder, index) in inside {
+            let site = account.site(holder.number, base);
+            let moment = site.and_then(|site| account.last_run(site, Moment::end_of(scan)));
+            if let (Some(site), Some(moment)) = (site, moment.filter(|moment| moment.scan == scan)) {
+                return Some((holder, Run { site, base, moment }, index));
+            }
+        }
+        None
+    }
+
+    fn unrun(&self, statement: &LogicStatement, run: Run, scan: u32) -> Reason {
+        let account = self.evidence.account;
+        let site = account.site(statement.number, run.base);
+        let last = site.and_then(|site| account.last_run(site, Moment::end_of(scan)));
+        let ran = Run { moment: last.unwrap_or(run.moment), ..run };
+        Reason {
+            subject: String::new(),
+            value: None,
+            at: self.reasoner.instant(scan),
+            since: None,
+            cause: Cause::Idle { statement: self.statement(statement, ran), ran_before: last.is_some() },
+            parts: Vec::new(),
+        }
+    }
+
+    /// Why a list of a statement did not run.
+    fn why_not(&mut self, holder: &'d LogicStatement, index: usize, run: Run, depth: u32) -> Vec<Reason> {
+        match &holder.kind {
+            LogicKind::If { branches, .. } => {
+                let truth = |part: &Part| self.evidence.account.value(run.site, part.number, run.moment.scan);
+                let earlier = branches.iter().take(index).find(|(condition, _)| truth(condition) == Some(1));
+                match (earlier, branches.get(index)) {
+                    (Some((condition, _)), _) => self.condition(condition, Guard::Branch, true, run, depth),
+                    (None, Some((condition, _))) => {
+                        self.condition(condition, Guard::Earlier, false, run, depth)
+                    }
+                    (None, None) => Vec::new(),
+                }
+            }
+            LogicKind::Case { selector, .. } => self.selector(selector, run, depth).into_iter().collect(),
+            _ => Vec::new(),
+        }
+    }
+}
+
+/// The assignments to a variable as it is written in a unit. Statements nest as deep as the grammar allows.
+fn writers<'l>(statements: &'l [LogicStatement], target: &Part, found: &mut Vec<&'l LogicStatement>) {
+    for statement in statements {
+        if let LogicKind::Assign { target: other, .. } = &statement.kind
+            && !other.text.is_empty()
+            && other.text.eq_ignore_ascii_case(&target.text)
+        {
+            found.push(statement);
+        }
+        statement.inner().into_iter().for_each(|inner| writers(inner, target, found));
+    }
+}

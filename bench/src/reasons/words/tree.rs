@@ -1,0 +1,140 @@
+//! An explanation as text: the tree with its branches drawn, statements quoted under what they wrote.
+
+use unicode_width::UnicodeWidthStr;
+
+use super::{
+    super::{Alternative, Cause, Explanation, Reason, Statement},
+    point, since, spoken, untied,
+};
+
+/// How an explanation is written.
+#[derive(Clone, Copy, Debug)]
+pub struct TextOptions {
+    /// Width in columns.
+    pub width: usize,
+    /// Whether only ASCII characters are used.
+    pub ascii: bool,
+}
+
+/// The least width that is left for words.
+const WORDS_MIN: usize = 30;
+
+/// An explanation as text.
+#[must_use]
+pub fn text(explanation: &Explanation, options: &TextOptions) -> String {
+    let mut writer = Writer { options, lines: Vec::new() };
+    let reason = &explanation.reason;
+    let asked = reason.at.scan;
+    writer.wrap("", "", &heading(reason, asked));
+    let quoted = statement(&reason.cause).map(quote);
+    writer.children(reason, quoted, "", asked);
+    writer.otherwise(explanation);
+    untied(&writer.lines.join("\n")) + "\n"
+}
+
+/// The first line: what is asked about, when, and since when.
+fn heading(reason: &Reason, asked: u32) -> String {
+    let plain = spoken(reason, asked);
+    let stated = match &reason.value {
+        Some(value) => format!("{} is {value}", reason.subject),
+        None => reason.subject.clone(),
+    };
+    let at = format!("{stated} at {} (scan {asked})", point(reason.at.time_ns));
+    match plain.strip_prefix(&stated) {
+        Some(rest) => format!("{at}{rest}"),
+        None => format!("{at}, {}: {plain}", since(reason.since)),
+    }
+}
+
+/// The statement to be quoted.
+fn statement(cause: &Cause) -> Option<&Statement> {
+    match cause {
+        Cause::Written(statement)
+        | Cause::Given(statement)
+        | Cause::Taken(statement)
+        | Cause::Idle { statement, .. }
+        | Cause::Block { call: statement, .. } => Some(statement),
+        _ => None,
+    }
+}
+
+fn quote(statement: &Statement) -> String {
+    format!("{}  {}", statement.place, statement.text)
+}
+
+struct Writer<'o> {
+    options: &'o TextOptions,
+    lines: Vec<String>,
+}
+
+impl Writer<'_> {
+    fn children(&mut self, reason: &Reason, quoted: Option<String>, indent: &str, asked: u32) {
+        let [bar, branch, last, gap] = if self.options.ascii {
+            ["|  ", "|- ", "`- ", "   "]
+        } else {
+            ["│  ", "├─ ", "└─ ", "   "]
+        };
+        if let Some(quoted) = quoted {
+            let lead = format!("{indent}{}", if reason.parts.is_empty() { gap } else { bar });
+            self.wrap(&lead, &lead, &quoted);
+        }
+        let count = reason.parts.len();
+        for (part, number) in reason.parts.iter().zip(1..) {
+            let (first, rest) = if number == count { (last, gap) } else { (branch, bar) };
+            let (first, rest) = (format!("{indent}{first}"), format!("{indent}{rest}"));
+            self.wrap(&first, &rest, &spoken(part, asked));
+            self.children(part, statement(&part.cause).map(quote), &rest, asked);
+        }
+    }
+
+    fn otherwise(&mut self, explanation: &Explanation) {
+        let Some(first) = explanation.otherwise.first() else { return };
+        let other = match explanation.reason.value.as_deref() {
+            Some("TRUE") => "FALSE",
+            _ => "TRUE",
+        };
+        self.lines.push(String::new());
+        let several = explanation.otherwise.len() > 1 || explanation.more_ways;
+        let one = if several { "with any one of these" } else { "with this" };
+        self.wrap("", "", &format!("{} would be {other} {one}:", explanation.reason.subject));
+        debug_assert!(!first.changes.is_empty());
+        let dot = if self.options.ascii { "  - " } else { "  • " };
+        for way in &explanation.otherwise {
+            self.wrap(dot, "    ", &way_text(way));
+        }
+        if explanation.more_ways {
+            self.wrap(dot, "    ", "other changes, of as many parts or more");
+        }
+    }
+
+    /// Adds lines that are no wider than the page, with something in front of the first and of the others.
+    fn wrap(&mut self, first: &str, rest: &str, words: &str) {
+        let width = self.options.width.saturating_sub(first.width()).max(WORDS_MIN);
+        let mut line = String::new();
+        let mut lead = first;
+        for word in words.split(' ') {
+            if !line.is_empty() && line.width() + 1 + word.width() > width {
+                self.lines.push(format!("{lead}{line}").trim_end().to_owned());
+                line.clear();
+                lead = rest;
+            } else if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+        self.lines.push(format!("{lead}{line}").trim_end().to_owned());
+    }
+}
+
+fn way_text(way: &Alternative) -> String {
+    let changes: Vec<String> = way
+        .changes
+        .iter()
+        .map(|change| match &change.device {
+            Some(device) => format!("{} {} ({device})", change.subject, change.value),
+            None => format!("{} {}", change.subject, change.value),
+        })
+        .collect();
+    let by = way.by.as_ref().map(|statement| format!(", so that {} runs", statement.place));
+    format!("{}{}", changes.join(" and "), by.unwrap_or_default())
+}

@@ -1,0 +1,112 @@
+//! A run with an account, from a stimulus.
+
+use std::sync::Arc;
+
+use latchwork_bench::{
+    reasons::Evidence,
+    replay::{self, AFTER_LAST_NS, ReplayError, ReplayOptions},
+    station::Station,
+    stimulus::{STIMULUS_BYTES_MAX, Stimulus},
+};
+use latchwork_compiler::CompileOptions;
+use latchwork_grammar::Sources;
+use latchwork_vm::Program;
+
+use super::arguments::WhyArguments;
+use crate::{
+    exit::Failure,
+    files::{self, Input},
+    program::{self, Compiled},
+    run::{DEFAULT_SCAN_NS, usable},
+    station,
+    terminal::Terminal,
+};
+
+/// Compiles, replays, and hands on what is known of the run.
+pub(super) fn run<T>(
+    arguments: &WhyArguments,
+    terminal: &Terminal,
+    tell: impl FnOnce(Evidence<'_>) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    for path in &arguments.files {
+        if matches!(files::input(path)?, Input::Image(_)) {
+            return Err(Failure::usage(program::without_journal(path)));
+        }
+    }
+    let options = CompileOptions { journal: true, ..arguments.language.options() };
+    let Compiled { sources, image, logic, .. } =
+        program::from_sources_with(&arguments.files, options, true, terminal)?;
+    program::require_program(&image, &arguments.files)?;
+    let program = Program::load(image, latchwork_stdlib::natives())
+        .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
+    let program = Arc::new(program);
+    let mut outside = Sources::new();
+    let station = station(arguments, &program, &mut outside, terminal)?;
+    let stimulus = stimulus(arguments, &program, station.as_ref(), &mut outside, terminal)?;
+    let last_ns = stimulus.as_ref().and_then(Stimulus::last_time_ns).unwrap_or(0);
+    let suiting = program.image().base_interval_ns;
+    let scan_ns = arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS });
+    // Long enough for the scan that is asked about.
+    let least_ns = arguments.at.map_or(0, |at| at.saturating_add(1));
+    let until_ns = arguments.until.unwrap_or_else(|| last_ns.saturating_add(AFTER_LAST_NS).max(least_ns));
+    let options = ReplayOptions {
+        scan_ns,
+        until_ns: Some(until_ns),
+        account: logic.map(Arc::new),
+        record: Some(station.iter().flat_map(device_names).collect()),
+        ..ReplayOptions::default()
+    };
+    let replayed = replay::replay(Arc::clone(&program), station.as_ref(), stimulus.as_ref(), &options)
+        .map_err(refused)?;
+    let Some(account) = &replayed.account else {
+        return Err(Failure::internal("the run kept no account"));
+    };
+    let recording = Some(&replayed.recording);
+    tell(Evidence {
+        account,
+        program: &program,
+        station: station.as_ref(),
+        recording,
+        scan_ns,
+        sources: &sources,
+    })
+}
+
+fn device_names(station: &Station) -> impl Iterator<Item = String> {
+    station.devices.iter().map(|device| device.name.value.clone())
+}
+
+fn station(
+    arguments: &WhyArguments,
+    program: &Program,
+    sources: &mut Sources,
+    terminal: &Terminal,
+) -> Result<Option<Station>, Failure> {
+    let Some(path) = &arguments.station else { return Ok(None) };
+    let mut found = station::read(path, arguments.language, sources)?;
+    if let Some(station) = &found.station {
+        found.problems.extend(station.check(program));
+    }
+    usable(found.problems, sources, true, terminal)?;
+    Ok(found.station)
+}
+
+fn stimulus(
+    arguments: &WhyArguments,
+    program: &Program,
+    station: Option<&Station>,
+    sources: &mut Sources,
+    terminal: &Terminal,
+) -> Result<Option<Stimulus>, Failure> {
+    let Some(path) = &arguments.stimulus else { return Ok(None) };
+    let text = files::text_file(path, STIMULUS_BYTES_MAX, "a stimulus")?;
+    let file = sources.add(program::name(path), text);
+    let (stimulus, problems) = Stimulus::parse(file, &sources.file(file).text, program, station);
+    usable(problems, sources, true, terminal)?;
+    Ok(stimulus)
+}
+
+fn refused(errors: Vec<ReplayError>) -> Failure {
+    let lines: Vec<String> = errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
+    Failure::usage(lines.join("\n"))
+}
