@@ -5,7 +5,7 @@
 mod shown;
 
 use insta::{assert_snapshot, glob};
-use latchwork_bench::station::Station;
+use latchwork_bench::station::{Placed, Station, WireMarks};
 use latchwork_grammar::Sources;
 use proptest::prelude::*;
 
@@ -27,17 +27,28 @@ fn corpus() {
 /// A station, one line a device and load.
 fn outline(station: &Station) -> String {
     let mut out = format!("station {:?}\n", station.title);
+    let marked = |marks: &WireMarks| {
+        let text =
+            |mark: &Option<Placed<String>>| mark.as_ref().map_or("-".to_owned(), |mark| mark.value.clone());
+        format!("strip {} wire {}", text(&marks.strip), text(&marks.wire))
+    };
     for device in &station.devices {
         out.push_str(&format!(
             "device {} {:?} at {} {:?} fault {:?}\n",
             device.name.value, device.label, device.terminal.text, device.form, device.fault
         ));
+        if device.marks != WireMarks::default() {
+            out.push_str(&format!("  {}\n", marked(&device.marks)));
+        }
     }
     for load in &station.loads {
         out.push_str(&format!(
             "load {} {:?} {:?} at {} {:?} fault {:?}\n",
             load.name.value, load.label, load.kind, load.terminal.text, load.form, load.fault
         ));
+        if load.marks != WireMarks::default() {
+            out.push_str(&format!("  {}\n", marked(&load.marks)));
+        }
     }
     if let Some(plant) = &station.plant {
         let files: Vec<&str> = plant.files.iter().map(|file| file.value.as_str()).collect();
@@ -81,7 +92,7 @@ fn piece() -> impl Strategy<Value = String> {
         Just("[[analog]]\n".to_string()),
         Just("[[load]]\n".to_string()),
         Just("[plant]\n".to_string()),
-        ("(name|label|contact|action|actuated|released|start|terminal|range|unit|raw|kind|fault|stuck_at|title|files|program|x)",
+        ("(name|label|contact|action|actuated|released|start|terminal|strip|wire|range|unit|raw|kind|fault|stuck_at|title|files|program|x)",
          "(\"%IX0.0\"|\"%QW1\"|\"A\"|\"ä\"|\"\"|\"normally open\"|\"stuck\"|true|1|-1e400|nan|\\[0, 1\\]|\\[\\]|\\[0, \"a\"\\]|\\[\"a.st\"\\]|\\{\\}|1979-05-27|\"\\\\u0000\"|9999999999999999999999)")
             .prop_map(|(key, value)| format!("{key} = {value}\n")),
         "\\PC{0,8}",

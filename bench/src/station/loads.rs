@@ -6,8 +6,8 @@ use toml::de::DeValue;
 use super::{Load, LoadForm, entry::Entry, read::Reader};
 use crate::wiring::LoadFault;
 
-const LOAD_KEYS: [&str; 9] =
-    ["name", "label", "kind", "terminal", "range", "unit", "raw", "fault", "stuck_at"];
+const LOAD_KEYS: [&str; 11] =
+    ["name", "label", "kind", "terminal", "strip", "wire", "range", "unit", "raw", "fault", "stuck_at"];
 
 impl Reader {
     pub(super) fn load(&mut self, entry: &Entry<'_>) -> Option<Load> {
@@ -30,7 +30,8 @@ impl Reader {
         };
         let fault = self.load_fault(entry, analog);
         let terminal = self.terminal(entry, Area::Output);
-        Some(Load { name: name?, label, kind, terminal: terminal?, form: form?, fault })
+        let marks = self.marks(entry);
+        Some(Load { name: name?, label, kind, terminal: terminal?, marks, form: form?, fault })
     }
 
     fn load_fault(&mut self, entry: &Entry<'_>, analog: bool) -> Option<LoadFault> {

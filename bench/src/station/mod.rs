@@ -14,6 +14,8 @@
 //! released = "released"           # the word for the other state
 //! start = "released"              # state at the start of a run; a word or true/false
 //! terminal = "%IX0.0"             # an input address, or the name of an input variable
+//! strip = "X1:1"                  # optional: where its wire ends on the terminal strip of the board
+//! wire = "101"                    # optional: the label on that wire; analog devices and loads have both keys too
 //! fault = "open wire"             # optional wiring fault: "open wire", "shorted", "stuck"
 //! stuck_at = "pressed"            # with fault = "stuck": where the contact is stuck; by default at its start
 //!
@@ -53,6 +55,7 @@
 mod check;
 mod entry;
 mod loads;
+mod marks;
 mod parts;
 mod plant;
 mod range;
@@ -106,6 +109,8 @@ pub struct Device {
     pub label: Option<String>,
     /// The input it is wired to.
     pub terminal: Terminal,
+    /// What its wire is marked with.
+    pub marks: WireMarks,
     /// Two-state or analog.
     pub form: DeviceForm,
     /// The fault placed on its wiring.
@@ -163,6 +168,15 @@ pub struct Terminal {
     pub address: Option<Address>,
 }
 
+/// What a wire is marked with on the board, for people who look for it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WireMarks {
+    /// Where it ends on the terminal strip.
+    pub strip: Option<Placed<String>>,
+    /// The label on it.
+    pub wire: Option<Placed<String>>,
+}
+
 /// Something an output of the controller drives.
 #[derive(Clone, Debug)]
 pub struct Load {
@@ -174,6 +188,8 @@ pub struct Load {
     pub kind: Option<String>,
     /// The output it is wired to.
     pub terminal: Terminal,
+    /// What its wire is marked with.
+    pub marks: WireMarks,
     /// On or off, or analog.
     pub form: LoadForm,
     /// The fault placed on it.

@@ -13,10 +13,12 @@ use super::{
 use crate::{recording::Contact, wiring::WiringFault};
 
 const STATION_KEYS: [&str; 5] = ["title", "device", "analog", "load", "plant"];
-const DEVICE_KEYS: [&str; 10] =
-    ["name", "label", "contact", "action", "actuated", "released", "start", "terminal", "fault", "stuck_at"];
-const ANALOG_KEYS: [&str; 9] =
-    ["name", "label", "terminal", "range", "unit", "raw", "start", "fault", "stuck_at"];
+const DEVICE_KEYS: [&str; 12] = [
+    "name", "label", "contact", "action", "actuated", "released", "start", "terminal", "strip", "wire",
+    "fault", "stuck_at",
+];
+const ANALOG_KEYS: [&str; 11] =
+    ["name", "label", "terminal", "strip", "wire", "range", "unit", "raw", "start", "fault", "stuck_at"];
 
 /// Most syntax errors reported for one file.
 const SYNTAX_ERRORS_MAX: usize = 20;
@@ -115,6 +117,7 @@ impl Reader {
         }
         self.check_names(&devices, &loads);
         self.check_terminals(&devices);
+        self.check_marks(&devices, &loads);
         Station { file: self.file, title, devices, loads, plant, process: None }
     }
 
@@ -202,7 +205,8 @@ impl Reader {
         let fault = self.device_fault(entry);
         let terminal = self.terminal(entry, Area::Input);
         let form = DeviceForm::TwoState { contact: contact?, action, actuated, released, start, stuck_at };
-        Some(Device { name: name?, label, terminal: terminal?, form, fault })
+        let marks = self.marks(entry);
+        Some(Device { name: name?, label, terminal: terminal?, marks, form, fault })
     }
 
     fn analog(&mut self, entry: &Entry<'_>) -> Option<Device> {
@@ -222,10 +226,11 @@ impl Reader {
         let stuck_at = entry.number("stuck_at", &mut self.diagnostics).map(|number| number.value);
         let fault = self.device_fault(entry);
         let terminal = self.terminal(entry, Area::Input);
+        let marks = self.marks(entry);
         let scaling = scaling?;
         let start = start.unwrap_or(scaling.range.0);
         let form = DeviceForm::Analog { scaling, unit, start, stuck_at: stuck_at.unwrap_or(start) };
-        Some(Device { name: name?, label, terminal: terminal?, form, fault })
+        Some(Device { name: name?, label, terminal: terminal?, marks, form, fault })
     }
 
     /// A state of a two-state device: true, false, or one of its words.

@@ -278,6 +278,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "station-address"
     "station-empty"
     "station-empty-text"
+    "station-mark-twice"
     "station-missing-key"
     "station-name"
     "station-name-clash"
