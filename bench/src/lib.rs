@@ -17,6 +17,7 @@ pub mod render;
 pub mod replay;
 pub mod report;
 pub mod rungs;
+pub mod sheet;
 pub mod station;
 pub mod stimulus;
 mod table;

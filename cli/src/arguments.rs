@@ -11,7 +11,7 @@ use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     names,
-    test::{arguments as test, faults::arguments as faults},
+    test::{arguments as test, faults::arguments as faults, sheet::arguments as sheet},
     why::arguments as why,
 };
 
@@ -96,6 +96,9 @@ pub(crate) enum Command {
     /// Tell why a variable has its value at a time of a run
     #[command(after_help = why::EXAMPLES, after_long_help = long(why::EXAMPLES, why::MORE))]
     Why(Box<why::WhyArguments>),
+    /// Make the checkout sheet of a board: what to do, what must be seen, boxes to tick
+    #[command(after_help = sheet::EXAMPLES, after_long_help = long(sheet::EXAMPLES, sheet::MORE))]
+    Sheet(Box<sheet::SheetArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

@@ -80,6 +80,7 @@ fn run() -> Exit {
         Some(Command::Test(arguments)) => test::run(&arguments, &mut terminal),
         Some(Command::Faults(arguments)) => test::faults::run(&arguments, &mut terminal),
         Some(Command::Why(arguments)) => why::run(&arguments, &mut terminal),
+        Some(Command::Sheet(arguments)) => test::sheet::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),

@@ -6,12 +6,13 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 12] = [
+const SUBCOMMANDS: [&str; 13] = [
     "check",
     "run",
     "test",
     "faults",
     "why",
+    "sheet",
     "build",
     "listing",
     "format",

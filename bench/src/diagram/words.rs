@@ -28,6 +28,11 @@ pub fn harmless(text: &str) -> String {
     clean
 }
 
+/// As [`harmless`], of any length: for texts of which the parts from outside are short already.
+pub(crate) fn harmless_whole(text: &str) -> String {
+    text.chars().map(|character| if is_harmless(character) { character } else { '?' }).collect()
+}
+
 /// Whether a character shows as itself and takes up room.
 fn is_harmless(character: char) -> bool {
     let combines = matches!(character, '\u{0300}'..='\u{036F}');

@@ -10,6 +10,7 @@ use crate::{
 };
 
 /// A device, what it is wired to, and its state.
+#[derive(Clone)]
 pub struct WiredDevice<'s> {
     /// The device as the station file describes it.
     pub device: &'s Device,

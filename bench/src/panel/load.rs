@@ -8,6 +8,7 @@ use crate::{
 };
 
 /// A load and the output that drives it.
+#[derive(Clone)]
 pub struct WiredLoad<'s> {
     /// The load as the station file describes it.
     pub load: &'s Load,

@@ -21,6 +21,7 @@ pub(crate) use self::names::{Missing, Place};
 pub use self::{device::WiredDevice, load::WiredLoad};
 
 /// A station in front of a machine.
+#[derive(Clone)]
 pub struct Panel<'s> {
     station: Option<&'s Station>,
     devices: Vec<WiredDevice<'s>>,
@@ -159,6 +160,11 @@ impl<'s> Panel<'s> {
             process.act(&mut self.devices);
             process.drive(&self.devices, machine);
         }
+    }
+
+    /// The machine that the plant runs on.
+    pub(crate) fn plant_machine(&self) -> Option<&Machine> {
+        self.process.as_ref().map(|process| &process.machine)
     }
 
     /// The events of the plant so far.

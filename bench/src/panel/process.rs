@@ -8,6 +8,7 @@ use super::{WiredDevice, WiredLoad};
 use crate::plant::Plant;
 
 /// A plant in front of a panel.
+#[derive(Clone)]
 pub(super) struct Process<'s> {
     pub(super) plant: &'s Plant,
     pub(super) machine: Machine,

@@ -383,7 +383,7 @@ impl<'t> Binder<'_, 't> {
 }
 
 /// What is shown of a step: of one with a block the words in front of it.
-fn head(step: &Step) -> Span {
+pub(crate) fn head(step: &Step) -> Span {
     let end = match &step.kind {
         StepKind::Repeat { times_span, .. } => *times_span,
         StepKind::Expect(Expect { what, when: ExpectTime::While(_), .. }) => match what {

@@ -49,6 +49,7 @@ pub(super) struct Bench<'s> {
 }
 
 /// A value on its way.
+#[derive(Clone)]
 struct Ramp {
     target: SetTarget,
     from: f64,
@@ -96,6 +97,21 @@ impl<'s> Bench<'s> {
     pub(super) fn until(mut self, halt: Option<Arc<AtomicBool>>) -> Self {
         self.halt = halt;
         self
+    }
+
+    /// A second bench in the same state, to look ahead; nobody keeps account of what it does.
+    pub(super) fn ahead(&self) -> Self {
+        Bench {
+            machine: self.machine.clone(),
+            panel: self.panel.clone(),
+            plant_fault: self.plant_fault.clone(),
+            ramps: self.ramps.clone(),
+            later: self.later.clone(),
+            levels: self.levels.clone(),
+            halt: self.halt.clone(),
+            accountant: None,
+            ..*self
+        }
     }
 
     /// Whether nobody waits for the run any more.

@@ -17,6 +17,7 @@ mod bind;
 mod bound;
 mod clock;
 mod conditions;
+pub mod course;
 mod driven;
 mod effects;
 mod expectations;
@@ -33,6 +34,7 @@ mod script;
 mod throughout;
 mod traces;
 
+pub(crate) use bind::head;
 pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};
 pub use script::{InitialFault, LaterFault, RunOptions, Script, ScriptParts};
 pub use traces::{TraceFile, Traces};

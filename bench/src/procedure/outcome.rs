@@ -3,6 +3,7 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
+use super::course::Course;
 use crate::{
     account::Account,
     comparison::{Comparison, Expected},
@@ -35,6 +36,8 @@ pub struct Outcome {
     pub approved: Option<String>,
     /// When steps did something, with such rows: the starts of the scans that saw it first, in nanoseconds.
     pub acted_ns: Vec<i64>,
+    /// What was done when, and what the loads did, if a course was kept.
+    pub course: Option<Course>,
 }
 
 /// The verdict.

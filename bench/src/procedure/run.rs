@@ -7,6 +7,7 @@ use super::{
     bound::{BoundKind, BoundStep, Check, PlacedLoadFault, ProbeId, SetTarget, SetValue},
     clock::{Bench, measure},
     conditions::Conditions,
+    course::Keeper,
     observation::Observer,
     outcome::FailureKind,
     rules::{ActiveRule, ActiveWhile},
@@ -42,6 +43,8 @@ pub(super) struct Run<'r, 's> {
     pub(super) bench: Bench<'s>,
     pub(super) conditions: Conditions<'r>,
     pub(super) observer: Option<Observer>,
+    /// What is kept for a person who does the same by hand.
+    pub(super) keeper: Option<Keeper>,
     /// Whether what is not as expected ends the run.
     pub(super) carry_on: bool,
     /// What was wrong first, in a run that carries on.
@@ -71,6 +74,7 @@ impl<'r, 's> Run<'r, 's> {
             bench,
             conditions,
             observer,
+            keeper: None,
             carry_on,
             first: None,
             rules: Vec::new(),
@@ -93,7 +97,7 @@ impl<'r, 's> Run<'r, 's> {
         while self.rules.iter().any(|rule| rule.response.is_open()) {
             self.scan()?;
         }
-        Ok(())
+        self.keep_end()
     }
 
     pub(super) fn steps(&mut self, steps: &[BoundStep]) -> Ended {
@@ -106,6 +110,13 @@ impl<'r, 's> Run<'r, 's> {
         if self.steps > STEPS_MAX {
             return Err(self.stop(FailureKind::TooLong { limit: STEPS_MAX, what: "steps" }));
         }
+        self.keep_begin(step)?;
+        self.do_step(step)?;
+        self.keep_done(step);
+        Ok(())
+    }
+
+    fn do_step(&mut self, step: &BoundStep) -> Ended {
         match &step.kind {
             BoundKind::Press { devices, hold_ns } => {
                 self.actuate(devices, true, step.span);
@@ -246,6 +257,9 @@ impl<'r, 's> Run<'r, 's> {
         }
         if let Some(observer) = &mut self.observer {
             observer.scan(&self.bench, &mut self.conditions);
+        }
+        if let Some(keeper) = &mut self.keeper {
+            keeper.scan(&self.bench);
         }
         self.look_at_rules()?;
         self.look_at_blocks()

@@ -17,6 +17,7 @@ use super::{
     bound::{BoundStep, ProbeId},
     clock::Bench,
     conditions::{Conditions, Probes},
+    course::Keeper,
     explain::Failed,
     length,
     names::NamesOutside,
@@ -79,6 +80,8 @@ pub struct RunOptions {
     pub account: Option<Arc<Logic>>,
     /// Approved traces are made anew instead of followed: [`Outcome::approved`].
     pub approve: bool,
+    /// A course is kept, see [`super::course`], and so much time passes at least between two things that are done.
+    pub course: Option<i64>,
     /// Set from outside to end the run soon. Its outcome is then of no use: it ends like one that takes too long.
     pub halt: Option<Arc<AtomicBool>>,
 }
@@ -198,6 +201,26 @@ impl<'s> Script<'s> {
         &self.procedures
     }
 
+    /// What is done before each of them.
+    pub fn prepare(&self) -> &[&'s Step] {
+        &self.prepare
+    }
+
+    /// The program they run on.
+    pub fn program(&self) -> &Arc<Program> {
+        &self.parts.program
+    }
+
+    /// The texts that they come from.
+    pub fn sources(&self) -> &'s Sources {
+        self.parts.sources
+    }
+
+    /// The names in them.
+    pub fn names(&self) -> &'s Names {
+        self.parts.names
+    }
+
     /// Time between two scans in nanoseconds.
     pub fn scan_ns(&self) -> i64 {
         self.scan_ns
@@ -233,6 +256,7 @@ impl<'s> Script<'s> {
             .accounted(options.account.as_ref());
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
+        run.keeper = options.course.map(|pace_ns| Keeper::new(pace_ns, &run.bench));
         let ended = run.run(&ready.prepare, &ready.steps);
         // What ends a run that carries on comes after what was wrong first.
         let stop = run.first.take().or(ended.err());
@@ -241,6 +265,7 @@ impl<'s> Script<'s> {
         let plant_events = run.bench.panel.plant_events().cloned().unwrap_or_default();
         let coverage = run.bench.machine.coverage().cloned();
         let account = run.bench.accountant.take().map(Accountant::finish);
+        let course = run.keeper.take().map(Keeper::finish);
         let recorded = run.observer.take();
         let acted_ns = recorded.as_ref().map(Observer::acted).unwrap_or_default();
         let compared = recorded
@@ -280,6 +305,7 @@ impl<'s> Script<'s> {
             compared,
             approved,
             acted_ns,
+            course,
         }
     }
 
@@ -400,6 +426,7 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         compared: None,
         approved: None,
         acted_ns: Vec::new(),
+        course: None,
     }
 }
 

@@ -223,6 +223,25 @@ impl Station {
         self.process = Some(plant);
     }
 
+    /// The same without the faults that its file places.
+    #[must_use]
+    pub fn sound(mut self) -> Station {
+        for device in &mut self.devices {
+            device.fault = None;
+        }
+        for load in &mut self.loads {
+            load.fault = None;
+        }
+        self
+    }
+
+    /// The same with its plant taken away: whatever moves its devices does so by hand.
+    #[must_use]
+    pub fn without_process(mut self) -> Station {
+        (self.plant, self.process) = (None, None);
+        self
+    }
+
     /// The plant, once it is connected.
     pub fn process(&self) -> Option<&Plant> {
         self.process.as_ref()

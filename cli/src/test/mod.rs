@@ -3,6 +3,7 @@
 pub(crate) mod accounted;
 mod approve;
 pub(crate) mod arguments;
+mod board;
 mod case;
 mod coverage;
 pub(crate) mod faults;
@@ -16,6 +17,7 @@ mod pool;
 mod program;
 mod progress;
 mod select;
+pub(crate) mod sheet;
 mod station;
 mod suite;
 mod tally;

@@ -21,6 +21,8 @@ pub(super) struct TestStation {
     pub(super) problems: Vec<Diagnostic>,
     /// Its file and those of its plant.
     pub(super) inputs: Vec<PathBuf>,
+    /// Devices and loads with faults that were left out.
+    pub(super) left_out: Vec<String>,
 }
 
 impl TestStation {
@@ -33,6 +35,8 @@ impl TestStation {
 /// All stations of a run; the same file is the same station.
 #[derive(Default)]
 pub(super) struct Stations {
+    /// Faults that a station file places are left out.
+    pub(super) sound: bool,
     known: BTreeMap<PathBuf, Arc<TestStation>>,
 }
 
@@ -51,7 +55,24 @@ impl Stations {
         let found = station::read(path, language, &mut sources)?;
         let mut inputs = found.plant_files;
         inputs.push(path.to_path_buf());
-        let read = TestStation { sources, station: found.station, problems: found.problems, inputs };
+        let mut read = TestStation {
+            sources,
+            station: found.station,
+            problems: found.problems,
+            inputs,
+            left_out: Vec::new(),
+        };
+        if self.sound {
+            read.left_out = read.station.as_ref().map(faulty).unwrap_or_default();
+            read.station = read.station.map(Station::sound);
+        }
         Ok(Arc::clone(self.known.entry(real).or_insert(Arc::new(read))))
     }
+}
+
+/// Devices and loads with a fault.
+fn faulty(station: &Station) -> Vec<String> {
+    let devices = station.devices.iter().filter(|device| device.fault.is_some()).map(|device| &device.name);
+    let loads = station.loads.iter().filter(|load| load.fault.is_some()).map(|load| &load.name);
+    devices.chain(loads).map(|name| name.value.clone()).collect()
 }

@@ -1,14 +1,13 @@
 //! `latchwork faults --observed`: what was seen on a real board, and the faults that would explain it.
 
-use std::{path::Path, sync::Arc};
+use std::path::Path;
 
 use latchwork_bench::wiring_proof::{
     SingleFault,
     observed::{self, Board, Checkout, Explanation, NextStep, OBSERVED_BYTES_MAX},
     report::{CAUTIONS, words},
 };
-use latchwork_compiler::render;
-use latchwork_grammar::{Diagnostic, Severity, Sources};
+use latchwork_grammar::Sources;
 use serde_json::{Value, json};
 
 use super::arguments::{FaultsArguments, ProofForm};
@@ -16,11 +15,8 @@ use crate::{
     exit::{Exit, Failure},
     files,
     terminal::Terminal,
-    test::{json::pretty, program::Compiled, suite::Shared},
+    test::{board, json::pretty, suite::Shared},
 };
-
-/// Time from one scan to the next if the program does not ask for another.
-const DEFAULT_SCAN_NS: i64 = 10_000_000;
 
 const SCHEMA_VERSION: u32 = 1;
 
@@ -34,36 +30,22 @@ pub(super) fn run(
     let Some(station_path) = &arguments.bench.station else {
         return Err(Failure::usage("a checkout needs --station"));
     };
-    let read = shared.stations.of(station_path, arguments.language)?;
-    let Some(station) = &read.station else { return Err(Failure::shown(Exit::Usage)) };
+    let read = board::read(station_path, &arguments.bench.program, arguments.language, shared, terminal)?;
+    let Some(board) = read.board() else { return Err(Failure::shown(Exit::Usage)) };
+    let (station, scan_ns) = (board.station, board.scan_ns);
     if station.loads.is_empty() {
         return Err(Failure::usage(format!(
             "{}: the station has no loads; describe what the outputs drive, below headings `[[load]]`",
             station_path.display()
         )));
     }
-    let program = shared.programs.of(arguments.bench.program.clone());
-    let program = match program.compiled(arguments.language) {
-        Compiled::Ready { program, .. } => program,
-        Compiled::Errors { diagnostics, sources } => {
-            return Err(shown(diagnostics, sources, Exit::Findings, terminal));
-        }
-        Compiled::Unusable(message) => return Err(Failure::usage(message.clone())),
-    };
-    let unfit = station.check(program);
-    if unfit.iter().any(|problem| problem.severity == Severity::Error) {
-        return Err(shown(&unfit, &read.sources, Exit::Usage, terminal));
-    }
-    let suiting = program.image().base_interval_ns;
-    let scan_ns = if suiting > 0 { suiting } else { DEFAULT_SCAN_NS };
     let text = files::text_file(path, OBSERVED_BYTES_MAX, "a table of what was seen")?;
     let mut sources = Sources::new();
     let file = sources.add(crate::program::name(path), text);
     let (checkout, problems) = observed::read(file, &sources.file(file).text, station, scan_ns);
     let Some(checkout) = checkout else {
-        return Err(shown(&problems, &sources, Exit::Usage, terminal));
+        return Err(board::shown(&problems, &sources, Exit::Usage, terminal));
     };
-    let board = Board { program: Arc::clone(program), station, scan_ns };
     let explanations = observed::explain(&board, &checkout);
     let least = explanations.first().map_or(0, |best| best.contradictions.len());
     let best = explanations.iter().take_while(|found| found.contradictions.len() == least);
@@ -79,11 +61,6 @@ pub(super) fn run(
     // Sound wiring explains everything.
     let sound = faults.contains(&None) && least == 0;
     Ok(if sound { Exit::Good } else { Exit::Findings })
-}
-
-fn shown(problems: &[Diagnostic], sources: &Sources, exit: Exit, terminal: &Terminal) -> Failure {
-    terminal.say(&render::text(problems, sources, terminal.message_colour()));
-    Failure::shown(exit)
 }
 
 fn json(
