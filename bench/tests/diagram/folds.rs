@@ -5,7 +5,9 @@ use latchwork_bench::diagram::lane::{Lane, LaneKind};
 use latchwork_bench::diagram::scale::TimeScale;
 use latchwork_bench::diagram::{Diagram, DiagramOptions, mark::Mark};
 use latchwork_bench::recording::Recording;
+use latchwork_bench::render::{TerminalOptions, svg, terminal};
 use proptest::prelude::*;
+use unicode_width::UnicodeWidthStr;
 
 use crate::recordings::{self, MS};
 
@@ -145,6 +147,32 @@ proptest! {
     ) {
         check(&recording, Folding::AtLeast(least * MS), columns)?;
         check(&recording, Folding::Automatic, columns)?;
+    }
+
+    #[test]
+    fn a_folded_picture_keeps_its_width_and_its_characters(
+        recording in recordings::any_quiet_recording(),
+        least in 1..20_000i64,
+        width in 40..200usize,
+        ascii: bool,
+    ) {
+        let diagram = diagram(&recording, Folding::AtLeast(least * MS));
+        let options = TerminalOptions { width, ascii, ..TerminalOptions::default() };
+        let picture = terminal(&diagram, &options);
+        for line in picture.lines() {
+            prop_assert!(line.width() <= width, "{} columns instead of {width}: {line}", line.width());
+        }
+        prop_assert!(!ascii || picture.is_ascii(), "{picture}");
+        // Every row shows every fold.
+        let rows = 2 * recording.rows.len();
+        let sign = if ascii { "}{" } else { "╱╱" };
+        let drawn = svg(&diagram);
+        prop_assert_eq!(drawn.clone(), svg(&diagram));
+        if let Some(line) = picture.lines().find(|line| line.contains("Row0")) {
+            let folds = line.matches(sign).count();
+            let lines = picture.lines().filter(|line| line.matches(sign).count() >= folds.max(1)).count();
+            prop_assert!(folds == 0 || lines >= rows, "{}", picture);
+        }
     }
 
     #[test]

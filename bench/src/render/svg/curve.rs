@@ -139,6 +139,7 @@ fn line(first: usize, points: usize, place: &dyn Fn(usize) -> (i64, Option<i64>)
     while last + 1 < points && line.len() < SEGMENTS_MAX {
         let ((x, y), (next_x, next_y)) = (place(last), place(last + 1));
         let (Some(y), Some(next_y), (from_x, Some(from_y))) = (y, next_y, place(from)) else { break };
+        // A change by more than a tenth of the height is a step, however close.
         if next_x - x > JOINED_TENTHS || (next_y - y).abs() > CURVE_HEIGHT {
             break;
         }

@@ -19,8 +19,8 @@ use self::marks::{MARK_HEIGHT, MARK_STYLE, marks};
 use self::shape::{FOLD_UNITS, Plot, Shape, Tenths, WAVE_HEIGHT, shape};
 use self::style::{COMPARED_STYLE, STEP_STYLE, STYLE};
 use crate::diagram::fold::FoldShape;
-use crate::diagram::lane::LaneKind;
-use crate::diagram::scale::{TimeScale, rounded_up, time_text};
+use crate::diagram::lane::{Lane, LaneKind, Point};
+use crate::diagram::scale::{TimeScale, duration_words, rounded_up, time_text};
 use crate::diagram::words::crop;
 use crate::diagram::{Diagram, DiagramRow, GroupKind, RowKind, SAFETY_SENTENCE, counted};
 use crate::render::markup::escape;
@@ -54,6 +54,10 @@ const GROUP_FOOT: i64 = 8;
 const COLUMN_UNITS: [(usize, i64); 3] = [(12_000, 1), (36_000, 2), (usize::MAX, 3)];
 /// What one row counts at most.
 const ROW_CHANGES_MAX: usize = 1_000;
+/// Values of a lane of boxes told in the title of a row.
+const SPOKEN_VALUES_MAX: usize = 12;
+/// Columns of a value told in the title of a row.
+const SPOKEN_COLUMNS_MAX: usize = 60;
 /// Columns of text that fit beside a row.
 const LABEL_COLUMNS: usize = 22;
 
@@ -208,7 +212,10 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
         RowKind::Actual => ("lw-actual", "actual"),
     };
     let detail = format!("{role} {}", heading.details.join(", ")).trim().to_owned();
-    let full = format!("{}, {detail}: {}", heading.name, counted(row.changes as u64, "change"));
+    let mut full = format!("{}, {detail}: {}", heading.name, counted(row.changes as u64, "change"));
+    if row.lane_kind == LaneKind::Boxes {
+        full.push_str(&spoken(&row.lane()));
+    }
     let detail_class = if row.fault.is_some() { "lw-fault" } else { "lw-faint" };
     let _ = write!(
         output,
@@ -266,6 +273,19 @@ fn push_row(row: &DiagramRow<'_>, shape: &Shape, plot: &Plot, y: i64, output: &m
     }
     veil(row, plot, output);
     output.push_str("</g></g>\n");
+}
+
+/// The first values of a lane of boxes with their times: some of them have no room in the picture.
+fn spoken(lane: &Lane) -> String {
+    let points = lane.points.iter().enumerate().filter(|(_, point)| !point.is_nothing());
+    let value = |(index, point): (usize, &Point)| {
+        let text = crop(&lane.text(index), SPOKEN_COLUMNS_MAX, '…');
+        format!("{text} from {}", duration_words(point.time_ns))
+    };
+    let values: Vec<String> = points.clone().take(SPOKEN_VALUES_MAX).map(value).collect();
+    let more = points.count().saturating_sub(values.len());
+    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+    if values.is_empty() { rest } else { format!("; {}{rest}", values.join(", ")) }
 }
 
 /// Covers the stretches of time of which nothing is known.
