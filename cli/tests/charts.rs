@@ -72,30 +72,3 @@ fn active_steps_are_shown_by_default_or_when_asked_for() {
     assert!(asked.out.contains("│Fill"), "{}", asked.shown());
     folder.run("run chart.st --until T#200ms --steps").expect(2);
 }
-
-/// A timer of nine minutes after a push of half a second.
-const LONG: &str = "\
-PROGRAM Main
-VAR Go AT %IX0.0 : BOOL; Rinse AT %QX0.0 : BOOL; Hold : TON; END_VAR
-Hold(IN := Go, PT := T#9m);
-Rinse := Hold.Q;
-END_PROGRAM
-";
-
-#[test]
-fn quiet_time_is_folded_as_it_is_asked_for() {
-    let folder = Folder::new();
-    folder.write("main.st", LONG);
-    folder.write("go.csv", "time,%IX0.0\n0,FALSE\nT#2s,TRUE\n");
-    let run = "run main.st --stimulus go.csv --until T#10m --record Go,Rinse,Hold.ET";
-    let folded = folder.run(run).expect(0);
-    assert!(folded.out.contains("only Hold.ET moves, evenly"), "{}", folded.shown());
-    let never = folder.run(&format!("{run} --fold never")).expect(0);
-    assert!(!never.out.contains("folded"), "{}", never.shown());
-    let long = folder.run(&format!("{run} --fold T#20m")).expect(0);
-    assert_eq!(long.out, never.out);
-    let short = folder.run(&format!("{run} --fold T#30s")).expect(0);
-    assert!(short.out.contains("nothing changes"), "{}", short.shown());
-    let wrong = folder.run(&format!("{run} --fold sometimes")).expect(2);
-    assert!(wrong.shown().contains("or write auto or never"), "{}", wrong.shown());
-}

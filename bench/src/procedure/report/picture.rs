@@ -2,7 +2,7 @@
 
 use super::ReportOptions;
 use crate::{
-    diagram::{Diagram, DiagramOptions, compared::departures, mark::Mark, scale::time_text},
+    diagram::{Diagram, DiagramOptions, compared::departures, mark::Mark, scale::duration_words},
     procedure::outcome::{Failure, FailureKind},
     render::{TerminalOptions, terminal},
 };
@@ -10,7 +10,7 @@ use crate::{
 /// Scans shown at least before and behind what is pointed at.
 const SCANS_AROUND: i64 = 8;
 
-/// The last action is shown too if it lies at most so many times the rest before it.
+/// The last action, and incidents, are shown too if they lie at most so many times the rest before it.
 const ACTION_REACH: i64 = 4;
 
 /// Most rows shown where a condition does not say which rows matter.
@@ -67,12 +67,13 @@ pub(super) fn window(failure: &Failure, marks: &[Mark]) -> (i64, i64) {
     let last = times().max().unwrap_or(failure.time_ns);
     let scan_ns = failure.recording.scan_ns.max(1);
     let least = scan_ns.saturating_mul(SCANS_AROUND);
-    if let Some(action) = &failure.action {
-        let length = last.saturating_sub(first).max(least);
-        if action.time_ns < first && first - action.time_ns <= length.saturating_mul(ACTION_REACH) {
-            first = action.time_ns;
-        }
-    }
+    // What was done last, and what happened to the controller or its wiring, if that is not far off.
+    let length = last.saturating_sub(first).max(least);
+    let incidents = failure.recording.incidents.iter().map(|incident| incident.time_ns);
+    let before = incidents.chain(failure.action.as_ref().map(|action| action.time_ns));
+    let reached = before
+        .filter(|time| (0..=length.saturating_mul(ACTION_REACH)).contains(&first.saturating_sub(*time)));
+    first = reached.min().unwrap_or(first);
     let around = (last.saturating_sub(first) / 8).max(least);
     (first.saturating_sub(around).max(0), last.saturating_add(around))
 }
@@ -80,9 +81,9 @@ pub(super) fn window(failure: &Failure, marks: &[Mark]) -> (i64, i64) {
 /// What was allowed, what came.
 pub(super) fn marks(failure: &Failure) -> Vec<Mark> {
     let (since_ns, time_ns) = (failure.since_ns, failure.time_ns);
-    let until = |time_ns: i64| format!("until {}", time_text(time_ns));
-    let failed = Mark::moment("failed", time_ns, time_text(time_ns));
-    let came = failure.came_right_ns.map(|came_ns| Mark::moment("came", came_ns, time_text(came_ns)));
+    let until = |time_ns: i64| format!("until {}", duration_words(time_ns));
+    let failed = Mark::moment("failed", time_ns, duration_words(time_ns));
+    let came = failure.came_right_ns.map(|came_ns| Mark::moment("came", came_ns, duration_words(came_ns)));
     let stretch =
         |name: &str, from_ns: i64, until_ns: i64| Mark::span(name, from_ns, until_ns, until(until_ns));
     let mut marks = Vec::new();
@@ -136,7 +137,7 @@ pub(super) fn marks(failure: &Failure) -> Vec<Mark> {
         }
         FailureKind::Always | FailureKind::Never => marks.push(failed),
         FailureKind::Fault(fault) | FailureKind::PlantFault(fault) => {
-            marks.push(Mark::moment("stopped", fault.time_ns, time_text(fault.time_ns)));
+            marks.push(Mark::moment("stopped", fault.time_ns, duration_words(fault.time_ns)));
         }
         FailureKind::Trace(_)
         | FailureKind::NotApproved { .. }
