@@ -253,9 +253,7 @@ impl Parser<'_> {
         }
         let list_opens = match head.word {
             Word::Name => opens.then_some(head.end),
-            Word::Operator(Terminal::Call(_)) => {
-                (head.end..line_end).find(|place| self.kind(*place) == T::ParenthesisOpen)
-            }
+            Word::Operator(Terminal::Call(_)) => self.argument_list_start(head.end, line_end),
             _ => None,
         };
         if let Some(open) = list_opens {
@@ -267,6 +265,23 @@ impl Parser<'_> {
             .extend(self.slice(head.end, stop).iter().filter(|token| token.kind != T::Semicolon).map(placed));
         self.single(start, label, index, &head, &terminals, instructions);
         self.behind_line(stop, line_end)
+    }
+
+    /// Where the arguments of a call open on a line; parentheses in subscripts are none.
+    fn argument_list_start(&self, start: usize, line_end: usize) -> Option<usize> {
+        use TokenKind as T;
+        let mut brackets = 0usize;
+        (start..line_end).find(|place| match self.kind(*place) {
+            T::BracketOpen => {
+                brackets += 1;
+                false
+            }
+            T::BracketClose => {
+                brackets = brackets.saturating_sub(1);
+                false
+            }
+            kind => kind == T::ParenthesisOpen && brackets == 0,
+        })
     }
 
     /// Where the content of a line ends: at its end, or before a `)` that closes a parenthesis around it.
