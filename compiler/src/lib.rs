@@ -29,6 +29,7 @@ mod nearest;
 mod object_scope;
 pub mod probe;
 pub mod render;
+pub mod rewrite;
 mod scope;
 pub mod stops;
 pub mod typed;

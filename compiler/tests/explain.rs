@@ -7,7 +7,7 @@ use std::{collections::BTreeSet, fmt::Write as _, fs, path::Path, sync::Arc};
 use latchwork_compiler::{
     catalogue, compile,
     explain::{Example, Explanation, Verdict, explain, explanations, nearest},
-    lower, probe,
+    lower, probe, rewrite,
 };
 use latchwork_grammar::{Diagnostic, FileId, Names, Sources, parse_steps};
 use latchwork_vm::{EventKind, FaultKind, Image, Machine, Program};
@@ -27,6 +27,7 @@ const WITHOUT_EXAMPLE: &[&str] = &[
     "internal",
     "invalid-digit",
     "nesting-too-deep",
+    "not-rewritten",
     "null-reference",
     "observed-too-large",
     "plant-stopped",
@@ -110,6 +111,7 @@ fn each_diagnostic_has_a_page() {
         .chain(catalogue::CATALOGUE)
         .chain(lower::CATALOGUE)
         .chain(probe::CATALOGUE)
+        .chain(rewrite::CATALOGUE)
         .map(|(name, _)| *name);
     let missing: Vec<&str> = names.filter(|name| explain(name).is_none()).collect();
     assert!(missing.is_empty(), "no explanation of: {missing:#?}");

@@ -29,7 +29,7 @@ pub(crate) mod enable;
 pub(crate) mod expression;
 pub(crate) mod function_call;
 mod instance_input;
-mod instructions;
+pub(crate) mod instructions;
 pub(crate) mod literal;
 pub(crate) mod loops;
 pub(crate) mod members;

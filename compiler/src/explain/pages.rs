@@ -200,6 +200,7 @@ pub(super) const PAGES: &[Explanation] = pages![
     "not-in-namespace"
     "not-in-parentheses"
     "not-in-subset"
+    "not-rewritten"
     "nothing-to-override"
     "null-reference"
     "observed-column"

@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use latchwork_grammar::tree::{Condition, Instruction, InstructionOperator, Operation};
 
 /// What is known about each instruction of a list.
-pub(super) struct Liveness(Vec<bool>);
+pub(crate) struct Liveness(Vec<bool>);
 
 impl Liveness {
     /// Follows every way through a list. Each instruction is looked at once, however the jumps are chained.
-    pub(super) fn of(instructions: &[Instruction]) -> Self {
+    pub(crate) fn of(instructions: &[Instruction]) -> Self {
         let mut labels = BTreeMap::new();
         for (index, instruction) in instructions.iter().enumerate() {
             if let Some(label) = instruction.label {
@@ -51,7 +51,7 @@ impl Liveness {
     }
 
     /// Whether the current result that arrives at an instruction is used before another one replaces it.
-    pub(super) fn at(&self, index: usize) -> bool {
+    pub(crate) fn at(&self, index: usize) -> bool {
         self.0.get(index).copied().unwrap_or(false)
     }
 }

@@ -13,7 +13,7 @@ mod block;
 mod call;
 mod condition;
 mod jump;
-mod liveness;
+pub(crate) mod liveness;
 mod operation;
 
 use std::collections::BTreeMap;

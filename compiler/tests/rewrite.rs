@@ -1,0 +1,139 @@
+//! Bodies in the other text language, as snapshots: the programs of `tests/rewrite` and the gallery of the samples.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a failing test may panic")]
+
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    fmt::Write as _,
+    fs,
+    path::Path,
+};
+
+use latchwork_compiler::{
+    CompileOptions, compile, render,
+    rewrite::{CATALOGUE, Language, Rewriting, rewrite},
+};
+use latchwork_grammar::{Names, Severity, Sources, parse};
+
+fn sources(text: &str) -> Sources {
+    let mut sources = Sources::new();
+    sources.add("program", text);
+    sources
+}
+
+fn in_other_language(path: &Path, text: &str) -> (Sources, Rewriting) {
+    let language = match path.extension().and_then(|extension| extension.to_str()) {
+        Some("il") => Language::StructuredText,
+        _ => Language::InstructionList,
+    };
+    let sources = sources(text);
+    let done = rewrite(&sources, language, None, &CompileOptions::default());
+    (sources, done)
+}
+
+/// How often each comment and pragma stands in a text, however its lines are indented.
+fn comments(text: &str) -> BTreeMap<String, usize> {
+    let sources = sources(text);
+    let mut found = BTreeMap::new();
+    for (file, source) in sources.iter() {
+        for trivia in parse(file, &source.text, &mut Names::new()).tree.trivia {
+            *found
+                .entry(sources.text(trivia.span).split_whitespace().collect::<Vec<_>>().join(" "))
+                .or_default() += 1;
+        }
+    }
+    found
+}
+
+/// The text of the only file, which compiles and has the comments of the old one.
+fn sound<'d>(old: &str, done: &'d Rewriting) -> &'d str {
+    let [(_, text)] = done.texts.as_slice() else { panic!("{:?}", done.diagnostics) };
+    let compiled = compile(&sources(text));
+    assert!(compiled.diagnostics.iter().all(|problem| problem.severity != Severity::Error), "{text}");
+    assert_eq!(comments(old), comments(text), "{text}");
+    text
+}
+
+fn shown(path: &Path) -> String {
+    let old = fs::read_to_string(path).unwrap();
+    let (sources, done) = in_other_language(path, &old);
+    assert!(done.diagnostics.is_empty(), "{}", render::text(&done.diagnostics, &sources, false));
+    assert!(!done.bodies.is_empty());
+    sound(&old, &done).to_owned()
+}
+
+#[test]
+fn into_instruction_list() {
+    insta::glob!("rewrite/to-list/*.st", |path| insta::assert_snapshot!(shown(path)));
+}
+
+#[test]
+fn into_structured_text() {
+    insta::glob!("rewrite/to-text/*.il", |path| insta::assert_snapshot!(shown(path)));
+}
+
+/// The right programs of the gallery, in both languages.
+#[test]
+fn the_gallery() {
+    insta::glob!("../../samples/gallery", "*/*.{st,il}", |path| {
+        let folder = path.parent().and_then(Path::file_name);
+        if folder == path.file_stem() {
+            insta::assert_snapshot!(shown(path));
+        }
+    });
+}
+
+/// What cannot be rewritten stays as it is and is told; everything else is rewritten.
+#[test]
+fn refusals() {
+    insta::glob!("rewrite/refused/*", |path| {
+        let old = fs::read_to_string(path).unwrap();
+        let (sources, done) = in_other_language(path, &old);
+        assert!(!done.diagnostics.is_empty());
+        let names: BTreeSet<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
+        assert!(done.diagnostics.iter().all(|refusal| names.contains(refusal.name)));
+        let mut out = render::text(&done.diagnostics, &sources, false);
+        let _ = writeln!(out, "-----\n{}", sound(&old, &done));
+        insta::assert_snapshot!(out);
+    });
+}
+
+/// A text that is in the wanted language, or has no body, comes back byte by byte.
+#[test]
+fn what_is_in_the_language_stays() {
+    for text in [
+        "PROGRAM Main\nVAR a : BOOL; END_VAR\n  LD a\n ST   a (* odd *)\nEND_PROGRAM",
+        "TYPE T : (A, B); END_TYPE\r\n",
+        "PROGRAM Empty END_PROGRAM",
+    ] {
+        let (_, done) = in_other_language(Path::new("a.st"), text);
+        assert_eq!(done.bodies, []);
+        assert_eq!(sound(text, &done), text);
+    }
+}
+
+/// Line ends, names that are taken, one unit of several, errors.
+#[test]
+fn corners() {
+    let text = "PROGRAM Main\r\nVAR Last, IfEnd : INT; b : BOOL; END_VAR\r\n  FOR Last := 1 TO Last * 2 DO b := NOT b; END_FOR;\r\n  \
+                IF b THEN Last := Last + 1; END_IF;\r\nEND_PROGRAM\r\n";
+    let (_, done) = in_other_language(Path::new("a.st"), text);
+    let new = sound(text, &done);
+    assert!(
+        new.contains("  Last2 : INT;\r\n")
+            && new.contains("IfEnd1:")
+            && !new.replace("\r\n", "").contains('\n'),
+        "{new}"
+    );
+    let two = "FUNCTION F : INT\nF := 1;\nEND_FUNCTION\nFUNCTION G : INT\nG := 2;\nEND_FUNCTION\n";
+    let done = rewrite(&sources(two), Language::InstructionList, Some("g"), &CompileOptions::default());
+    assert_eq!(done.bodies.iter().map(|body| body.name.as_str()).collect::<Vec<_>>(), ["G"]);
+    assert!(sound(two, &done).contains("F := 1;"));
+    let done = rewrite(
+        &sources("PROGRAM P\nx := 1;\nEND_PROGRAM"),
+        Language::InstructionList,
+        None,
+        &CompileOptions::default(),
+    );
+    assert!(done.texts.is_empty() && done.diagnostics.len() == 1);
+}
