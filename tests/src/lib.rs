@@ -5,5 +5,7 @@ pub mod control;
 pub mod generate;
 pub mod observation;
 pub mod recorded_run;
+pub mod rewriting;
 pub mod rung_recording;
+pub mod twins;
 pub mod workbench;
