@@ -39,6 +39,7 @@ const STYLES: styling::Styles = styling::Styles::styled()
     name = "latchwork",
     version,
     styles = STYLES,
+    disable_help_subcommand = true,
     after_long_help = EXIT_CODES,
     max_term_width = 100
 )]
@@ -105,6 +106,9 @@ pub(crate) enum Command {
     /// Show the bytecode of programs beside their source lines
     #[command(after_help = LISTING_EXAMPLES, after_long_help = long(LISTING_EXAMPLES, LISTING_MORE))]
     Listing(ListingArguments),
+    /// Give the same program in the other text language
+    #[command(after_help = REWRITE_EXAMPLES, after_long_help = long(REWRITE_EXAMPLES, REWRITE_MORE))]
+    Rewrite(RewriteArguments),
     /// Lay out files of procedures
     #[command(after_help = FORMAT_EXAMPLES, after_long_help = long(FORMAT_EXAMPLES, FORMAT_MORE))]
     Format(FormatArguments),
@@ -120,6 +124,11 @@ pub(crate) enum Command {
     /// Print a completion script for a shell
     #[command(after_help = COMPLETIONS_EXAMPLES)]
     Completions(CompletionsArguments),
+    /// Print the help of a command
+    ///
+    /// Whoever looks for it finds it; the list of commands has no line for what `--help` does.
+    #[command(hide = true)]
+    Help(HelpArguments),
 }
 
 const CHECK_EXAMPLES: &str = "\
@@ -169,6 +178,22 @@ Examples:
 
 const LISTING_MORE: &str = "\
 Exit codes: 0 shown; 1 errors in the program; 2 wrong usage or unreadable file.";
+
+const REWRITE_EXAMPLES: &str = "\
+Examples:
+  latchwork rewrite pump.st --to il
+  latchwork rewrite pump.st --to il -o pump.il
+  latchwork rewrite pump.st types.st --to il --write-to other
+  latchwork rewrite pump.st --to il --pou Main";
+
+const REWRITE_MORE: &str = "\
+Bodies of programs, function blocks, functions, methods and actions are written anew; declarations,
+comments, pragmas, charts and configurations stay. Both forms give the same trace. Where the other
+language cannot say something, that body stays as it is and a message tells why; the others are
+rewritten all the same. A FOR gets a test for the end of its type where it might be reached, since
+a FOR ends there. With --write-to the folder holds a whole program afterwards.
+Exit codes: 0 rewritten; 1 errors in the program, or a body could not be rewritten; 2 wrong usage,
+unreadable or unwritable file; 4 nothing is in the other language.";
 
 const FORMAT_EXAMPLES: &str = "\
 Examples:
@@ -401,6 +426,42 @@ pub(crate) struct ListingArguments {
     pub(crate) language: LanguageArguments,
 }
 
+/// Arguments of `rewrite`.
+#[derive(Debug, Args)]
+pub(crate) struct RewriteArguments {
+    /// Source files of one program
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+
+    /// The language that is wanted: il (Instruction List) or st (Structured Text)
+    #[arg(long, value_enum, value_name = "LANGUAGE", hide_possible_values = true)]
+    pub(crate) to: WantedLanguage,
+
+    /// File to write; without it, the text goes to standard output
+    #[arg(long, short, value_name = "FILE", conflicts_with = "write_to")]
+    pub(crate) output: Option<PathBuf>,
+
+    /// Folder to write all files to, those with new bodies as *.il or *.st
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) write_to: Option<PathBuf>,
+
+    /// Only the program organization unit of this name, with its methods and actions
+    #[arg(long, value_name = "NAME")]
+    pub(crate) pou: Option<String>,
+
+    #[command(flatten)]
+    pub(crate) language: LanguageArguments,
+}
+
+/// The text languages.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum WantedLanguage {
+    /// Instruction List
+    Il,
+    /// Structured Text
+    St,
+}
+
 /// Arguments of `format`.
 #[derive(Debug, Args)]
 pub(crate) struct FormatArguments {
@@ -462,6 +523,14 @@ pub(crate) struct CompletionsArguments {
     /// The shell
     #[arg(value_enum)]
     pub(crate) shell: Shell,
+}
+
+/// Arguments of `help`.
+#[derive(Debug, Args)]
+pub(crate) struct HelpArguments {
+    /// A command; without it, the help lists all
+    #[arg(value_name = "COMMAND")]
+    pub(crate) command: Option<String>,
 }
 
 #[cfg(test)]

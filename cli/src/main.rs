@@ -18,6 +18,7 @@ mod names;
 mod program;
 mod recording_files;
 mod report;
+mod rewrite;
 mod run;
 mod station;
 mod terminal;
@@ -83,11 +84,13 @@ fn run() -> Exit {
         Some(Command::Sheet(arguments)) => test::sheet::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
+        Some(Command::Rewrite(arguments)) => rewrite::run(&arguments, &mut terminal),
         Some(Command::Format(arguments)) => format::run(&arguments, &mut terminal),
         Some(Command::Explain(arguments)) => explain::run(&arguments, &mut terminal),
         Some(Command::Compliance(arguments)) => compliance::run(&arguments, &mut terminal),
         Some(Command::Library(arguments)) => library::run(&arguments, &mut terminal),
         Some(Command::Completions(arguments)) => completions(arguments.shell, &mut terminal),
+        Some(Command::Help(arguments)) => help(arguments.command.as_deref(), &mut terminal),
     };
     done.unwrap_or_else(|failure| {
         if !failure.message.is_empty() {
@@ -95,6 +98,23 @@ fn run() -> Exit {
         }
         failure.exit
     })
+}
+
+/// The help of a command, or of all.
+fn help(name: Option<&str>, terminal: &mut Terminal) -> Result<Exit, Failure> {
+    let mut all = Arguments::command();
+    all.build();
+    let command = match name {
+        None => Some(&mut all),
+        Some(name) => all.find_subcommand_mut(name),
+    };
+    let Some(command) = command else {
+        let name = name.unwrap_or_default();
+        return Err(Failure::usage(format!("there is no command `{name}`; `latchwork --help` lists them")));
+    };
+    let help = command.render_long_help().to_string();
+    terminal.result(&help)?;
+    Ok(Exit::Good)
 }
 
 fn completions(shell: clap_complete::Shell, terminal: &mut Terminal) -> Result<Exit, Failure> {

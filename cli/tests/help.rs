@@ -6,7 +6,7 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 13] = [
+const SUBCOMMANDS: [&str; 14] = [
     "check",
     "run",
     "test",
@@ -15,6 +15,7 @@ const SUBCOMMANDS: [&str; 13] = [
     "sheet",
     "build",
     "listing",
+    "rewrite",
     "format",
     "explain",
     "compliance",
@@ -37,6 +38,15 @@ fn help_lists_the_subcommands_and_exit_codes() {
     insta::assert_snapshot!(folder.run("--help").expect(0).out);
     assert!(folder.run("-h").expect(0).out.lines().count() <= 24);
     assert!(folder.run("--version").expect(0).out.starts_with("latchwork "));
+}
+
+/// The list has no line for it, but it is there.
+#[test]
+fn help_can_be_asked_for_by_its_name() {
+    let folder = Folder::new();
+    assert_eq!(folder.run("help").expect(0).out, folder.run("--help").expect(0).out);
+    assert_eq!(folder.run("help run").expect(0).out, folder.run("run --help").expect(0).out);
+    assert!(folder.run("help runn").expect(2).err.contains("no command `runn`"));
 }
 
 #[test]
