@@ -60,27 +60,45 @@ pub fn html(sheet: &Sheet) -> String {
         .document()
 }
 
-fn heading(page: &mut String, columns: &[(&str, &str)]) {
-    page.push_str("<thead><tr>");
+/// The heading of a table, which is on every page of it. `running` tells on which sheet one is.
+fn heading(page: &mut String, running: Option<&str>, columns: &[(&str, &str)]) {
+    // The first row would tell the widths otherwise.
+    page.push_str("<colgroup>");
+    for (class, _) in columns {
+        let _ = write!(page, "<col class=\"{class}\"/>");
+    }
+    page.push_str("</colgroup>\n<thead>");
+    if let Some(running) = running {
+        let (count, running) = (columns.len(), escaped(running));
+        let _ = write!(
+            page,
+            "<tr class=\"running\"><th scope=\"colgroup\" colspan=\"{count}\">{running}</th></tr>"
+        );
+    }
+    page.push_str("<tr>");
     for (class, words) in columns {
         let _ = write!(page, "<th scope=\"col\" class=\"{class}\">{words}</th>");
     }
     page.push_str("</tr></thead>\n");
 }
 
-/// The cell of a wire: place on the strip, label, address.
+/// Texts up to this length stay on one line, in characters.
+const SHORT_MAX: usize = 14;
+
+/// The cells of a wire: place on the strip, label, address.
 fn wire(strip: &str, wire: &str, terminal: &str) -> String {
-    let cell = |text: &str| if text.is_empty() { "–".to_owned() } else { escaped(text) };
-    format!("<td>{}</td><td>{}</td><td>{}</td>", cell(strip), cell(wire), cell(terminal))
+    let cell = |text: &str| match text.chars().count() {
+        0 => "<td>–</td>".to_owned(),
+        1..=SHORT_MAX => format!("<td class=\"short\">{}</td>", escaped(text)),
+        _ => format!("<td>{}</td>", escaped(text)),
+    };
+    [strip, wire, terminal].map(cell).concat()
 }
 
 fn readings(readings: &[Reading]) -> String {
-    let line = |reading: &Reading| {
-        format!(
-            "<span class=\"reading\">{} <b>{}</b></span>",
-            escaped(&reading.state),
-            escaped(&reading.reads)
-        )
+    let line = |Reading { state, reads }: &Reading| {
+        let short = if state.chars().count() <= SHORT_MAX { " short" } else { "" };
+        format!("<span class=\"reading{short}\">{} <b>{}</b></span>", escaped(state), escaped(reads))
     };
     readings.iter().map(line).collect::<Vec<_>>().join(" ")
 }
@@ -101,6 +119,7 @@ fn inputs(sheet: &Sheet, page: &mut String) {
     page.push_str("<section aria-labelledby=\"inputs\">\n<h2 id=\"inputs\">Inputs</h2>\n<table>\n");
     heading(
         page,
+        None,
         &[
             ("", "device"),
             ("", "contact"),
@@ -117,7 +136,7 @@ fn inputs(sheet: &Sheet, page: &mut String) {
             page,
             "<tr>{}<td>{}</td>{wire}<td>{}</td></tr>",
             named(&line.name, &line.label),
-            escaped(&line.form),
+            escaped(&kept_together(&line.form)),
             readings(&line.readings)
         );
     }
@@ -135,6 +154,7 @@ fn outputs(sheet: &Sheet, page: &mut String) {
     page.push_str("<section aria-labelledby=\"outputs\">\n<h2 id=\"outputs\">Outputs</h2>\n<table>\n");
     heading(
         page,
+        None,
         &[("", "load"), ("", "kind"), ("", "strip"), ("", "wire"), ("", "address"), ("", "output says")],
     );
     page.push_str("<tbody>\n");
@@ -157,6 +177,7 @@ fn wiring(sheet: &Sheet, page: &mut String) {
         let _ = writeln!(page, "<p>{WIRING_INTRODUCTION}</p>\n<table class=\"work\">");
         heading(
             page,
+            None,
             &[
                 ("number", "no."),
                 ("", "device"),
@@ -187,6 +208,7 @@ fn wiring(sheet: &Sheet, page: &mut String) {
         let _ = writeln!(page, "<p>{OUTPUT_INTRODUCTION}</p>\n<table class=\"work\">");
         heading(
             page,
+            None,
             &[("", "load"), ("", "strip"), ("", "wire"), ("", "address"), ("ticks", YES), ("ticks", NO)],
         );
         page.push_str("<tbody>\n");
@@ -214,12 +236,12 @@ fn steps(sheet: &Sheet, page: &mut String) {
         let _ = writeln!(page, "<p>{}</p>", escaped(&gap));
     }
     for (index, one) in sheet.parts.iter().enumerate() {
-        part(one, index + 1, page);
+        part(&sheet.title, one, index + 1, page);
     }
     page.push_str("</section>\n");
 }
 
-fn part(part: &Part, number: usize, page: &mut String) {
+fn part(title: &str, part: &Part, number: usize, page: &mut String) {
     let _ = write!(page, "<h3 id=\"part{number}\">{}", escaped(&part.title));
     if let Some(worth) = part.points {
         let _ = write!(page, " <span class=\"worth\">{} {}</span>", tick("all points"), points(worth));
@@ -247,6 +269,7 @@ fn part(part: &Part, number: usize, page: &mut String) {
     let _ = writeln!(page, "<table class=\"work\" aria-labelledby=\"part{number}\">");
     heading(
         page,
+        Some(&format!("{title}. {}", part.title)),
         &[
             ("number", "step"),
             ("does", "do"),
@@ -281,8 +304,12 @@ fn step(step: &Step, page: &mut String) {
         }
         page.push_str("</ul>");
     }
-    for demand in &step.demands {
-        let _ = write!(page, "<p class=\"demand\">Asked for: {}</p>", text(demand));
+    if !step.demands.is_empty() {
+        page.push_str("<div class=\"demands\">Asked for:<ul>");
+        for demand in &step.demands {
+            let _ = write!(page, "<li>{}</li>", text(demand));
+        }
+        page.push_str("</ul></div>");
     }
     for remark in &step.remarks {
         let _ = write!(page, "<p class=\"remark\"><b>Note:</b> {}</p>", text(remark));
@@ -311,9 +338,25 @@ fn result(sheet: &Sheet, page: &mut String) {
     page.push_str("</dl>\n</section>\n");
 }
 
+/// Words in which a number and its unit stay on one line.
+fn kept_together(words: &str) -> String {
+    let mut kept = String::with_capacity(words.len());
+    let mut rest = words;
+    while let Some((before, after)) = rest.split_once(' ') {
+        let unit = after.split([' ', ',', '.', ')', ';', ':']).next().unwrap_or("");
+        let is_unit = before.ends_with(|letter: char| letter.is_ascii_digit())
+            && matches!(unit.chars().count(), 1..=3)
+            && !unit.starts_with(|letter: char| letter.is_ascii_digit());
+        kept.push_str(before);
+        kept.push(if is_unit { '\u{a0}' } else { ' ' });
+        rest = after;
+    }
+    kept + rest
+}
+
 fn text(text: &Text) -> String {
     let piece = |piece: &Piece| match piece {
-        Piece::Words(words) => escaped(words),
+        Piece::Words(words) => escaped(&kept_together(words)),
         Piece::Name(name) => format!("<b>{}</b>", escaped(name)),
         Piece::Code(code) => format!("<code>{}</code>", escaped(code)),
     };
