@@ -71,14 +71,14 @@ pub(crate) fn compiled(
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
-    compiled_with(paths, language, Measuring::No, quiet, terminal)
+    compiled_with(paths, language, (Measuring::No, false), quiet, terminal)
 }
 
-/// As [`compiled`], for measuring coverage, which needs the source.
+/// As [`compiled`], for measuring coverage and for an image that keeps a journal; both need the source.
 pub(crate) fn compiled_with(
     paths: &[PathBuf],
     language: LanguageArguments,
-    measuring: Measuring,
+    (measuring, journal): (Measuring, bool),
     quiet: bool,
     terminal: &Terminal,
 ) -> Result<Compiled, Failure> {
@@ -106,7 +106,7 @@ pub(crate) fn compiled_with(
         });
     }
     let coverage = measuring != Measuring::No;
-    from_sources_with(paths, CompileOptions { coverage, ..language.options() }, quiet, terminal)
+    from_sources_with(paths, CompileOptions { coverage, journal, ..language.options() }, quiet, terminal)
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use latchwork_bench::{
     coverage::Report,
     replay::Replayed,
-    report::{self, Explanations, Fact, RunParts},
+    report::{self, Evidence, Fact, RunParts},
 };
 use latchwork_grammar::Sources;
 
@@ -18,10 +18,10 @@ pub(crate) fn write(
     replayed: &Replayed,
     sources: &Sources,
     coverage: Option<&Report>,
+    evidence: Option<Evidence<'_>>,
 ) -> Result<(), Failure> {
     let facts = facts(&arguments.files, arguments.station.as_ref(), arguments.stimulus.as_ref());
-    let explanations = Explanations::default();
-    let parts = RunParts { replayed, sources, coverage, facts: &facts, explanations: &explanations };
+    let parts = RunParts { replayed, sources, coverage, facts: &facts, evidence };
     files::write(path, report::run(&parts).as_bytes())
 }
 

@@ -8,6 +8,7 @@ use latchwork_bench::{
     export::{CsvWriter, VcdWriter},
     render::{self as draw, TerminalOptions},
     replay::{self, ReplayError, ReplayOptions, Replayed},
+    report::Evidence,
     station::Station,
     stimulus::{STIMULUS_BYTES_MAX, Stimulus},
 };
@@ -33,10 +34,10 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let inputs = arguments.files.iter().chain(&arguments.station).chain(&arguments.stimulus);
     let outputs = outputs(arguments);
     files::check_outputs(inputs, outputs)?;
-    let Compiled { mut sources, image, allowances, stops, coverage, .. } = program::compiled_with(
+    let Compiled { mut sources, image, allowances, stops, coverage, logic } = program::compiled_with(
         &arguments.files,
         arguments.language,
-        arguments.coverage.measuring(arguments.report.is_some()),
+        (arguments.coverage.measuring(arguments.report.is_some()), arguments.report.is_some()),
         arguments.quiet,
         terminal,
     )?;
@@ -55,7 +56,7 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
     let station = wired(arguments, checked, &mut sources, terminal)?;
     let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
     let options = ReplayOptions {
-        account: None,
+        account: logic.map(Arc::new),
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
         instruction_ns: arguments.instruction_time.unwrap_or(0),
         preempt: arguments.preempt,
@@ -66,11 +67,17 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         title: title(arguments, station.as_ref()),
         source: source(arguments),
     };
-    let replayed = recorded(arguments, program, station.as_ref(), stimulus.as_ref(), &options)?;
+    let replayed = recorded(arguments, Arc::clone(&program), station.as_ref(), stimulus.as_ref(), &options)?;
     let exit = told(arguments, &replayed, &sources, terminal)?;
     let covered = coverage.map(|map| Report::new(&map, replayed.coverage.as_ref(), &program_sources));
     if let Some(path) = &arguments.report {
-        report::write(path, arguments, &replayed, &sources, covered.as_ref())?;
+        let evidence = replayed.account.as_ref().map(|account| Evidence {
+            account,
+            program: &program,
+            station: station.as_ref(),
+            sources: &program_sources,
+        });
+        report::write(path, arguments, &replayed, &sources, covered.as_ref(), evidence)?;
     }
     if let Some(covered) = covered.filter(|_| arguments.coverage.measures()) {
         if arguments.coverage.coverage && !arguments.quiet {

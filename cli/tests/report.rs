@@ -4,10 +4,7 @@
 
 mod bench;
 
-use bench::{
-    Folder,
-    long::{self, long},
-};
+use bench::Folder;
 
 const RUN: &str = "run pump.st types.st --station station.toml --stimulus press.csv --quiet";
 
@@ -88,19 +85,6 @@ fn what_cannot_be_written_is_refused_before_anything_runs() {
     folder.run("test pump.steps --report pump.steps").expect(2);
     folder.run("test pump.steps --report nowhere/a.html").expect(2);
     folder.run("test pump.steps --list --report a.html").expect(2);
-}
-
-/// Ten minutes with scans of 10 ms and two hundred rows that change stay under five megabytes, with every value.
-#[test]
-fn a_long_report_is_small() {
-    let folder = Folder::new();
-    folder.write("long.st", long());
-    folder
-        .run(&format!("run long.st --until T#10m --quiet --record {} --report long.html", long::rows()))
-        .expect(0);
-    let page = text(&folder, "long.html");
-    assert!(page.len() < 5_000_000, "{} bytes", page.len());
-    assert!(!page.contains("Not all values are in this page"));
 }
 
 /// What does not fit is left out by the row, and the page says which.

@@ -34,6 +34,11 @@ impl Lane {
         })
     }
 
+    /// The first scan behind this one that brings another value.
+    pub(super) fn until(&self, scan: u32) -> Option<u32> {
+        self.changes.after(scan).next().map(|change| change.scan)
+    }
+
     /// Number of changes.
     pub(super) fn len(&self) -> usize {
         self.changes.len()

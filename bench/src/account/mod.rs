@@ -182,6 +182,30 @@ impl Account {
         running.last().map(|(start, _, _)| start)
     }
 
+    /// The first scan behind this one in which it runs although it did not in this one, or the other way round; `None` if
+    /// that stays as it is.
+    #[must_use]
+    pub fn running_until(&self, site: SiteId, scan: u32) -> Option<u32> {
+        let site = self.get(site)?;
+        let runs = |scan: u32| site.times.at(scan).is_some_and(|(_, times)| times > 0);
+        let here = runs(scan);
+        let mut next = site.times.until(scan)?;
+        // In a loop it runs more or less often.
+        while runs(next) == here {
+            next = site.times.until(next)?;
+        }
+        Some(next)
+    }
+
+    /// The first scan behind this one in whose run a part has another value; `None` if it keeps the one that it has, or has
+    /// none.
+    #[must_use]
+    pub fn value_until(&self, site: SiteId, part: u32, scan: u32) -> Option<u32> {
+        let place = self.layout.place_of(part)?;
+        let site = self.get(site).filter(|site| site.statement == place.statement)?;
+        site.parts.get(place.index as usize)?.value.until(scan)
+    }
+
     /// The value of a part in the last run of a site in a scan, as its bytes, the lowest first; `None` if it did not run
     /// then or the part was not looked at, or has no value of its own.
     #[must_use]

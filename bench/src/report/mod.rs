@@ -6,13 +6,13 @@
 //! it as data ([`embedded`]). The page asks for nothing and says nothing that is not escaped: see [`crate::render::page`].
 
 mod embedded;
-mod explanation;
+mod explain;
 mod html;
 mod rows;
 mod stream;
 
 pub use self::{
-    explanation::{Explanations, FRAGMENTS_BYTES_MAX},
+    explain::Evidence,
     html::{Picture, run, session},
 };
 
@@ -40,8 +40,8 @@ pub struct RunParts<'a> {
     pub coverage: Option<&'a Report>,
     /// What else is to be said: files, version.
     pub facts: &'a [Fact],
-    /// Why rows have their values.
-    pub explanations: &'a Explanations,
+    /// What every statement did, if there is an account of the run.
+    pub evidence: Option<Evidence<'a>>,
 }
 
 /// What a report of a session is made of.

@@ -28,6 +28,7 @@ use latchwork_grammar::Sources;
 
 use crate::account::Account;
 
+pub(crate) use self::svg::{page_style, svg_in_page};
 pub use self::{
     build::sheet,
     labels::{Label, Labels, Wired},

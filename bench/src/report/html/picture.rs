@@ -18,8 +18,9 @@ use crate::{
     recording::Recording,
     render::{page::escaped, svg_in_page},
     report::{
-        Explanations, FRAGMENTS_BYTES_MAX,
+        Evidence,
         embedded::{Embedded, VALUES_BYTES_MAX, embedded, kind},
+        explain::{Fragments, explained},
         rows::{ShownRow, shown_rows},
     },
 };
@@ -36,12 +37,12 @@ pub struct Picture {
     pictures: String,
     values: String,
     data: Option<Embedded>,
-    explanations: Option<(String, String)>,
+    explanations: String,
 }
 
 impl Picture {
-    /// A whole run.
-    pub fn of_run(recording: &Recording, explanations: &Explanations) -> Self {
+    /// A whole run, with what is known of it besides.
+    pub fn of_run(recording: &Recording, evidence: Option<Evidence<'_>>) -> Self {
         let diagram = Diagram::new(recording, &DiagramOptions::default());
         let window = (diagram.start_ns, diagram.end_ns);
         let mut pictures = String::new();
@@ -51,7 +52,11 @@ impl Picture {
             sheets(&diagram).iter().for_each(|sheet| figure(sheet, &mut pictures));
         }
         let mut picture = Picture::new(recording, &diagram, pictures, window);
-        picture.explanations = (!explanations.is_empty()).then(|| fragments(explanations));
+        if let Some(evidence) = evidence {
+            explained(evidence, recording)
+                .iter()
+                .for_each(|all| push_fragments(all, &mut picture.explanations));
+        }
         picture
     }
 
@@ -75,15 +80,13 @@ impl Picture {
         changes_table(recording, &rows, &mut values);
         let is_empty = recording.scans.is_empty() || rows.is_empty();
         let data = (!is_empty).then(|| embedded(recording, diagram, &rows, window));
-        Picture { pictures, values, data, explanations: None }
+        Picture { pictures, values, data, explanations: String::new() }
     }
 
     /// Bytes that it takes in a page.
     pub fn bytes(&self) -> usize {
         let data = self.data.as_ref().map_or(0, |data| data.json.len());
-        let explanations =
-            self.explanations.as_ref().map_or(0, |(templates, json)| templates.len() + json.len());
-        self.pictures.len() + self.values.len() + data + explanations
+        self.pictures.len() + self.values.len() + data + self.explanations.len()
     }
 
     /// Adds it to a page; `label` tells diagrams of one page apart.
@@ -115,31 +118,37 @@ impl Picture {
                 data.json
             );
         }
-        if let Some((templates, json)) = &self.explanations {
-            body.push_str(templates);
-            let _ =
-                writeln!(body, "<script type=\"application/json\" class=\"explanations\">{json}</script>");
-        }
+        body.push_str(&self.explanations);
         body.push_str("</section>\n");
     }
 }
 
-/// The fragments as templates, and the intervals as data.
-fn fragments(explanations: &Explanations) -> (String, String) {
-    let mut templates = String::new();
-    for (id, fragment) in explanations.fragments().iter().enumerate() {
-        let _ = writeln!(templates, "<template data-fragment=\"{id}\">{fragment}</template>");
+/// The fragments as templates, and their intervals as data.
+fn push_fragments(all: &Fragments, page: &mut String) {
+    if all.is_empty() {
+        return;
     }
-    if let Some(left_out @ 1..) = Some(explanations.left_out()) {
+    for (id, fragment) in all.kept().iter().enumerate() {
+        let _ = writeln!(page, "<template data-fragment=\"{}-{id}\">{fragment}</template>", all.kind);
+    }
+    let (left_out, bytes_max) = all.limit();
+    if left_out > 0 {
         let _ = writeln!(
-            templates,
-            "<p class=\"limit\"><strong>Not all reasons are in this page.</strong> They may take {} kB; {} had no \
-             room.</p>",
-            FRAGMENTS_BYTES_MAX / 1_000,
-            counted(left_out as u64, "reason")
+            page,
+            "<p class=\"limit\"><strong>Not all {} are in this page.</strong> They may take {} kB; those of {} end before \
+             the run does. Shorter runs (<code>--until</code>) and fewer rows (<code>--record</code>) have all of theirs.</p>",
+            all.kind,
+            bytes_max / 1_000,
+            counted(left_out as u64, "row")
         );
     }
-    (templates, explanations.json())
+    let _ = writeln!(
+        page,
+        "<script type=\"application/json\" class=\"explanations\" data-kind=\"{}\" data-heading=\"{}\">{}</script>",
+        all.kind,
+        all.heading,
+        all.json()
+    );
 }
 
 /// A diagram in parts that fit a sheet each; all but the first without marks, which belong to no row.

@@ -15,7 +15,7 @@ use crate::{
 
 /// The report of a run as one HTML page.
 pub fn run(parts: &RunParts<'_>) -> String {
-    let RunParts { replayed, sources, coverage, explanations, .. } = *parts;
+    let RunParts { replayed, sources, coverage, evidence, .. } = *parts;
     let recording = &replayed.recording;
     let title = if recording.title.is_empty() { "A run" } else { &recording.title };
     let mut body = String::new();
@@ -34,7 +34,7 @@ pub fn run(parts: &RunParts<'_>) -> String {
     body.push_str("<main>\n");
     verdicts(replayed, sources, &mut body);
     body.push_str("<section aria-labelledby=\"diagram\">\n<h2 id=\"diagram\">Diagram</h2>\n");
-    Picture::of_run(recording, explanations).push(title, &mut body);
+    Picture::of_run(recording, evidence).push(title, &mut body);
     body.push_str("</section>\n");
     source(coverage, &mut body);
     let mut all = parts.facts.to_vec();

@@ -1,6 +1,6 @@
 //! Style sheets and script of a report.
 
-use crate::{coverage::render as coverage, render::page_style};
+use crate::{coverage::render as coverage, render::page_style, rungs};
 
 const REPORT: &str = include_str!("../page/report.css");
 const VIEWER: &str = include_str!("../page/viewer.css");
@@ -19,7 +19,13 @@ const PARTS: [&str; 8] = [
 
 /// All style sheets but that of all pages.
 pub(super) fn styles() -> Vec<String> {
-    vec![coverage::STYLE.to_owned(), page_style(), REPORT.to_owned(), VIEWER.to_owned()]
+    vec![
+        coverage::STYLE.to_owned(),
+        page_style(),
+        rungs::page_style().to_owned(),
+        REPORT.to_owned(),
+        VIEWER.to_owned(),
+    ]
 }
 
 /// The script, which leaves no names behind in the page.

@@ -1,24 +1,22 @@
 // Every diagram of the page becomes one with cursors, when it comes near; without this the page has pictures and tables.
 
-/** Where a row is explained: intervals of scans, each with the fragments of the page that say why. */
+/** What is told of rows at scans: by row the intervals, each with the fragments of the page that hold for it. */
 class Explanations {
-  constructor(section, rows) {
-    this.rows = rows;
+  constructor(section, block) {
     this.section = section;
+    this.kind = block.dataset.kind;
+    this.heading = block.dataset.heading;
+    this.rows = JSON.parse(block.textContent);
   }
 
+  /** Names of the fragments for a row at a scan. */
   at(row, scan) {
-    const intervals = this.rows[row] ?? [];
-    let found = [];
-    for (const [from, until, fragments] of intervals) {
-      if (from > scan) break;
-      if (scan < until) found = fragments;
-    }
-    return found;
+    const found = (this.rows[row] ?? []).find(([from, until]) => from <= scan && scan < until);
+    return found ? found[2].map((id) => `${this.kind}-${id}`) : [];
   }
 
-  fragment(id) {
-    const template = this.section.querySelector(`template[data-fragment="${id}"]`);
+  fragment(name) {
+    const template = this.section.querySelector(`template[data-fragment="${name}"]`);
     return template ? template.content.cloneNode(true) : "";
   }
 }
@@ -27,8 +25,8 @@ async function open(section) {
   const block = section.querySelector("script.recording");
   const recording = await recordingOf(block);
   const viewer = new Viewer(recording, section.dataset.label);
-  const reasons = section.querySelector("script.explanations");
-  const explanations = reasons ? new Explanations(section, JSON.parse(reasons.textContent)) : null;
+  const blocks = [...section.querySelectorAll("script.explanations")];
+  const explanations = blocks.map((block) => new Explanations(section, block));
   const cursor = new AtTheCursor(viewer, explanations);
   section.querySelector(".pictures").before(viewer.root, cursor.root);
   new ValuesTable(viewer, section.querySelector("table.values"));

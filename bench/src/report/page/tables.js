@@ -44,8 +44,17 @@ class AtTheCursor {
     this.viewer = viewer;
     this.explanations = explanations;
     this.list = element("dl", {});
-    this.reasons = element("div", { class: "reasons" });
-    this.root = element("section", { class: "at-cursor" }, element("h3", {}, "At the cursor"), this.list, this.reasons);
+    this.told = explanations.map(({ heading }) => {
+      const fragments = element("div", {});
+      return { fragments, root: element("div", { class: "told" }, element("h4", {}, heading), fragments) };
+    });
+    this.root = element(
+      "section",
+      { class: "at-cursor" },
+      element("h3", {}, "At the cursor"),
+      this.list,
+      ...this.told.map(({ root }) => root),
+    );
     viewer.looking.onChange(onceAFrame(() => this.fill()));
     this.fill();
   }
@@ -64,7 +73,8 @@ class AtTheCursor {
       ["Value", row.there ? row.text(index) : "not in this page"],
     ];
     if (row.there) {
-      facts.push(["Since", index > 0 ? `${timeText(looking.timeOf(since))}, ${timeText(ago)} before` : "the start"]);
+      const before = ago > 0 ? `${timeText(looking.timeOf(since))}, ${timeText(ago)} before` : "this scan";
+      facts.push(["Since", index > 0 ? before : "the start"]);
       facts.push([
         "Next change",
         next === undefined ? "none" : `${timeText(looking.timeOf(next))}: ${row.text(index + 1)}`,
@@ -77,11 +87,14 @@ class AtTheCursor {
         ...facts.flatMap(([term, text]) => [element("dt", {}, term), element("dd", {}, text)]),
       );
     }
-    const found = this.explanations?.at(row.index, looking.a) ?? [];
-    if (String(found) !== this.found) {
-      this.found = String(found);
-      this.reasons.replaceChildren(...found.map((id) => this.explanations.fragment(id)));
-    }
+    this.explanations.forEach((explanations, index) => {
+      const told = this.told[index];
+      const found = explanations.at(row.index, looking.a);
+      if (String(found) === told.shown) return;
+      told.shown = String(found);
+      told.root.hidden = found.length === 0;
+      told.fragments.replaceChildren(...found.map((name) => explanations.fragment(name)));
+    });
   }
 }
 

@@ -37,6 +37,20 @@ const SOURCE_COLUMNS: usize = 112;
 /// Draws a page.
 #[must_use]
 pub fn svg(page: &Page<'_>) -> String {
+    drawn(page, &format!("<style>{STYLE}</style>\n"))
+}
+
+/// Draws a page as an element of an HTML page that has [`page_style`].
+pub(crate) fn svg_in_page(page: &Page<'_>) -> String {
+    drawn(page, "")
+}
+
+/// The style sheet of all rungs of an HTML page.
+pub(crate) const fn page_style() -> &'static str {
+    STYLE
+}
+
+fn drawn(page: &Page<'_>, style: &str) -> String {
     let mut sheet = Sheet { page, out: String::new(), y: MARGIN };
     if !page.title.is_empty() {
         sheet.y += 10;
@@ -77,7 +91,7 @@ pub fn svg(page: &Page<'_>) -> String {
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lr\" role=\"img\" aria-label=\"{title}\" \
          width=\"{WIDTH}\" height=\"{height}\" viewBox=\"0 0 {WIDTH} {height}\">\n\
-         <title>{title}</title>\n<desc>{}</desc>\n<style>{STYLE}</style>\n\
+         <title>{title}</title>\n<desc>{}</desc>\n{style}\
          <rect class=\"lr-ground\" width=\"100%\" height=\"100%\"/>\n{body}</svg>\n",
         escape(&clean(&description)),
         title = escape(&title),
