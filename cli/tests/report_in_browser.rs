@@ -29,8 +29,11 @@ impl Table {
         Table { names, scans: scans.collect() }
     }
 
+    /// The row of a name, which the page shows without that of the only program.
     fn row(&self, name: &str) -> usize {
-        self.names.iter().position(|known| known == name).unwrap()
+        let is_it =
+            |known: &String| known == name || known.rsplit_once('.').is_some_and(|(_, last)| last == name);
+        self.names.iter().position(is_it).unwrap()
     }
 
     /// The scan at which the value that is in force came.
@@ -155,15 +158,15 @@ fn holds(state: &Value, table: &Table, a: usize, b: Option<usize>, chosen: usize
         let at_b = b.map_or("–", |b| table.scans[b][index].as_str());
         assert_eq!(row["b"], at_b, "{act}: {} at B", table.names[index]);
     }
-    assert_eq!(state["spoken"], format!("{}, scan {}", time(a), a + 1));
+    assert_eq!(state["spoken"], format!("{}, scan {a}", time(a)));
     let status = state["status"].as_str().unwrap();
     let value = &table.scans[a][chosen];
     assert!(
-        status.starts_with(&format!("{}, scan {}. {}: {value}.", time(a), a + 1, table.names[chosen])),
+        status.starts_with(&format!("{}, scan {a}. {}: {value}.", time(a), table.names[chosen])),
         "{act}: {status}"
     );
     let measures = state["measures"].as_str().unwrap();
-    assert!(measures.starts_with(&format!("A {} (scan {})", time(a), a + 1)), "{measures}");
+    assert!(measures.starts_with(&format!("A {} (scan {a})", time(a))), "{measures}");
     if let Some(b) = b {
         let sign = if b < a { "-" } else { "" };
         let between = format!("B − A {sign}{}, {}{}", time(b.abs_diff(a)), sign, b.abs_diff(a));
@@ -219,12 +222,47 @@ fn listed(changes: &Value, table: &Table) {
             let begins = scan == 1 || moves(scan - 1);
             let within = table.names[row] != "Flag" && begins && moves(scan + 1);
             if from != to && !within {
-                let cells = [&time(scan), &(scan + 1).to_string(), &table.names[row], from, to];
+                let cells = [&time(scan), &scan.to_string(), &table.names[row], from, to];
                 expected.push(cells.map(String::clone).to_vec());
             }
         }
     }
     assert_eq!(listed, expected[..listed.len()]);
+}
+
+/// A text without what only lays it out.
+fn bare(text: &str) -> String {
+    text.chars().filter(|character| !character.is_whitespace() && !"│├─└•".contains(*character)).collect()
+}
+
+/// Where the cursor stands on a change, the page gives the reasons that `why` gives, and the rung of that scan.
+#[test]
+fn the_page_says_why() {
+    let folder = Folder::new();
+    let run = "--station station.toml --stimulus press.csv";
+    folder.run(&format!("run pump.st {run} --quiet --report run.html --csv run.csv")).expect(0);
+    let table = Table::read(&folder.read("run.csv"));
+    let Some(seen) = look("cursor.mjs", &[&folder.path("run.html")]) else { return };
+    let mut compared = 0;
+    for state in seen["states"].as_array().unwrap() {
+        let (a, chosen) = (state["a"].as_u64().unwrap() as usize, state["chosen"].as_str().unwrap());
+        let told: Vec<&str> =
+            state["told"].as_array().unwrap().iter().map(|it| it.as_str().unwrap()).collect();
+        let is_device = chosen.ends_with("PB");
+        assert_eq!(told.is_empty(), is_device, "{chosen}: {told:?}");
+        if is_device || table.since(table.row(chosen), a) != a {
+            continue;
+        }
+        let why =
+            folder.run(&format!("why {chosen} pump.st {run} --at T#{}ms", 10 * a)).expect(0).out;
+        let (heading, reason) = told[0].split_at("Why".len());
+        assert_eq!((heading, bare(reason)), ("Why", bare(&why)), "{chosen} in scan {a}");
+        if chosen == "Pump" {
+            assert!(told[1].starts_with(&format!("As a rungIn scan {a}, at {}:", time(a))), "{told:?}");
+            compared += 1;
+        }
+    }
+    assert!(compared >= 4, "{compared}");
 }
 
 /// Ten minutes with scans of 10 ms and two hundred rows that change stay under five megabytes, with every value, and open

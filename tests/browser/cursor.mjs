@@ -36,6 +36,7 @@ async function shown(act) {
       status: run.querySelector("[role=status]").textContent,
       chosen: run.querySelector(".lane.chosen .name").textContent,
       heads: texts(".lane .value"),
+      told: texts(".told:not([hidden])"),
       atCursor: run.querySelector(".at-cursor dl").textContent,
       focus: document.activeElement.getAttribute("aria-label") ?? document.activeElement.tagName,
       rows,

@@ -32,6 +32,7 @@ use latchwork_compiler::logic::{LogicKind, LogicStatement};
 use latchwork_grammar::Sources;
 use latchwork_vm::{Program, ResolveError, Resolved, ResolvedKind};
 
+pub(crate) use self::words::markup;
 pub use self::{
     json::json,
     model::{

@@ -2,8 +2,10 @@
 
 mod block;
 mod chart;
+mod markup;
 mod tree;
 
+pub(crate) use markup::markup;
 pub use tree::{TextOptions, text};
 
 use super::{Cause, DeviceState, Guard, Instant, Reason, Statement};

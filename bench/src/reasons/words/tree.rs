@@ -32,8 +32,19 @@ pub fn text(explanation: &Explanation, options: &TextOptions) -> String {
     untied(&writer.lines.join("\n")) + "\n"
 }
 
+/// What introduces the ways to the other value: "Pump would be FALSE with this:".
+pub(super) fn other_value(explanation: &Explanation) -> String {
+    let other = match explanation.reason.value.as_deref() {
+        Some("TRUE") => "FALSE",
+        _ => "TRUE",
+    };
+    let several = explanation.otherwise.len() > 1 || explanation.more_ways;
+    let one = if several { "with any one of these" } else { "with this" };
+    format!("{} would be {other} {one}:", explanation.reason.subject)
+}
+
 /// The first line: what is asked about, when, and since when.
-fn heading(reason: &Reason, asked: u32) -> String {
+pub(super) fn heading(reason: &Reason, asked: u32) -> String {
     let plain = spoken(reason, asked);
     let stated = match &reason.value {
         Some(value) => format!("{} is {value}", reason.subject),
@@ -47,7 +58,7 @@ fn heading(reason: &Reason, asked: u32) -> String {
 }
 
 /// The statement to be quoted.
-fn statement(cause: &Cause) -> Option<&Statement> {
+pub(super) fn statement(cause: &Cause) -> Option<&Statement> {
     match cause {
         Cause::Written(statement)
         | Cause::Given(statement)
@@ -89,14 +100,8 @@ impl Writer<'_> {
 
     fn otherwise(&mut self, explanation: &Explanation) {
         let Some(first) = explanation.otherwise.first() else { return };
-        let other = match explanation.reason.value.as_deref() {
-            Some("TRUE") => "FALSE",
-            _ => "TRUE",
-        };
         self.lines.push(String::new());
-        let several = explanation.otherwise.len() > 1 || explanation.more_ways;
-        let one = if several { "with any one of these" } else { "with this" };
-        self.wrap("", "", &format!("{} would be {other} {one}:", explanation.reason.subject));
+        self.wrap("", "", &other_value(explanation));
         debug_assert!(!first.changes.is_empty());
         let dot = if self.options.ascii { "  - " } else { "  • " };
         for way in &explanation.otherwise {
@@ -126,7 +131,7 @@ impl Writer<'_> {
     }
 }
 
-fn way_text(way: &Alternative) -> String {
+pub(super) fn way_text(way: &Alternative) -> String {
     let changes: Vec<String> = way
         .changes
         .iter()

@@ -1,8 +1,10 @@
-//! Why rows have their values where the cursor is: the statement that wrote the value as a rung, with its continuity.
+//! Why rows have their values where the cursor is: the reasons in words, and the statement that wrote the value as a rung,
+//! with its continuity.
 //!
-//! Made from the account of the run, for every row that the program writes. A fragment holds for an interval of scans.
+//! Made from the account of the run, for every row of the program. A fragment holds for an interval of scans.
 
 mod fragments;
+mod reasons;
 mod rungs;
 
 use latchwork_grammar::Sources;
@@ -26,5 +28,5 @@ pub struct Evidence<'a> {
 
 /// All that is told of the rows of a recording.
 pub(crate) fn explained(evidence: Evidence<'_>, recording: &Recording) -> Vec<Fragments> {
-    vec![rungs::rungs(evidence, recording)]
+    vec![reasons::reasons(evidence, recording), rungs::rungs(evidence, recording)]
 }
