@@ -143,7 +143,7 @@ fn instances_are_told_apart() {
     assert!(account.writer(address("Main.One.Deep.O"), 2, Moment { scan: 0, order: 0 }).is_none());
 }
 
-/// In a loop the last pass counts, and what is written in other passes is found at its own place.
+/// What is written in other scans is found at its own place.
 #[test]
 fn places_that_subscripts_decide_are_followed() {
     let source = "
@@ -193,4 +193,33 @@ fn the_memory_of_an_account_is_what_was_recorded() {
     let restarts = [19, 20, account.scans()].map(|scan| account.last_restart(scan));
     assert_eq!(restarts, [None, Some(20), Some(20)]);
     assert!(account.memory(u32::MAX, 8, Some(0)).is_none());
+}
+
+/// Each pass of a loop is kept, with the place that it writes and the values that it saw.
+#[test]
+fn passes_of_a_loop_are_told_apart() {
+    let source = "
+        FUNCTION Twice : INT VAR_INPUT I : INT; END_VAR Twice := I * 2; END_FUNCTION
+        PROGRAM Main VAR A : ARRAY [1..3] OF INT; T : ARRAY [1..3] OF TON; K : INT; Few : INT := 3; END_VAR
+          Few := 5 - Few;
+          FOR K := 1 TO Few DO
+            A[K] := Twice(K);
+            T[K](IN := K > 1, PT := T#1s);
+          END_FOR;
+        END_PROGRAM";
+    let run = run(source, None, None);
+    let account = run.account();
+    // Two passes in every second scan, three in the others.
+    for (element, scan, written) in [(1, 8, 8), (2, 8, 8), (3, 8, 7), (3, 9, 9)] {
+        let address = |name: &str| run.program.resolve(&format!("Main.{name}")).unwrap().address;
+        let write = account.writer(address(&format!("A[{element}]")), 2, Moment::end_of(scan)).unwrap();
+        let (statement, base) = account.identity(write.site).unwrap();
+        let LogicKind::Assign { value, .. } = &account.statement(statement).unwrap().1.kind else { panic!() };
+        assert_eq!(write.moment.scan, written);
+        assert_eq!(account.value(write.site, value.number, written), Some(2 * element));
+        assert!(account.latest(statement, base, Moment::end_of(scan)).unwrap().1 >= write.moment);
+        let call = account.writer(address(&format!("T[{element}].Q")), 1, Moment::end_of(scan)).unwrap();
+        assert_eq!(call.moment.scan, written);
+    }
+    assert!(account.is_complete());
 }

@@ -5,7 +5,7 @@ use std::{collections::BTreeMap, sync::Arc};
 use latchwork_compiler::logic::Logic;
 use latchwork_vm::{Machine, Note, NoteKind};
 
-use super::{Account, CHANGES_MAX, Layout, Memory, PARTS_MAX, PartLanes, Site, SiteId};
+use super::{Account, CHANGES_MAX, Layout, Memory, PARTS_MAX, PASSES_MAX, PartLanes, Site, SiteId};
 
 /// Keeps account of a run while it goes on.
 #[derive(Debug)]
@@ -23,12 +23,20 @@ pub struct Accountant {
     completed: u64,
 }
 
+/// What happened in the running scan.
 #[derive(Clone, Debug, Default)]
 struct Running {
     times: u64,
+    /// The last run: how many statements had begun, and what was noted of each part.
     order: u32,
-    /// For each part whether it was looked at in the last run.
-    looked_at: Vec<bool>,
+    parts: Vec<Noted>,
+}
+
+/// What was noted of a part in one run.
+#[derive(Clone, Copy, Debug, Default)]
+struct Noted {
+    value: Option<u64>,
+    place: Option<u64>,
 }
 
 impl Accountant {
@@ -88,51 +96,62 @@ impl Accountant {
         if note.kind == NoteKind::Statement {
             *order += 1;
             // The machine has no addresses beyond 32 bits.
-            return self.begin(note.number, note.word as u32, *order);
+            return self.begin(note.number, note.word as u32, scan, *order);
         }
         let Some(place) = self.account.layout.place_of(note.number) else { return };
         let Some(id) = self.open.get(place.statement as usize).copied().flatten() else { return };
-        let site = self.account.sites.get_mut(id.0 as usize);
-        let Some(lanes) = site.and_then(|site| site.parts.get_mut(place.index as usize)) else { return };
         let running = self.running.get_mut(id.0 as usize);
-        if let Some(looked_at) = running.and_then(|running| running.looked_at.get_mut(place.index as usize)) {
-            *looked_at = true;
-        }
+        let Some(part) = running.and_then(|running| running.parts.get_mut(place.index as usize)) else {
+            return;
+        };
         match note.kind {
-            NoteKind::Value => {
-                let before = lanes.value.len();
-                lanes.value.set(scan, note.word);
-                self.changes += lanes.value.len() - before;
-            }
-            NoteKind::Place => {
-                let before = lanes.place.len();
-                lanes.place.set(scan, note.word);
-                if lanes.place.len() > before {
-                    self.changes += 1;
-                    self.written(id, place.statement, place.index, note.word as u32);
-                }
-            }
+            NoteKind::Value => part.value = Some(note.word),
+            NoteKind::Place => part.place = Some(note.word),
             NoteKind::Statement => {}
         }
     }
 
     /// A statement begins.
-    fn begin(&mut self, statement: u32, base: u32, order: u32) {
-        let id = self.account.site(statement, base).or_else(|| self.enter(statement, base));
+    fn begin(&mut self, statement: u32, base: u32, scan: u32, order: u32) {
+        let id = self.account.site(statement, base).or_else(|| self.enter(statement, base, 0));
         if let Some(slot) = self.open.get_mut(statement as usize) {
             *slot = id;
         }
         let Some(id) = id else { return };
-        let Some(running) = self.running.get_mut(id.0 as usize) else { return };
-        if running.times == 0 {
-            self.ran[0].push(id);
+        match self.running.get(id.0 as usize) {
+            // In a run of a statement no other run of it begins for the same instance.
+            Some(running) if running.times > 0 => self.end_pass(id, (statement, base), scan),
+            _ => self.ran[0].push(id),
         }
+        let Some(running) = self.running.get_mut(id.0 as usize) else { return };
         running.times += 1;
         running.order = order;
-        running.looked_at.fill(false);
+        running.parts.fill(Noted::default());
     }
 
-    fn enter(&mut self, statement: u32, base: u32) -> Option<SiteId> {
+    /// What was noted of a run turns out not to be that of the last one in the scan.
+    fn end_pass(&mut self, last: SiteId, (statement, base): (u32, u32), scan: u32) {
+        let Some(running) = self.running.get_mut(last.0 as usize) else { return };
+        let pass = u32::try_from(running.times).unwrap_or(u32::MAX);
+        if pass > PASSES_MAX {
+            self.account.complete = false;
+            return;
+        }
+        let (order, parts) = (running.order, std::mem::take(&mut running.parts));
+        let known = self.account.index.get(&(statement, base, pass)).copied();
+        if let Some(id) = known.or_else(|| self.enter(statement, base, pass)) {
+            self.ran[0].push(id);
+            if let Some(own) = self.running.get_mut(id.0 as usize) {
+                own.times = 1;
+            }
+            self.keep(id, scan, order, &parts);
+        }
+        if let Some(running) = self.running.get_mut(last.0 as usize) {
+            running.parts = parts;
+        }
+    }
+
+    fn enter(&mut self, statement: u32, base: u32, pass: u32) -> Option<SiteId> {
         let parts = self.account.layout.parts_of(statement)? as usize;
         if self.parts.saturating_add(parts + 1) > PARTS_MAX {
             self.account.complete = false;
@@ -144,9 +163,41 @@ impl Accountant {
         let lanes = vec![PartLanes::default(); parts];
         let (times, order) = Default::default();
         self.account.sites.push(Site { statement, base, times, order, parts: lanes });
-        self.account.index.insert((statement, base), id);
-        self.running.push(Running { looked_at: vec![false; parts], ..Running::default() });
+        self.account.index.insert((statement, base, pass), id);
+        // What is noted of an earlier pass is kept at once.
+        let noted = if pass == 0 { vec![Noted::default(); parts] } else { Vec::new() };
+        self.running.push(Running { parts: noted, ..Running::default() });
         Some(id)
+    }
+
+    /// Keeps a run of a site.
+    fn keep(&mut self, id: SiteId, scan: u32, order: u32, parts: &[Noted]) {
+        let Some(site) = self.account.sites.get_mut(id.0 as usize) else { return };
+        let statement = site.statement;
+        site.order.set(scan, order.into());
+        let mut moved = Vec::new();
+        for ((lanes, noted), index) in site.parts.iter_mut().zip(parts).zip(0..) {
+            let (values, places) = (lanes.value.len(), lanes.place.len());
+            if let Some(value) = noted.value {
+                lanes.value.set(scan, value);
+            }
+            if let Some(place) = noted.place {
+                lanes.place.set(scan, place);
+                if lanes.place.len() > places {
+                    // The machine has no addresses beyond 32 bits.
+                    moved.push((index, place as u32));
+                }
+            }
+            self.changes += lanes.value.len() - values + lanes.place.len() - places;
+            let looked_at = noted.value.is_some() || noted.place.is_some();
+            // Most are looked at always, and need no lane for it.
+            if !looked_at || lanes.looked_at.len() > 0 {
+                lanes.looked_at.set(scan, u64::from(looked_at));
+            }
+        }
+        for (index, address) in moved {
+            self.written(id, statement, index, address);
+        }
     }
 
     /// A part has a new address: what is written by it is found there from now on.
@@ -166,32 +217,33 @@ impl Accountant {
         }
     }
 
-    /// Notes which sites ran in the scan, and which no more.
+    /// Keeps the last runs of the sites that ran in the scan, and notes which ran no more.
     fn close(&mut self, scan: u32) {
-        let Self { account, running, ran: [ran, before], .. } = self;
-        for id in before.iter() {
-            let idle = running.get(id.0 as usize).is_some_and(|running| running.times == 0);
-            if let Some(site) = account.sites.get_mut(id.0 as usize).filter(|_| idle) {
+        let [ran, before] = std::mem::take(&mut self.ran);
+        for id in before {
+            let idle = self.running.get(id.0 as usize).is_some_and(|running| running.times == 0);
+            if let Some(site) = self.account.sites.get_mut(id.0 as usize).filter(|_| idle) {
                 site.times.set(scan, 0);
             }
         }
-        for id in ran.iter() {
-            let (Some(site), Some(running)) =
-                (account.sites.get_mut(id.0 as usize), running.get_mut(id.0 as usize))
-            else {
-                continue;
-            };
-            site.times.set(scan, running.times);
-            site.order.set(scan, running.order.into());
-            for (lanes, looked_at) in site.parts.iter_mut().zip(&running.looked_at) {
-                // Most are looked at always, and need no lane for it.
-                if !*looked_at || lanes.looked_at.len() > 0 {
-                    lanes.looked_at.set(scan, u64::from(*looked_at));
-                }
+        for id in &ran {
+            let Some(running) = self.running.get_mut(id.0 as usize) else { continue };
+            let Running { times, order, parts } = std::mem::take(running);
+            // Those of earlier passes are kept already.
+            if !parts.is_empty() {
+                self.keep(*id, scan, order, &parts);
             }
-            running.times = 0;
+            if let Some(site) = self.account.sites.get_mut(id.0 as usize) {
+                // A statement without parts has a last run, too.
+                if order > 0 {
+                    site.order.set(scan, order.into());
+                }
+                site.times.set(scan, times);
+            }
+            if let Some(running) = self.running.get_mut(id.0 as usize) {
+                running.parts = parts;
+            }
         }
-        std::mem::swap(ran, before);
-        ran.clear();
+        self.ran[1] = ran;
     }
 }

@@ -5,8 +5,9 @@
 //! Logic + journal of the machine after each scan --Accountant--> Account --> reasons, rungs
 //! ```
 //!
-//! A statement with an instance is a **site**. Where a site ran several times in one scan, in a loop, its last run is
-//! kept. Values are kept when they change, as recordings keep them, so a long run takes little memory.
+//! A statement with an instance is a **site**. Where a statement runs several times in one scan for one instance, in a
+//! loop or in a function that is called often, its last run in the scan belongs to the site, and the others to sites of
+//! their own, one for each pass. Values are kept when they change, as recordings keep them, so a long run takes little memory.
 
 mod accountant;
 mod lane;
@@ -29,7 +30,10 @@ pub const PARTS_MAX: usize = 400_000;
 /// Most changes of the values of all parts together; the account of a run ends there.
 pub const CHANGES_MAX: usize = 50_000_000;
 
-/// A statement with an instance, by its number in an account.
+/// Most passes of a statement in one scan that have sites of their own, besides the last pass.
+pub const PASSES_MAX: u32 = 256;
+
+/// A statement with an instance, or with a pass besides the last one, by its number in an account.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct SiteId(u32);
 
@@ -68,8 +72,8 @@ pub struct Account {
     logic: Arc<Logic>,
     layout: Layout,
     sites: Vec<Site>,
-    /// By statement and base address.
-    index: BTreeMap<(u32, u32), SiteId>,
+    /// By statement, base address, and pass: 0 for the last one in a scan, the others counted from 1.
+    index: BTreeMap<(u32, u32, u32), SiteId>,
     /// Where sites have written: the first address; the address behind, the site and the part.
     writes: BTreeMap<u32, Vec<(u32, SiteId, u32)>>,
     /// The longest of them, in bytes.
@@ -87,7 +91,7 @@ struct Site {
     statement: u32,
     /// Base address of the instance.
     base: u32,
-    /// 1 in scans in which it ran; more often in a loop: how often.
+    /// 0 in scans in which it did not run; how often its statement ran in the others.
     times: Lane,
     /// How many statements had begun, counting this one.
     order: Lane,
@@ -139,15 +143,36 @@ impl Account {
         self.layout.place_of(part).map(|place| place.statement)
     }
 
-    /// The statement with its instance.
+    /// The statement with its instance: its last pass in each scan.
     #[must_use]
     pub fn site(&self, statement: u32, base: u32) -> Option<SiteId> {
-        self.index.get(&(statement, base)).copied()
+        self.index.get(&(statement, base, 0)).copied()
     }
 
     /// A statement with all instances that it ran for, in the order of their addresses.
     pub fn sites_of(&self, statement: u32) -> impl Iterator<Item = SiteId> + '_ {
-        self.index.range((statement, 0)..=(statement, u32::MAX)).map(|(_, site)| *site)
+        self.entries((statement, 0), (statement, u32::MAX))
+            .filter(|(pass, _)| *pass == 0)
+            .map(|(_, site)| site)
+    }
+
+    /// The same with a site for each pass.
+    pub fn passes_of(&self, statement: u32) -> impl Iterator<Item = SiteId> + '_ {
+        self.entries((statement, 0), (statement, u32::MAX)).map(|(_, site)| site)
+    }
+
+    /// The last run of a statement for an instance in front of a moment, in whatever pass.
+    #[must_use]
+    pub fn latest(&self, statement: u32, base: u32, before: Moment) -> Option<(SiteId, Moment)> {
+        let sites = self.entries((statement, base), (statement, base)).map(|(_, site)| site);
+        let runs = sites.filter_map(|site| Some((site, self.last_run(site, before)?)));
+        runs.max_by_key(|(_, moment)| *moment)
+    }
+
+    /// Passes with their sites.
+    fn entries(&self, from: (u32, u32), to: (u32, u32)) -> impl Iterator<Item = (u32, SiteId)> + '_ {
+        let range = (from.0, from.1, 0)..=(to.0, to.1, u32::MAX);
+        self.index.range(range).map(|((_, _, pass), site)| (*pass, *site))
     }
 
     /// The number of the statement and the base address of the instance.
@@ -156,7 +181,7 @@ impl Account {
         self.get(site).map(|site| (site.statement, site.base))
     }
 
-    /// How often it ran in a scan.
+    /// How often its statement ran in a scan, if it did.
     #[must_use]
     pub fn times(&self, site: SiteId, scan: u32) -> u64 {
         self.get(site).and_then(|site| site.times.at(scan)).map_or(0, |(_, times)| times)

@@ -69,16 +69,21 @@ impl<'d> Derivation<'d> {
         let mut found: Vec<&LogicStatement> = Vec::new();
         results(&unit.statements, name, &mut found);
         let runs = found.iter().flat_map(|statement| {
-            account.sites_of(statement.number).filter_map(|site| {
+            account.passes_of(statement.number).filter_map(|site| {
                 let moment = account.last_run(site, Moment::end_of(run.moment.scan))?;
                 (moment.scan == run.moment.scan && moment > run.moment).then_some((site, moment))
             })
         });
-        let (site, moment) = runs.max_by_key(|(_, moment)| *moment)?;
-        let (inner, statement) = self.run(site, moment)?;
-        let LogicKind::Assign { value: result, .. } = &statement.kind else { return None };
-        let wrote = account.value(site, result.number, moment.scan);
-        (wrote == value).then_some((inner, statement))
+        // It may be called again behind this call.
+        let wrote = runs.filter(|(site, moment)| {
+            let result = self.run(*site, *moment).and_then(|(_, statement)| match &statement.kind {
+                LogicKind::Assign { value, .. } => account.value(*site, value.number, moment.scan),
+                _ => None,
+            });
+            result == value
+        });
+        let (site, moment) = wrote.min_by_key(|(_, moment)| *moment)?;
+        self.run(site, moment)
     }
 
     /// An input of the function whose body is looked at: what the call gave.

@@ -91,7 +91,7 @@ impl<'d> Derivation<'d> {
         for number in numbers {
             let (_, statement) = account.statement(*number)?;
             let LogicKind::Call(call) = &statement.kind else { continue };
-            for site in account.sites_of(*number) {
+            for site in account.passes_of(*number) {
                 let Some(moment) = account.last_run(site, run.moment) else { continue };
                 if moment.scan != run.moment.scan
                     || account.place(site, call.instance.number, moment.scan) != Some(run.base)
@@ -111,9 +111,7 @@ impl<'d> Derivation<'d> {
         if !holder.written {
             return Vec::new();
         }
-        let account = self.evidence.account;
-        let last = account.site(holder.number, run.base).and_then(|site| self.last(site, run));
-        let Some(run) = last else { return Vec::new() };
+        let Some(run) = self.last(holder.number, run) else { return Vec::new() };
         match &holder.kind {
             LogicKind::If { branches, .. } => {
                 let mut reasons = Vec::new();
@@ -148,9 +146,9 @@ impl<'d> Derivation<'d> {
         }
     }
 
-    /// The run of a site that belongs to a run of a statement inside it.
-    fn last(&self, site: crate::account::SiteId, run: Run) -> Option<Run> {
-        let moment = self.evidence.account.last_run(site, run.moment)?;
+    /// The run of a statement that belongs to a run of a statement inside it or behind it.
+    fn last(&self, statement: u32, run: Run) -> Option<Run> {
+        let (site, moment) = self.evidence.account.latest(statement, run.base, run.moment)?;
         (moment.scan == run.moment.scan).then_some(Run { site, moment, ..run })
     }
 
@@ -166,8 +164,7 @@ impl<'d> Derivation<'d> {
         if !earlier.written {
             return Vec::new();
         }
-        let site = self.evidence.account.site(earlier.number, run.base);
-        let Some(earlier_run) = site.and_then(|site| self.last(site, run)) else { return Vec::new() };
+        let Some(earlier_run) = self.last(earlier.number, run) else { return Vec::new() };
         match &earlier.kind {
             LogicKind::Jump { label, condition: Some((condition, wanted)) } => {
                 let behind =
