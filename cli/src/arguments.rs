@@ -11,6 +11,7 @@ use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     names,
+    rungs::arguments as rungs,
     test::{arguments as test, faults::arguments as faults, sheet::arguments as sheet},
     why::arguments as why,
 };
@@ -58,6 +59,7 @@ pub(crate) struct Arguments {
         value_name = "WHEN",
         default_value_t = Color::Auto,
         hide_possible_values = true,
+        hide_short_help = true,
         display_order = 100
     )]
     pub(crate) color: Color,
@@ -100,6 +102,9 @@ pub(crate) enum Command {
     /// Make the checkout sheet of a board: what to do, what must be seen, boxes to tick
     #[command(after_help = sheet::EXAMPLES, after_long_help = long(sheet::EXAMPLES, sheet::MORE))]
     Sheet(Box<sheet::SheetArguments>),
+    /// Draw statements as contacts and coils, with the values of a moment
+    #[command(after_help = rungs::EXAMPLES, after_long_help = long(rungs::EXAMPLES, rungs::MORE))]
+    Rungs(Box<rungs::RungsArguments>),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

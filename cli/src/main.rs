@@ -20,6 +20,7 @@ mod recording_files;
 mod report;
 mod rewrite;
 mod run;
+mod rungs;
 mod station;
 mod terminal;
 mod test;
@@ -82,6 +83,7 @@ fn run() -> Exit {
         Some(Command::Faults(arguments)) => test::faults::run(&arguments, &mut terminal),
         Some(Command::Why(arguments)) => why::run(&arguments, &mut terminal),
         Some(Command::Sheet(arguments)) => test::sheet::run(&arguments, &mut terminal),
+        Some(Command::Rungs(arguments)) => rungs::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Rewrite(arguments)) => rewrite::run(&arguments, &mut terminal),

@@ -54,7 +54,8 @@ pub(crate) fn run(arguments: &RunArguments, terminal: &mut Terminal) -> Result<E
         problems
     };
     let station = wired(arguments, checked, &mut sources, terminal)?;
-    let stimulus = stimulus(arguments, &program, station.as_ref(), &mut sources, terminal)?;
+    let path = arguments.stimulus.as_ref();
+    let stimulus = stimulus(path, &program, station.as_ref(), &mut sources, arguments.quiet, terminal)?;
     let options = ReplayOptions {
         account: logic.map(Arc::new),
         scan_ns: arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS }),
@@ -102,11 +103,6 @@ fn recorded(
     stimulus: Option<&Stimulus>,
     options: &ReplayOptions,
 ) -> Result<Replayed, Failure> {
-    let refused = |errors: Vec<ReplayError>| {
-        let lines: Vec<String> =
-            errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
-        Failure::usage(lines.join("\n"))
-    };
     if !follows(arguments) {
         return replay::replay(program, station, stimulus, options).map_err(refused);
     }
@@ -115,6 +111,12 @@ fn recorded(
         replay::replay_followed(program, station, stimulus, options, &mut files).map_err(refused)?;
     files.finish(&replayed.recording)?;
     Ok(replayed)
+}
+
+/// Why a run could not be made.
+pub(crate) fn refused(errors: Vec<ReplayError>) -> Failure {
+    let lines: Vec<String> = errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
+    Failure::usage(lines.join("\n"))
 }
 
 /// The files to be written.
@@ -141,18 +143,20 @@ fn wired(
     Ok(found.station)
 }
 
-fn stimulus(
-    arguments: &RunArguments,
+/// The stimulus, if one is given.
+pub(crate) fn stimulus(
+    path: Option<&PathBuf>,
     program: &Program,
     station: Option<&Station>,
     sources: &mut Sources,
+    quiet: bool,
     terminal: &Terminal,
 ) -> Result<Option<Stimulus>, Failure> {
-    let Some(path) = &arguments.stimulus else { return Ok(None) };
+    let Some(path) = path else { return Ok(None) };
     let text = files::text_file(path, STIMULUS_BYTES_MAX, "a stimulus")?;
     let file = sources.add(program::name(path), text);
     let (stimulus, problems) = Stimulus::parse(file, &sources.file(file).text, program, station);
-    usable(problems, sources, arguments.quiet, terminal)?;
+    usable(problems, sources, quiet, terminal)?;
     Ok(stimulus)
 }
 

@@ -9,7 +9,9 @@ use latchwork_bench::{
 use latchwork_compiler::compile_files;
 use latchwork_grammar::{Diagnostic, FileId, Severity, Sources};
 
-use crate::{arguments::LanguageArguments, exit::Failure, files, program};
+use latchwork_vm::Program;
+
+use crate::{arguments::LanguageArguments, exit::Failure, files, program, run::usable, terminal::Terminal};
 
 /// A station file that was read.
 pub(crate) struct Found {
@@ -41,6 +43,23 @@ pub(crate) fn read(
     }
     found.station = Some(station);
     Ok(found)
+}
+
+/// Reads a station, if one is given, with its plant, and checks it against a program; what is wrong is shown and ends it.
+pub(crate) fn checked(
+    path: Option<&PathBuf>,
+    language: LanguageArguments,
+    program: &Program,
+    sources: &mut Sources,
+    terminal: &Terminal,
+) -> Result<Option<Station>, Failure> {
+    let Some(path) = path else { return Ok(None) };
+    let mut found = read(path, language, sources)?;
+    if let Some(station) = &found.station {
+        found.problems.extend(station.check(program));
+    }
+    usable(found.problems, sources, true, terminal)?;
+    Ok(found.station)
 }
 
 /// Reads the files of a plant, beside the station file.

@@ -6,13 +6,14 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 14] = [
+const SUBCOMMANDS: [&str; 15] = [
     "check",
     "run",
     "test",
     "faults",
     "why",
     "sheet",
+    "rungs",
     "build",
     "listing",
     "rewrite",

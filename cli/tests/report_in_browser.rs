@@ -253,8 +253,7 @@ fn the_page_says_why() {
         if is_device || table.since(table.row(chosen), a) != a {
             continue;
         }
-        let why =
-            folder.run(&format!("why {chosen} pump.st {run} --at T#{}ms", 10 * a)).expect(0).out;
+        let why = folder.run(&format!("why {chosen} pump.st {run} --at T#{}ms", 10 * a)).expect(0).out;
         let (heading, reason) = told[0].split_at("Why".len());
         assert_eq!((heading, bare(reason)), ("Why", bare(&why)), "{chosen} in scan {a}");
         if chosen == "Pump" {

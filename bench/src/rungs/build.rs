@@ -11,7 +11,7 @@ use latchwork_compiler::logic::{Chart, LogicKind, LogicStatement, LogicUnit, Par
 use latchwork_grammar::{Sources, Span, tree::UnitKind};
 
 use super::{
-    model::{Body, Entry, Network, Output, OutputForm, Rung, Sheet},
+    model::{Body, Entry, Network, Output, OutputForm, Rung, Sheet, TextBody},
     network::{Known, constant, join},
     text::{piece, whole},
 };
@@ -111,7 +111,8 @@ impl<'l> Builder<'l> {
             }
             LogicKind::Label(_) => {
                 self.known = Known::default();
-                self.text(statement);
+                let (text, _) = whole(&[statement], &self.known);
+                self.push(&[statement], Body::Text(TextBody { behind: ":".to_owned(), label: true, ..text }));
             }
             LogicKind::Evaluate(_) | LogicKind::Exit | LogicKind::Continue => self.text(statement),
             LogicKind::Case { .. }
@@ -294,9 +295,28 @@ impl<'l> Builder<'l> {
         else {
             return;
         };
+        let (span, body) = self.behind_last(span, body);
         let numbers = statements.iter().map(|statement| statement.number).collect();
         let heading = self.heading(statements.first().map_or(0, |first| first.number), span);
         self.entries.push(Entry { statements: numbers, span, depth: self.depth, heading, body });
+    }
+
+    /// A statement that goes on with a result shows the instructions since then only.
+    fn behind_last(&self, span: Span, body: Body) -> (Span, Body) {
+        let Some(last) = self.entries.last().map(|last| last.span).filter(|last| last.file == span.file)
+        else {
+            return (span, body);
+        };
+        let goes_on = |span: Span| {
+            let inside = last.start <= span.start && span.start < last.end && last.end < span.end;
+            if inside { Span { start: last.end, ..span } } else { span }
+        };
+        match body {
+            Body::Text(text) => {
+                (goes_on(span), Body::Text(TextBody { source: text.source.map(goes_on), ..text }))
+            }
+            body => (goes_on(span), body),
+        }
     }
 
     /// What of a chart a statement belongs to.

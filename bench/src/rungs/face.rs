@@ -147,12 +147,15 @@ impl<'p> Faces<'p> {
                     None if element.negated => "/",
                     None => " ",
                 };
-                let mut below = vec![];
+                let mut below = Vec::new();
+                let mut word = self.word(closed.map(|closed| closed != element.negated));
                 if let Some((_, detector)) = edge {
-                    below.push((Tone::Faint, self.name(detector)));
+                    // The value is that of the edge, not of the variable.
+                    let tone = if closed == Some(true) { Tone::True } else { Tone::Faint };
+                    below.push((tone, self.name(format!("{detector} {word}").trim())));
+                    word = "";
                 }
-                let value = closed.map(|closed| closed != element.negated);
-                self.notes(name, self.word(value), &mut below);
+                self.notes(name, word, &mut below);
                 Face {
                     above: vec![(Tone::Strong, self.name(name))],
                     symbol: Symbol::Contact(sign.to_owned(), closed),
@@ -198,7 +201,7 @@ impl<'p> Faces<'p> {
         let value = value.and_then(|readings| operand_value(operand, readings));
         let input = if operand.input.is_empty() { String::new() } else { format!("{}: ", operand.input) };
         match value {
-            Some(value) => self.name(&format!("{input}{} = {value}", operand.text)),
+            Some(value) => self.name(&format!("{input}{} [{value}]", operand.text)),
             None => self.name(&format!("{input}{}", operand.text)),
         }
     }

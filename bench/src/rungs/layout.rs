@@ -181,7 +181,8 @@ fn call_layout(call: &CallRung) -> Layout<'_> {
     let last = |rows: Option<usize>| rows.unwrap_or(0);
     let bottom = last(inputs.last().map(|pin| pin.row)).max(last(outputs.last().map(|pin| pin.row)));
     layout.rows = row.max(next).max(1);
-    layout.columns = column + if outputs.is_empty() { 1 } else { 2 };
+    // Without outputs the last column is empty, so that the block is no wider than it must be.
+    layout.columns = column + 2;
     layout.block = Some(Block { call, column, bottom, inputs, outputs });
     layout
 }

@@ -13,6 +13,8 @@
 mod build;
 mod call;
 mod face;
+mod instance;
+mod json;
 mod labels;
 mod layout;
 mod model;
@@ -24,13 +26,11 @@ mod terminal;
 mod text;
 mod words;
 
-use latchwork_grammar::Sources;
-
-use crate::account::Account;
-
 pub(crate) use self::svg::{page_style, svg_in_page};
 pub use self::{
     build::sheet,
+    instance::{bases, instance_name, names},
+    json::json,
     labels::{Label, Labels, Wired},
     layout::{Block, Content, Drop, Item, Layout, Pin, Wire, layout},
     model::{
@@ -41,29 +41,9 @@ pub use self::{
     page::{Page, Placed},
     state::{Flow, Readings, ScanReadings, conducts, literal, operand_value, pin_value},
     svg::svg,
-    terminal::{TextOptions, terminal},
+    terminal::{TextOptions, WIDTH_MAX, WIDTH_MIN, terminal},
     words::sentence,
 };
-
-/// One statement at one scan for one instance as a picture of its own: the rung that it is part of, without the heading of
-/// a sheet. `None` if there is no such statement or it is no rung.
-#[must_use]
-pub fn statement_svg(
-    account: &Account,
-    sources: &Sources,
-    labels: &Labels,
-    statement: u32,
-    base: u32,
-    scan: u32,
-) -> Option<String> {
-    let (unit, _) = account.statement(statement)?;
-    let sheet = sheet(unit, sources);
-    let readings = ScanReadings { account, scan, base };
-    let mut page = Page::new(&sheet, sources, labels, Some(&readings), Some(statement));
-    page.title.clear();
-    page.legend.clear();
-    page.entries.iter().any(|placed| placed.entry.body.is_drawn()).then(|| svg(&page))
-}
 
 /// a, b … z, aa, ab…: marks of lines that go on somewhere else.
 fn letters(number: usize) -> String {

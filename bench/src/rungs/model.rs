@@ -55,6 +55,8 @@ pub struct TextBody {
     pub behind: String,
     /// Places in the source with the part whose value stands behind them, in textual order.
     pub values: Vec<(Span, Operand)>,
+    /// It is a label, which does nothing.
+    pub label: bool,
     /// Why it is no rung, where that is not plain.
     pub reason: Option<String>,
 }

@@ -133,6 +133,10 @@ pub(super) fn shown(entry: &Entry, sources: &Sources) -> Option<Span> {
 /// An instruction begins with its operator, which is no part of the operand that a statement begins with.
 pub(super) fn from_line_start(span: Span, sources: &Sources) -> Span {
     let text = &sources.file(span.file).text;
+    // Behind another statement there are blanks and line ends first.
+    let covered = text.get(span.start as usize..span.end as usize).unwrap_or_default();
+    let start = span.start as usize + covered.len() - covered.trim_start().len();
+    let span = Span { start: start as u32, ..span };
     let (before, behind) = (text.get(..span.start as usize), text.get(span.end as usize..));
     let (Some(before), Some(behind)) = (before, behind) else { return span };
     if behind.trim_start().starts_with([';', ':', ')', ',']) || sources.text(span).ends_with(';') {
@@ -140,7 +144,10 @@ pub(super) fn from_line_start(span: Span, sources: &Sources) -> Span {
     }
     let line = before.rfind('\n').map_or(0, |end| end + 1);
     let lead = before.get(line..).unwrap_or_default();
-    let begins = line + lead.len() - lead.trim_start().len();
+    // A label stands above.
+    let label = lead.find(':').map_or(0, |colon| colon + 1);
+    let operator = lead.get(label..).unwrap_or_default();
+    let begins = line + label + operator.len() - operator.trim_start().len();
     // Within the file.
     Span { start: begins as u32, ..span }
 }

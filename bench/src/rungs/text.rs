@@ -72,7 +72,7 @@ pub(super) fn piece(
                 .map(|(index, (labels, _))| {
                     let labels = format!("{}:", ranges(labels, &selector.value));
                     if index == 0 {
-                        Some(condition("CASE", selector, &format!(" OF {labels}")))
+                        Some(condition("CASE", selector, &format!(" OF\n{labels}")))
                     } else {
                         says(labels)
                     }

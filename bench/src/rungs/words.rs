@@ -1,6 +1,6 @@
 //! What a rung does in words, and statements in text with their values.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_stdlib::Edge;
 
@@ -50,6 +50,15 @@ pub(super) fn element_words(element: &Element) -> String {
     }
 }
 
+/// An element in words that does not conduct.
+fn open_words(element: &Element) -> String {
+    match &element.shape {
+        Shape::Contact { edge: None, name } if element.negated => format!("{name} (TRUE)"),
+        Shape::Contact { edge: None, name } => name.clone(),
+        _ => element_words(element),
+    }
+}
+
 /// The same with whether it conducts, for who points at it.
 pub(super) fn element_state(element: &Element, page: &Page<'_>) -> String {
     let words = element_words(element);
@@ -72,7 +81,12 @@ pub fn sentence(placed: &Placed<'_>, page: &Page<'_>) -> String {
         return String::new();
     }
     if !placed.flow.ran {
-        return "Did not run in this scan.".to_owned();
+        let transition = matches!(&placed.entry.body, Body::Rung(rung)
+            if rung.ends.iter().any(|end| end.form == OutputForm::Transition));
+        return match transition {
+            true => "Not looked at in this scan: the steps in front of it were not active.".to_owned(),
+            false => "Did not run in this scan.".to_owned(),
+        };
     }
     let told = match &placed.entry.body {
         Body::Rung(rung) => {
@@ -160,10 +174,14 @@ fn reason(placed: &Placed<'_>, page: &Page<'_>, node: usize) -> String {
     }
     let mut open: Vec<String> = elements
         .iter()
-        .filter(|(from, to, _, conducts)| !conducts && placed.flow.at(*from) && before.contains(to))
-        .map(|(_, _, element, _)| element_words(element))
+        .filter(|(from, to, _, conducts)| {
+            // Another branch may lead past it.
+            !conducts && placed.flow.at(*from) && !placed.flow.at(*to) && before.contains(to)
+        })
+        .map(|(_, _, element, _)| open_words(element))
         .collect();
-    open.dedup();
+    let mut named = BTreeSet::new();
+    open.retain(|words| named.insert(words.clone()));
     if open.is_empty() { "no continuity".to_owned() } else { format!("open at {}", list(&open)) }
 }
 
@@ -200,7 +218,7 @@ pub(super) fn pieces(text: &TextBody, page: &Page<'_>, ran: bool) -> Vec<Vec<(bo
         };
         for (place, operand) in &text.values {
             let value = page.readings.filter(|_| ran).and_then(|readings| operand_value(operand, readings));
-            let Some(value) = value else { continue };
+            let Some(value) = value.filter(|_| place.start >= span.start) else { continue };
             push(&mut rows, place.end);
             if let Some(row) = rows.last_mut() {
                 row.push((true, format!(" [{value}]")));
@@ -208,8 +226,13 @@ pub(super) fn pieces(text: &TextBody, page: &Page<'_>, ran: bool) -> Vec<Vec<(bo
         }
         push(&mut rows, span.end);
     }
-    if let Some(row) = rows.last_mut() {
-        row.push((false, text.behind.clone()));
+    for (index, line) in text.behind.split('\n').enumerate() {
+        if index > 0 {
+            rows.push(Vec::new());
+        }
+        if let Some(row) = rows.last_mut() {
+            row.push((false, line.to_owned()));
+        }
     }
     rows.retain(|row| row.iter().any(|(_, piece)| !piece.trim().is_empty()));
     if rows.len() > LINES_MAX {

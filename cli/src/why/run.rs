@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use latchwork_bench::{
     reasons::Evidence,
-    replay::{self, AFTER_LAST_NS, ReplayError, ReplayOptions},
+    replay::{self, AFTER_LAST_NS, ReplayOptions},
     station::Station,
-    stimulus::{STIMULUS_BYTES_MAX, Stimulus},
+    stimulus::Stimulus,
 };
 use latchwork_compiler::CompileOptions;
 use latchwork_grammar::Sources;
@@ -17,7 +17,7 @@ use crate::{
     exit::Failure,
     files::{self, Input},
     program::{self, Compiled},
-    run::{DEFAULT_SCAN_NS, usable},
+    run::{self, DEFAULT_SCAN_NS},
     station,
     terminal::Terminal,
 };
@@ -41,8 +41,9 @@ pub(super) fn run<T>(
         .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
     let program = Arc::new(program);
     let mut outside = Sources::new();
-    let station = station(arguments, &program, &mut outside, terminal)?;
-    let stimulus = stimulus(arguments, &program, station.as_ref(), &mut outside, terminal)?;
+    let (language, stimulus) = (arguments.language, arguments.stimulus.as_ref());
+    let station = station::checked(arguments.station.as_ref(), language, &program, &mut outside, terminal)?;
+    let stimulus = run::stimulus(stimulus, &program, station.as_ref(), &mut outside, true, terminal)?;
     let last_ns = stimulus.as_ref().and_then(Stimulus::last_time_ns).unwrap_or(0);
     let suiting = program.image().base_interval_ns;
     let scan_ns = arguments.scan.unwrap_or(if suiting > 0 { suiting } else { DEFAULT_SCAN_NS });
@@ -57,7 +58,7 @@ pub(super) fn run<T>(
         ..ReplayOptions::default()
     };
     let replayed = replay::replay(Arc::clone(&program), station.as_ref(), stimulus.as_ref(), &options)
-        .map_err(refused)?;
+        .map_err(run::refused)?;
     let Some(account) = &replayed.account else {
         return Err(Failure::internal("the run kept no account"));
     };
@@ -74,39 +75,4 @@ pub(super) fn run<T>(
 
 fn device_names(station: &Station) -> impl Iterator<Item = String> {
     station.devices.iter().map(|device| device.name.value.clone())
-}
-
-fn station(
-    arguments: &WhyArguments,
-    program: &Program,
-    sources: &mut Sources,
-    terminal: &Terminal,
-) -> Result<Option<Station>, Failure> {
-    let Some(path) = &arguments.station else { return Ok(None) };
-    let mut found = station::read(path, arguments.language, sources)?;
-    if let Some(station) = &found.station {
-        found.problems.extend(station.check(program));
-    }
-    usable(found.problems, sources, true, terminal)?;
-    Ok(found.station)
-}
-
-fn stimulus(
-    arguments: &WhyArguments,
-    program: &Program,
-    station: Option<&Station>,
-    sources: &mut Sources,
-    terminal: &Terminal,
-) -> Result<Option<Stimulus>, Failure> {
-    let Some(path) = &arguments.stimulus else { return Ok(None) };
-    let text = files::text_file(path, STIMULUS_BYTES_MAX, "a stimulus")?;
-    let file = sources.add(program::name(path), text);
-    let (stimulus, problems) = Stimulus::parse(file, &sources.file(file).text, program, station);
-    usable(problems, sources, true, terminal)?;
-    Ok(stimulus)
-}
-
-fn refused(errors: Vec<ReplayError>) -> Failure {
-    let lines: Vec<String> = errors.iter().map(|error| format!("error[{}]: {error}", error.name)).collect();
-    Failure::usage(lines.join("\n"))
 }

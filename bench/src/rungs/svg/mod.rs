@@ -34,15 +34,15 @@ const LINE: i64 = 16;
 const TEXT_COLUMNS: usize = 125;
 const SOURCE_COLUMNS: usize = 112;
 
-/// Draws a page.
+/// Draws pages below one another.
 #[must_use]
-pub fn svg(page: &Page<'_>) -> String {
-    drawn(page, &format!("<style>{STYLE}</style>\n"))
+pub fn svg(pages: &[Page<'_>]) -> String {
+    drawn(pages, &format!("<style>{STYLE}</style>\n"))
 }
 
 /// Draws a page as an element of an HTML page that has [`page_style`].
 pub(crate) fn svg_in_page(page: &Page<'_>) -> String {
-    drawn(page, "")
+    drawn(std::slice::from_ref(page), "")
 }
 
 /// The style sheet of all rungs of an HTML page.
@@ -50,49 +50,31 @@ pub(crate) const fn page_style() -> &'static str {
     STYLE
 }
 
-fn drawn(page: &Page<'_>, style: &str) -> String {
-    let mut sheet = Sheet { page, out: String::new(), y: MARGIN };
-    if !page.title.is_empty() {
-        sheet.y += 10;
-        sheet.text(MARGIN, "lr-title", &page.title);
-        sheet.y += LINE + 4;
+fn drawn(pages: &[Page<'_>], style: &str) -> String {
+    let mut out = String::new();
+    let mut y = MARGIN;
+    let mut told = Vec::new();
+    for page in pages {
+        let mut sheet = Sheet { page, out, y };
+        sheet.draw();
+        (out, y) = (sheet.out, sheet.y);
+        told.extend(page.entries.iter().map(|placed| sentence(placed, page)));
     }
-    sheet.running(MARGIN, "lr-faint", &page.subtitle);
-    let mut heading = None;
-    for placed in &page.entries {
-        if let Some(text) = placed.entry.heading.as_ref().filter(|text| heading != Some(*text)) {
-            sheet.y += 10;
-            sheet.running(MARGIN, "lr-heading", text);
-        }
-        heading = placed.entry.heading.as_ref();
-        sheet.entry(placed);
-    }
-    sheet.y += 8;
-    let wired = page.labels.wired();
-    if !wired.is_empty() && !page.title.is_empty() {
-        sheet.running(MARGIN, "lr-heading", "On the panel");
-        for (address, device) in wired {
-            sheet.running(MARGIN, "lr-faint", &device.sentence(address));
-        }
-        sheet.y += 6;
-    }
-    for sentence in &page.legend {
-        sheet.running(MARGIN, "lr-faint", sentence);
-    }
-    let height = sheet.y + MARGIN / 2;
-    let body = sheet.out;
-    let title = match page.entries.first() {
-        Some(only) if page.title.is_empty() => harmless(&only.source),
-        _ => format!("Rungs of {}", page.title),
+    let height = y + MARGIN / 2;
+    let titles: Vec<&str> =
+        pages.iter().map(|page| page.title.as_str()).filter(|title| !title.is_empty()).collect();
+    let only = pages.first().and_then(|page| page.entries.first());
+    let title = match only {
+        Some(only) if titles.is_empty() => format!("Rung: {}", harmless(&only.source)),
+        _ => format!("Rungs: {}", harmless(&titles.join(", "))),
     };
-    let told: Vec<String> = page.entries.iter().map(|placed| sentence(placed, page)).collect();
     let told = told.into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(" ");
     let description = if told.is_empty() { "Contacts and coils without values.".to_owned() } else { told };
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lr\" role=\"img\" aria-label=\"{title}\" \
          width=\"{WIDTH}\" height=\"{height}\" viewBox=\"0 0 {WIDTH} {height}\">\n\
          <title>{title}</title>\n<desc>{}</desc>\n{style}\
-         <rect class=\"lr-ground\" width=\"100%\" height=\"100%\"/>\n{body}</svg>\n",
+         <rect class=\"lr-ground\" width=\"100%\" height=\"100%\"/>\n{out}</svg>\n",
         escape(&clean(&description)),
         title = escape(&title),
     )
@@ -110,6 +92,37 @@ struct Sheet<'p> {
 }
 
 impl Sheet<'_> {
+    fn draw(&mut self) {
+        let page = self.page;
+        if !page.title.is_empty() {
+            self.y += 10;
+            self.text(MARGIN, "lr-title", &harmless(&page.title));
+            self.y += LINE + 4;
+        }
+        self.running(MARGIN, "lr-faint", &page.subtitle);
+        let mut heading = None;
+        for placed in &page.entries {
+            if let Some(text) = placed.entry.heading.as_ref().filter(|text| heading != Some(*text)) {
+                self.y += 10;
+                self.running(MARGIN, "lr-heading", text);
+            }
+            heading = placed.entry.heading.as_ref();
+            self.entry(placed);
+        }
+        self.y += 8;
+        let wired = page.labels.wired();
+        if !wired.is_empty() && !page.title.is_empty() {
+            self.running(MARGIN, "lr-heading", "On the panel");
+            for (address, device) in wired {
+                self.running(MARGIN, "lr-faint", &device.sentence(address));
+            }
+            self.y += 6;
+        }
+        for sentence in &page.legend {
+            self.running(MARGIN, "lr-faint", sentence);
+        }
+    }
+
     fn text(&mut self, x: i64, class: &str, text: &str) {
         if !text.is_empty() {
             let (y, text) = (self.y, escape(text));
@@ -132,7 +145,7 @@ impl Sheet<'_> {
         let steps = i64::from(placed.entry.depth.min(STEPS_MAX)) * STEP;
         let x = MARGIN + GUTTER + steps;
         let drawn = placed.entry.body.is_drawn();
-        if drawn || placed.comment.is_some() || placed.entry.depth == 0 {
+        if drawn || placed.comment.is_some() || (placed.entry.depth == 0 && placed.first_line > 0) {
             self.y += 10;
         }
         if let Some(comment) = &placed.comment {
@@ -157,7 +170,7 @@ impl Sheet<'_> {
 
     /// A statement in text, with values that stand out by brackets and weight.
     fn statement(&mut self, placed: &Placed<'_>, text: &TextBody, x: i64) {
-        let ran = !placed.flow.known || placed.flow.ran;
+        let ran = !placed.flow.known || placed.flow.ran || text.label;
         for (index, row) in pieces(text, self.page, ran).into_iter().enumerate() {
             let y = self.y;
             let _ = write!(self.out, "<text class=\"lr-source\" x=\"{x}\" y=\"{y}\">");

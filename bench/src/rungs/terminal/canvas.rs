@@ -119,6 +119,13 @@ impl Canvas {
         (right > Weight::None).then_some(right)
     }
 
+    /// Whether anything stands in some columns of a line.
+    pub(super) fn is_drawn(&self, y: usize, from: usize, to: usize) -> bool {
+        let cells = self.cells.get(y * self.width + from..y * self.width + to.min(self.width));
+        let drawn = |cell: &Cell| cell.arms.iter().any(|arm| *arm > Weight::None);
+        cells.into_iter().flatten().any(|cell| cell.text.is_some_and(|(sign, _)| sign != ' ') || drawn(cell))
+    }
+
     /// Some columns of a line.
     pub(super) fn line(&self, y: usize, from: usize, to: usize) -> Line {
         let mut line = Line::default();

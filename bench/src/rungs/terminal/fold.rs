@@ -39,7 +39,16 @@ pub(super) fn fold(canvas: &Canvas, places: &Places, width: usize, ascii: bool) 
         if !lines.is_empty() {
             lines.push(Line::default());
         }
-        for y in 0..places.height {
+        // Of a part that is lower than the rung the empty lines are left out.
+        let drawn = |y: &usize| canvas.is_drawn(*y, from, to.min(places.rail));
+        let (first, end_of_part) = match from {
+            0 => (0, places.height),
+            _ => {
+                let first = (0..places.height).find(drawn).unwrap_or(0);
+                (first, (first..places.height).rev().find(drawn).map_or(first, |last| last + 1))
+            }
+        };
+        for y in first..end_of_part {
             let mut line = Line::default();
             if lead > 0 {
                 let mark = carried.iter().find(|(row, _)| *row == y).map(|(_, mark)| mark.as_str());

@@ -271,12 +271,9 @@ impl Pen<'_> {
 
     /// The rails at both sides.
     fn rails(&self, places: &Places, canvas: &mut Canvas) {
-        let bottom = places.height - 1;
-        canvas.down(0, 0, bottom, self.weight(0));
-        canvas.down(places.rail, 0, bottom, Weight::Light);
-        if bottom == 0 {
-            canvas.bar(0, 0, self.weight(0));
-            canvas.bar(places.rail, 0, Weight::Light);
+        for line in 0..places.height {
+            canvas.bar(0, line, self.weight(0));
+            canvas.bar(places.rail, line, Weight::Light);
         }
     }
 }

@@ -17,6 +17,9 @@ const GUTTER: usize = 6;
 /// Columns for each statement that an entry stands inside of.
 const STEP: usize = 2;
 
+/// Behind a statement in text that did not run.
+const IDLE: &str = "   did not run";
+
 /// Most steps that are shown.
 const STEPS_MAX: usize = 8;
 
@@ -43,7 +46,9 @@ pub(super) fn page(page: &Page<'_>, options: &TextOptions) -> Vec<Line> {
             lines.extend(writer.wrapped(Style::Plain, &device.sentence(address), 2));
         }
     }
-    lines.push(Line::default());
+    if !page.legend.is_empty() {
+        lines.push(Line::default());
+    }
     for sentence in &page.legend {
         lines.extend(writer.wrapped(Style::Faint, sentence, 0));
     }
@@ -81,7 +86,7 @@ impl Writer<'_> {
         let steps = usize::try_from(placed.entry.depth).unwrap_or(STEPS_MAX).min(STEPS_MAX);
         let indent = GUTTER + STEP * steps;
         let drawn = placed.entry.body.is_drawn();
-        if drawn || placed.comment.is_some() || placed.entry.depth == 0 {
+        if drawn || placed.comment.is_some() || (placed.entry.depth == 0 && placed.first_line > 0) {
             lines.push(Line::default());
         }
         if let Some(comment) = &placed.comment {
@@ -92,8 +97,8 @@ impl Writer<'_> {
             Body::Rung(_) | Body::Call(_) => {
                 let mut head = Line::default();
                 let number = place(placed.first_line, placed.last_line);
-                head.push(Style::Faint, format!("{number:>4}")).pad_to(indent);
-                let room = self.options.width.saturating_sub(indent);
+                head.push(Style::Faint, format!("{number:>4} ")).pad_to(indent);
+                let room = self.options.width.saturating_sub(head.width());
                 let mark = if self.options.ascii { '~' } else { '…' };
                 head.push(Style::Plain, crop(&self.clean(&placed.source), room, mark));
                 lines.push(head);
@@ -119,12 +124,13 @@ impl Writer<'_> {
 
     /// A statement in text, a line of the source a line.
     fn text(&self, placed: &Placed<'_>, text: &TextBody, indent: usize, lines: &mut Vec<Line>) {
-        let ran = !placed.flow.known || placed.flow.ran;
+        let ran = !placed.flow.known || placed.flow.ran || text.label;
         for (index, row) in pieces(text, self.page, ran).into_iter().enumerate() {
             let mut line = Line::default();
             let number = if index == 0 { place(placed.first_line, placed.last_line) } else { String::new() };
-            line.push(Style::Faint, format!("{number:>4}")).pad_to(indent);
-            let mut used = indent;
+            line.push(Style::Faint, format!("{number:>4} ")).pad_to(indent);
+            let idle = if index == 0 && !ran { IDLE } else { "" };
+            let mut used = line.width() + idle.len();
             for (is_value, piece) in row {
                 let piece = self.clean(&piece);
                 let room = self.options.width.saturating_sub(used);
@@ -132,9 +138,7 @@ impl Writer<'_> {
                 used += unicode_width::UnicodeWidthStr::width(piece.as_str());
                 line.push(if is_value { Style::Live } else { Style::Plain }, piece);
             }
-            if index == 0 && !ran {
-                line.push(Style::Faint, "   did not run");
-            }
+            line.push(Style::Faint, idle);
             lines.push(line);
         }
         if let Some(reason) = &text.reason {
