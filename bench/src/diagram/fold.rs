@@ -44,8 +44,6 @@ pub struct FoldShape {
     pub saved: usize,
     /// Folds begin and end at round times of at least so many columns, where there is room.
     pub grid: usize,
-    /// Folding must make columns so many times finer; 0 folds in any case.
-    pub gain: i64,
 }
 
 impl Folding {
@@ -61,7 +59,7 @@ impl Folding {
         least_ns.max(1)
     }
 
-    /// How many times finer columns must get.
+    /// How many times finer columns must get; 0 folds in any case.
     pub(super) fn gain(self) -> i64 {
         if self == Self::Automatic { GAIN_MIN } else { 0 }
     }

@@ -249,9 +249,9 @@ impl<'a> Diagram<'a> {
 
     /// The finest nice time scale of at most `columns_max` columns, folded into `shape`.
     pub fn scale(&self, columns_max: usize, shape: FoldShape) -> TimeScale {
-        let shape = FoldShape { gain: self.folding.gain(), ..shape };
         let quiet: Vec<(i64, i64)> = self.quiet.iter().map(|quiet| (quiet.from_ns, quiet.until_ns)).collect();
-        TimeScale::choose_folded(self.start_ns, self.end_ns, self.scan_ns, columns_max, &quiet, shape)
+        let (time, gain) = ((self.start_ns, self.end_ns), self.folding.gain());
+        TimeScale::choose_folded(time, self.scan_ns, columns_max, &quiet, shape, gain)
     }
 
     /// What is to be said of each fold of a scale.

@@ -107,19 +107,19 @@ impl TimeScale {
         fitting.unwrap_or_else(|| Self::exact(start_ns, end_ns, i64::MAX, &[], 0))
     }
 
-    /// As [`Self::choose`], with what of `quiet` (rising and apart) is worth it folded. Folds begin and end with columns.
+    /// As [`Self::choose`], with what of `quiet` (rising and apart) is worth it folded, if columns get `gain` times finer by it; 0 folds in any case. Folds begin and end with columns.
     pub fn choose_folded(
-        start_ns: i64,
-        end_ns: i64,
+        (start_ns, end_ns): (i64, i64),
         scan_ns: i64,
         columns_max: usize,
         quiet: &[(i64, i64)],
         shape: FoldShape,
+        gain: i64,
     ) -> Self {
         let plain = Self::choose(start_ns, end_ns, scan_ns, columns_max);
-        let fine_enough = |step: &i64| step.saturating_mul(shape.gain.max(1)) <= plain.column_ns;
+        let fine_enough = |step: &i64| step.saturating_mul(gain.max(1)) <= plain.column_ns;
         // What is folded automatically shows every scan, and need not do more.
-        let steps = finer_steps(scan_ns).filter(|step| shape.gain == 0 || *step >= scan_ns);
+        let steps = finer_steps(scan_ns).filter(|step| gain == 0 || *step >= scan_ns);
         if plain.columns == 0 || quiet.is_empty() {
             return plain;
         }

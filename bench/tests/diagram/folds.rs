@@ -11,7 +11,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::recordings::{self, MS};
 
-const SHAPE: FoldShape = FoldShape { columns: 4, margin: 3, saved: 8, grid: 5, gain: 0 };
+const SHAPE: FoldShape = FoldShape { columns: 4, margin: 3, saved: 8, grid: 5 };
 
 fn diagram(recording: &Recording, folding: Folding) -> Diagram<'_> {
     Diagram::new(recording, &DiagramOptions { folding, ..DiagramOptions::default() })

@@ -91,7 +91,6 @@ fn drawn(diagram: &Diagram<'_>, alone: bool) -> String {
         margin: units(FOLD_MARGIN),
         saved: units(FOLD_SAVED),
         grid: units(FOLD_GRID),
-        gain: 0,
     };
     // Folds begin and end at the round times of this scale.
     let nice = diagram.scale(columns, shape_of_folds);

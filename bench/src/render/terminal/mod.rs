@@ -112,8 +112,8 @@ impl<'d> Page<'d> {
             let plot = 1 + label_width + 1 + if level_width > 0 { level_width + 1 } else { 0 };
             let columns = width.saturating_sub(plot);
             let margin = (columns / 16).clamp(2, 4);
-            let scale = diagram
-                .scale(columns, FoldShape { columns: FOLD_COLUMNS, margin, saved: 8, grid: 5, gain: 0 });
+            let scale =
+                diagram.scale(columns, FoldShape { columns: FOLD_COLUMNS, margin, saved: 8, grid: 5 });
             (label_width, level_width, plot, scale)
         });
         // There are always two layouts, so one of them is the best; the first of equals is kept.
