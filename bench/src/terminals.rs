@@ -163,6 +163,17 @@ pub(crate) fn terminal_number(number: f64, kind: ElementaryType, signed: bool) -
     }
 }
 
+/// A bit string as a signed number of its size.
+pub(crate) fn signed_number(bits: u64, kind: ElementaryType) -> i64 {
+    // Casts of the low bits.
+    match kind {
+        ElementaryType::Byte => i64::from(bits as i8),
+        ElementaryType::Word => i64::from(bits as i16),
+        ElementaryType::Dword => i64::from(bits as i32),
+        _ => bits as i64,
+    }
+}
+
 /// The type of an address by its size letter.
 pub(crate) fn address_type(address: &Address) -> ElementaryType {
     match address.size {

@@ -344,3 +344,16 @@ fn samples_have_marks_on_their_wires() {
         assert_eq!(terminals, station.lines().filter(|line| line.starts_with("wire = ")).count(), "{sample}");
     }
 }
+
+/// A program whose every scan takes long.
+#[test]
+fn a_long_program_is_looked_at_for_as_long_as_is_reasonable() {
+    let folder = Folder::new();
+    folder.write(
+        "slow.st",
+        "PROGRAM Main\nVAR A AT %IX0.0 : BOOL; B AT %IX0.1 : BOOL; Q AT %QX0.0 : BOOL; T : TON; I : DINT; N : DINT; END_VAR\n\
+         FOR I := 1 TO 300000 DO N := (N + I) MOD 1000; END_FOR;\nT(IN := A, PT := T#5m);\nQ := T.Q AND B;\nEND_PROGRAM\n",
+    );
+    let ran = folder.run("sheet slow.st --station station.toml --format markdown").expect(0);
+    assert!(ran.out.contains("what comes later is not told"), "{}", ran.out);
+}

@@ -1,9 +1,10 @@
 //! A load during a run: the output that drives it, the fault placed on it, and what it does.
 
-use latchwork_vm::{ElementaryType, Machine, Program, Resolved, Value};
+use latchwork_vm::{Machine, Program, Resolved, Value};
 
 use crate::{
     station::{Load, LoadForm},
+    terminals::signed_number,
     wiring::{self, LoadFault, Scaling},
 };
 
@@ -68,13 +69,7 @@ impl<'s> WiredLoad<'s> {
 /// The number at an output. A bit string is a signed number where the signal is one.
 fn output_number(output: &Value, scaling: &Scaling) -> Option<f64> {
     match output {
-        Value::Bits(bits, kind) if scaling.is_signed() => Some(match kind {
-            // Casts of the low bits.
-            ElementaryType::Byte => f64::from(*bits as i8),
-            ElementaryType::Word => f64::from(*bits as i16),
-            ElementaryType::Dword => f64::from(*bits as i32),
-            _ => *bits as i64 as f64,
-        }),
+        Value::Bits(bits, kind) if scaling.is_signed() => Some(signed_number(*bits, *kind) as f64),
         Value::Signed(..) | Value::Unsigned(..) | Value::Bits(..) | Value::Real(_) | Value::Lreal(_) => {
             output.as_f64()
         }

@@ -4,7 +4,7 @@ use latchwork_vm::Value;
 
 use super::{
     text::Text,
-    words::{self, state_word, stopwatch},
+    words::{self, stopwatch},
 };
 use crate::{
     diagram::words::{crop, harmless},
@@ -30,9 +30,9 @@ pub(super) fn named(device: &Device) -> Text {
 pub(super) fn bring(device: &Device, what: Text, value: &Value) -> Text {
     match (&device.form, value) {
         (DeviceForm::TwoState { action, .. }, Value::Bool(is_actuated)) => {
-            let word = harmless(state_word(device, *is_actuated));
+            let word = harmless(device.word_of_state(*is_actuated));
             let stays = *action == Action::Maintained;
-            match (state_word(device, true), is_actuated) {
+            match (device.word_of_state(true), is_actuated) {
                 ("pressed", true) if stays => Text::new("Press ").then(what).words(" so that it stays in"),
                 ("pressed", true) => Text::new("Press ").then(what).words(" and hold it"),
                 ("pressed", false) if stays => Text::new("Release ").then(what),
@@ -55,7 +55,7 @@ pub(super) fn bring(device: &Device, what: Text, value: &Value) -> Text {
 
 /// Actuating devices for a time.
 pub(super) fn for_a_time(devices: &[&Device], hold_ns: i64) -> Text {
-    let is_button = |device: &&Device| state_word(device, true) == "pressed";
+    let is_button = |device: &&Device| device.word_of_state(true) == "pressed";
     let names = |devices: &[&Device]| {
         Text::list(devices.iter().map(|device| Text::default().name(&device.name.value)).collect(), " and ")
     };
@@ -70,7 +70,7 @@ pub(super) fn for_a_time(devices: &[&Device], hold_ns: i64) -> Text {
     let states = devices.iter().map(|device| {
         Text::default()
             .name(&device.name.value)
-            .words(&format!(" to “{}”", harmless(state_word(device, true))))
+            .words(&format!(" to “{}”", harmless(device.word_of_state(true))))
     });
     Text::new("Bring ").then(Text::list(states.collect(), " and ")).words(&format!(" {long}, then back"))
 }

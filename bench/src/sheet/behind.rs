@@ -11,8 +11,8 @@ use super::{
 };
 use crate::station::{Action, DeviceForm};
 
-/// Most scans of all trials together.
-const TRIAL_SCANS_MAX: u64 = 5_000_000;
+/// What all trials together may cost, in instructions of the machine.
+const TRIALS_COST_MAX: u64 = 800_000_000;
 
 /// How long it is looked whether a load follows, in nanoseconds.
 const FOLLOW_NS: i64 = 10_000_000_000;
@@ -41,7 +41,7 @@ impl Taker<'_, '_> {
             return;
         }
         self.begin(Part { title: "Devices behind others".to_owned(), ..Part::default() });
-        let mut scans = TRIAL_SCANS_MAX;
+        let mut cost = TRIALS_COST_MAX;
         // One other device first, then one with the other that it needed itself.
         let mut candidates: Vec<Way> =
             worked.iter().flat_map(|(other, values)| self.ways(*other, values)).collect();
@@ -50,7 +50,7 @@ impl Taker<'_, '_> {
         for _ in 0..2 {
             let (mut still, mut found) = (Vec::new(), Vec::new());
             for (device, values) in open {
-                match self.way(*device, values, &candidates, &mut scans) {
+                match self.way(*device, values, &candidates, &mut cost) {
                     Some(way) => {
                         self.take(&way, *device, values);
                         let behind =
@@ -76,15 +76,14 @@ impl Taker<'_, '_> {
     }
 
     /// What must be done first so that a load follows a device.
-    fn way(&self, device: usize, values: &[Value], candidates: &[Way], scans_left: &mut u64) -> Option<Way> {
+    fn way(&self, device: usize, values: &[Value], candidates: &[Way], cost_left: &mut u64) -> Option<Way> {
         let loads = self.board.station.loads.len();
-        let scans = |time_ns: i64| (time_ns / self.board.scan_ns.max(1)).unsigned_abs() + 1;
         let others = candidates.iter().filter(|way| way.first.iter().all(|(other, _)| *other != device));
         for way in others {
             // As many runs as there are acts, and one beside each of the device.
-            let before = scans(HAND_NS).saturating_mul(way.first.len() as u64);
-            let looks = scans(FOLLOW_NS).saturating_mul(2 * values.len() as u64);
-            *scans_left = scans_left.checked_sub(before.saturating_add(looks))?;
+            let before = self.hand.cost(HAND_NS).saturating_mul(way.first.len() as u64);
+            let looks = self.hand.cost(FOLLOW_NS).saturating_mul(2 * values.len() as u64);
+            *cost_left = cost_left.checked_sub(before.saturating_add(looks))?;
             let mut hand = self.hand.clone();
             let mut histories = vec![History::new(); loads];
             let went_on = way.first.iter().all(|(other, value)| {

@@ -5,15 +5,15 @@ use std::sync::Arc;
 use latchwork_vm::Value;
 
 use super::{
-    CELLS_MAX, HAND_NS, Part, Process, SCANS_MAX, Sheet, SheetError, SheetOptions, Step, Watch,
+    CELLS_MAX, COST_MAX, HAND_NS, Part, Process, Sheet, SheetError, SheetOptions, Step, Watch,
     act::{bring, named},
     behaviour::Behaviour,
     behind::STEPS_EACH,
     lists::{self, middle},
     rows::{self, Start, stopped},
-    settle::{Hand, History, Stopped},
+    settle::{Ahead, Hand, History, Stopped},
     text::Text,
-    words::SECOND_NS,
+    words::{SECOND_NS, stopwatch},
 };
 use crate::{
     station::{Device, DeviceForm, Station},
@@ -54,7 +54,7 @@ pub fn by_hand(board: &Board<'_>, options: &SheetOptions) -> Result<Sheet, Sheet
         hand: Hand::new(&board),
         board: &board,
         histories: vec![History::new(); loads],
-        scans_most: SCANS_MAX / steps as u64,
+        look_cost: COST_MAX / steps as u64,
         parts: Vec::new(),
         part: Part { title: "One device after the other".to_owned(), ..Part::default() },
         steps: 0,
@@ -113,7 +113,8 @@ pub(super) struct Taker<'b, 's> {
     pub(super) board: &'b Board<'s>,
     /// What the loads were at last, and in the running step.
     histories: Vec<History>,
-    scans_most: u64,
+    /// What one look ahead may cost.
+    look_cost: u64,
     /// The parts that are done, and the one being done.
     parts: Vec<Part>,
     part: Part,
@@ -179,7 +180,8 @@ impl Taker<'_, '_> {
             history.clear();
             history.extend(last);
         }
-        let (ahead, end_ns) = self.hand.look_ahead(self.histories.clone(), self.scans_most);
+        let Ahead { histories: ahead, end_ns, is_cut } =
+            self.hand.look_ahead(self.histories.clone(), self.look_cost);
         let watch_ns = match pace {
             Pace::Hand => HAND_NS,
             Pace::Settled => {
@@ -199,6 +201,12 @@ impl Taker<'_, '_> {
         match &ended {
             Ok(()) => step.expected = self.behaviours(&self.histories, step.span_ns),
             Err(Stopped { fault, is_plant }) => step.remarks.push(stopped(fault, *is_plant)),
+        }
+        if is_cut && pace == Pace::Settled {
+            let looked = stopwatch(end_ns - from_ns);
+            step.remarks.push(Text::new(&format!(
+                "The simulation was looked at for {looked} only, since the program is long: what comes later is not told."
+            )));
         }
         step.told = rows::told(self.board.station, &step.expected);
         self.steps += 1;

@@ -183,7 +183,7 @@ impl<'a> Meaning<'a> {
         if let [device] = devices {
             return bring(device, name(device), &Value::Bool(to));
         }
-        let are_buttons = devices.iter().all(|device| words::state_word(device, true) == "pressed");
+        let are_buttons = devices.iter().all(|device| device.word_of_state(true) == "pressed");
         if are_buttons {
             let names = Text::list(devices.iter().map(|device| name(device)).collect(), " and ");
             return if to {

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use latchwork_vm::{Machine, Value};
 
-use super::words::{self, state_word};
+use super::words;
 use crate::{
     address::Address,
     diagram::words::harmless,
@@ -148,7 +148,7 @@ pub(super) fn middle(low: f64, high: f64) -> f64 {
 /// A state or value of a device in words.
 pub(super) fn state_text(device: &Device, value: &Value) -> String {
     match value {
-        Value::Bool(is_actuated) => harmless(state_word(device, *is_actuated)),
+        Value::Bool(is_actuated) => harmless(device.word_of_state(*is_actuated)),
         value => value.as_f64().map_or_else(String::new, |value| words::device_value(device, value)),
     }
 }

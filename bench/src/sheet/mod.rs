@@ -61,8 +61,8 @@ pub const HAND_NS: i64 = 2_000_000_000;
 /// Most expected states of one sheet: steps by loads.
 pub const CELLS_MAX: usize = 100_000;
 
-/// Most scans that one sheet takes.
-pub const SCANS_MAX: u64 = 20_000_000;
+/// What looking ahead may cost for one sheet, in instructions of the machine.
+pub const COST_MAX: u64 = 3_000_000_000;
 
 /// A checkout sheet.
 #[derive(Clone, Debug, PartialEq)]

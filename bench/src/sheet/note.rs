@@ -2,7 +2,7 @@
 
 use latchwork_vm::Value;
 
-use super::{Sheet, Step, words::state_word};
+use super::{Sheet, Step};
 use crate::station::Station;
 
 /// Whether what is noted of a sheet can be given to the search for faults: every step does something to devices, in one
@@ -45,7 +45,7 @@ fn done(step: &Step, device: usize, station: &Station) -> String {
     let Some((_, value)) = step.acts.iter().find(|(index, _)| *index == device) else { return String::new() };
     match value {
         Value::Bool(is_actuated) => {
-            let word = station.devices.get(device).map_or("", |device| state_word(device, *is_actuated));
+            let word = station.devices.get(device).map_or("", |device| device.word_of_state(*is_actuated));
             // A word that would have to be quoted is written as a level.
             if word.chars().all(|letter| letter.is_alphanumeric() || letter == ' ') {
                 word.to_owned()

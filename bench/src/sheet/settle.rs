@@ -16,6 +16,19 @@ const REST_NS: i64 = SECOND_NS;
 /// Most changes of one load that are kept after one act.
 const CHANGES_MAX: usize = 4_000;
 
+/// What a scan costs besides its instructions, in instructions.
+const SCAN_COST: u64 = 100;
+
+/// What was found by looking ahead.
+pub(super) struct Ahead {
+    /// What the loads do, behind what they were.
+    pub(super) histories: Vec<History>,
+    /// The end of the time that was looked at.
+    pub(super) end_ns: i64,
+    /// It was looked at for less long than is wanted.
+    pub(super) is_cut: bool,
+}
+
 /// What a load was, after scans: their starts in nanoseconds.
 pub(super) type History = Vec<(i64, Value)>;
 
@@ -95,32 +108,43 @@ impl<'s> Hand<'s> {
         Ok(())
     }
 
-    /// What the loads do from here on if nothing is done, until nothing can happen any more or it has been looked on for
-    /// long, behind what they were; and the end of that time. What stops it is told by the run that comes there.
-    pub(super) fn look_ahead(&self, mut histories: Vec<History>, scans_most: u64) -> (Vec<History>, i64) {
+    /// What running for a time costs, in instructions of the machine.
+    pub(super) fn cost(&self, time_ns: i64) -> u64 {
+        let scans = (time_ns / self.scan_ns).unsigned_abs() + 1;
+        scans.saturating_mul(self.machine.last_instructions().saturating_add(SCAN_COST))
+    }
+
+    /// What the loads do from here on if nothing is done, behind what they were, until nothing can happen any more or it
+    /// has been looked on for long. What stops it is told by the run that comes there.
+    pub(super) fn look_ahead(&self, mut histories: Vec<History>, cost_most: u64) -> Ahead {
+        let mut cost = 0_u64;
         let mut ahead = self.clone();
         let (rest_ns, end_ns) = (self.rest_ns(), self.next_ns().saturating_add(LOOK_NS));
         let mut mark = (Vec::new(), ahead.next_ns());
-        for _ in 0..scans_most {
+        let is_cut = loop {
             let now_ns = ahead.next_ns();
-            if now_ns >= end_ns || ahead.scan().is_err() {
-                break;
+            if cost >= cost_most {
+                break true;
             }
+            if now_ns >= end_ns || ahead.scan().is_err() {
+                break false;
+            }
+            cost = cost.saturating_add(ahead.cost(0));
             let changed = ahead.keep(now_ns, &mut histories);
             if ahead.go_on().is_err() {
-                break;
+                break false;
             }
             if changed || mark.0.is_empty() {
                 mark = (ahead.state(), now_ns);
             } else if now_ns - mark.1 >= rest_ns {
                 let state = ahead.state();
                 if state == mark.0 {
-                    break;
+                    break false;
                 }
                 mark = (state, now_ns);
             }
-        }
-        (histories, ahead.next_ns())
+        };
+        Ahead { histories, end_ns: ahead.next_ns(), is_cut }
     }
 
     /// How long nothing must have changed: also the slowest task has run several times.

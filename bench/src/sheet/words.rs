@@ -1,10 +1,11 @@
 //! Times and numbers as a person at the board reads them.
 
-use latchwork_vm::{ElementaryType, Value};
+use latchwork_vm::Value;
 
 use crate::{
     diagram::words::{harmless, value_text},
     station::{Device, DeviceForm, Load, LoadForm},
+    terminals::signed_number,
     wiring::Scaling,
 };
 
@@ -94,35 +95,15 @@ fn with_unit(number: &str, unit: Option<&str>) -> String {
 pub(super) fn reading(value: &Value, is_signed: bool) -> String {
     match value {
         Value::Bool(level) => u8::from(*level).to_string(),
-        Value::Bits(bits, kind) if is_signed => match kind {
-            // Casts of the low bits.
-            ElementaryType::Byte => (*bits as i8).to_string(),
-            ElementaryType::Word => (*bits as i16).to_string(),
-            ElementaryType::Dword => (*bits as i32).to_string(),
-            _ => (*bits as i64).to_string(),
-        },
+        Value::Bits(bits, kind) if is_signed => signed_number(*bits, *kind).to_string(),
         Value::Bits(bits, _) => bits.to_string(),
         value => value_text(value),
     }
 }
 
-/// The word for a state of a two-state device.
-pub(super) fn state_word(device: &Device, is_actuated: bool) -> &str {
-    match &device.form {
-        DeviceForm::TwoState { actuated, released, .. } => {
-            if is_actuated {
-                actuated
-            } else {
-                released
-            }
-        }
-        DeviceForm::Analog { .. } => "",
-    }
-}
-
 /// A state as the end of a sentence: "pressed", "“wet”".
 pub(super) fn state(device: &Device, is_actuated: bool) -> String {
-    let word = state_word(device, is_actuated);
+    let word = device.word_of_state(is_actuated);
     match word {
         "pressed" | "released" | "turned" | "not turned" => word.to_owned(),
         word => format!("“{}”", harmless(word)),

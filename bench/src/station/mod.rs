@@ -259,6 +259,15 @@ impl Station {
 }
 
 impl Device {
+    /// The word for a state of a two-state device; empty for an analog one.
+    pub fn word_of_state(&self, is_actuated: bool) -> &str {
+        match &self.form {
+            DeviceForm::TwoState { actuated, .. } if is_actuated => actuated,
+            DeviceForm::TwoState { released, .. } => released,
+            DeviceForm::Analog { .. } => "",
+        }
+    }
+
     /// The state a word stands for, letter case aside: the device's own two words, `actuated`, `released`, and
     /// `not` before its word for the actuated state. `None` for other words, and for an analog device.
     pub fn state_of_word(&self, word: &str) -> Option<bool> {

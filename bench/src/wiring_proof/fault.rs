@@ -4,7 +4,7 @@ use latchwork_vm::Value;
 
 use crate::{
     procedure::InitialFault,
-    station::{Device, DeviceForm, LoadForm, Station},
+    station::{DeviceForm, LoadForm, Station},
     wiring::{LoadFault, WiringFault},
 };
 
@@ -102,7 +102,7 @@ impl SingleFault {
             Place::Device(index) => station
                 .devices
                 .get(index)
-                .map_or(String::new(), |device| format!("stuck at {}", state_word(device, actuated))),
+                .map_or(String::new(), |device| format!("stuck at {}", device.word_of_state(actuated))),
             Place::Load(_) => String::new(),
         };
         match self.kind {
@@ -127,19 +127,5 @@ impl SingleFault {
                 station.loads.get(index).is_some_and(|load| matches!(load.form, LoadForm::Analog { .. }))
             }
         }
-    }
-}
-
-/// A device's word for a state.
-pub(super) fn state_word(device: &Device, is_actuated: bool) -> &str {
-    match &device.form {
-        DeviceForm::TwoState { actuated, released, .. } => {
-            if is_actuated {
-                actuated
-            } else {
-                released
-            }
-        }
-        DeviceForm::Analog { .. } => "",
     }
 }

@@ -8,7 +8,10 @@ use super::{
     FIELDS, OUTPUT_INTRODUCTION, STEP_INTRODUCTION, WIRING_INTRODUCTION, expected, gaps, points, process,
     readings, watch,
 };
-use crate::sheet::{CAUTIONS, Part, Piece, Sheet, Step, Text};
+use crate::{
+    render::markup::escape_markdown as escaped,
+    sheet::{CAUTIONS, Part, Piece, Sheet, Step, Text},
+};
 
 const BOX: &str = "☐";
 const LINE: &str = "______________________";
@@ -188,19 +191,4 @@ fn table(rows: &[Vec<String>], out: &mut String) {
             out.push_str(&format!("|{}\n", rules.concat()));
         }
     }
-}
-
-/// A text without anything that Markdown takes for its own.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for character in text.chars() {
-        if matches!(
-            character,
-            '\\' | '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '#' | '&' | '~' | '!' | '$'
-        ) {
-            out.push('\\');
-        }
-        out.push(character);
-    }
-    out
 }

@@ -10,7 +10,6 @@ use crate::{
     station::Station,
     wiring_proof::{
         SingleFault,
-        fault::state_word,
         report::{CAUTIONS, grid::paragraph, words},
     },
 };
@@ -111,7 +110,7 @@ pub fn seen_words(seen: Seen) -> String {
 fn next_words(next: &NextStep, station: &Station) -> String {
     let Some(device) = station.devices.get(next.device) else { return String::new() };
     let state = match &next.to {
-        Value::Bool(actuated) => harmless(state_word(device, *actuated)),
+        Value::Bool(actuated) => harmless(device.word_of_state(*actuated)),
         value => value_text(value),
     };
     format!(

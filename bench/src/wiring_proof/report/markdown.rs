@@ -5,6 +5,7 @@ use super::{
     sheet::sheets,
     text::{answered, heading, placed, rows},
 };
+use crate::render::markup::escape_markdown as escaped;
 
 /// The proof of a file.
 pub fn markdown(proof: &FileProof<'_>, options: ProofOptions) -> String {
@@ -50,18 +51,6 @@ pub fn markdown(proof: &FileProof<'_>, options: ProofOptions) -> String {
             line("As before with every fault", &sheet.unchanged, ", ");
             line("No load differs and nothing is noticed", &sheet.without_effect, "; ");
         }
-    }
-    out
-}
-
-/// A text without anything that Markdown takes for its own.
-fn escaped(text: &str) -> String {
-    let mut out = String::new();
-    for character in text.chars() {
-        if matches!(character, '\\' | '|' | '*' | '_' | '`' | '[' | ']' | '<' | '>' | '#' | '&') {
-            out.push('\\');
-        }
-        out.push(character);
     }
     out
 }

@@ -9,7 +9,7 @@ use crate::{
         words::{crop, harmless, value_text},
     },
     station::{Device, DeviceForm, LoadForm, Station},
-    wiring_proof::{Change, Effect, Move, Notice, fault::state_word},
+    wiring_proof::{Change, Effect, Move, Notice},
 };
 
 /// What is said of a load that a fault does not change.
@@ -72,7 +72,7 @@ fn done(device: usize, state: &Value, station: &Station) -> String {
     let Some(device) = station.devices.get(device) else { return String::new() };
     let name = harmless(&device.name.value);
     match state {
-        Value::Bool(actuated) => format!("{name} is {}", harmless(state_word(device, *actuated))),
+        Value::Bool(actuated) => format!("{name} is {}", harmless(device.word_of_state(*actuated))),
         value => format!("{name} is at {}", value_text(value)),
     }
 }
@@ -82,7 +82,7 @@ pub fn act(device: usize, act: Move, station: &Station) -> String {
     let Some(device) = station.devices.get(device) else { return String::new() };
     let name = harmless(&device.name.value);
     match act {
-        Move::To(actuated) => format!("{name} is {}", harmless(state_word(device, actuated))),
+        Move::To(actuated) => format!("{name} is {}", harmless(device.word_of_state(actuated))),
         Move::Up => format!("{name} rises"),
         Move::Down => format!("{name} falls"),
     }
