@@ -5,7 +5,10 @@
 
 mod bench;
 
-use bench::{Folder, browser::assert_good};
+use bench::{
+    Folder,
+    browser::{assert_good, assert_good_on_paper},
+};
 
 /// Names of files are texts of others too.
 const PROGRAM: &str = "<hostile-element onclick=hostile=1>.st";
@@ -41,7 +44,7 @@ fn hostile() -> Folder {
             "program '{PROGRAM}';\nstation 'station.toml';\n\n\
              procedure '</h3><script>hostile = 1</script><hostile-element>'\n\
                wait T#50ms; expect Pump hint '<img src=x onerror=hostile=1>';\nend_procedure\n\n\
-             procedure 'fine'\n  expect NOT Pump;\nend_procedure\n\n\
+             procedure 'fine <hostile-element onload=hostile=1>'\n  expect NOT Pump;\nend_procedure\n\n\
              procedure 'late \"><iframe srcdoc=x>'\n  expect Pump within T#100ms;\nend_procedure\n"
         ),
     );
@@ -72,6 +75,20 @@ fn the_coverage_of_a_run() {
     command.args(["run", PROGRAM, "--until", "T#1s", "--quiet", "--coverage-html", "coverage.html"]);
     command.assert().success();
     assert_good(&folder.path("coverage.html"));
+}
+
+#[test]
+fn the_checkout_sheet() {
+    let folder = hostile();
+    for (name, more) in [
+        ("by-hand.html", &[][..]),
+        ("followed.html", &["--procedure", "hostile.steps", "--only", "fine"][..]),
+    ] {
+        let mut command = folder.command();
+        command.args(["sheet", PROGRAM, "--station", "station.toml", "--output", name]).args(more);
+        command.assert().success();
+        assert_good_on_paper(&folder.path(name));
+    }
 }
 
 /// Reports without anything in them are pages too.

@@ -44,7 +44,18 @@ pub fn look_with(script: &str, arguments: &[&Path], words: &[&str]) -> Option<Va
 /// Asserts what holds for every page: it asks for nothing, runs nothing of others, can be read by everyone, and prints.
 #[track_caller]
 pub fn assert_good(page: &Path) {
+    assert_with(page, &[]);
+}
+
+/// The same for a page that is made for paper, whose tables may be wider than a narrow window.
+#[track_caller]
+pub fn assert_good_on_paper(page: &Path) {
+    assert_with(page, &["paper"]);
+}
+
+#[track_caller]
+fn assert_with(page: &Path, words: &[&str]) {
     assert!(fs::metadata(page).is_ok(), "{}", page.display());
-    let Some(wrong) = look("page.mjs", &[page]) else { return };
+    let Some(wrong) = look_with("page.mjs", &[page], words) else { return };
     assert_eq!(wrong, serde_json::json!([]), "{}", page.display());
 }

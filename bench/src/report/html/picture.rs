@@ -258,6 +258,11 @@ fn changes_table(recording: &Recording, rows: &[ShownRow<'_>], page: &mut String
     }
     let all = counted(rows.iter().map(|row| row.drawn.changes as u64).sum(), "change");
     let first = if more { format!("The first {listed} of {all}.") } else { format!("{all}.") };
+    // Nothing was listed and nothing will be.
+    if listed == 0 && rows.iter().all(|row| row.drawn.changes == 0) {
+        page.push_str("<p>Nothing changed.</p>\n");
+        return;
+    }
     let _ = write!(
         page,
         "<details class=\"changes\">\n<summary>Changes in the order of time</summary>\n<p class=\"note\">{first}</p>\n\

@@ -30,7 +30,8 @@ async function open(section) {
   const cursor = new AtTheCursor(viewer, explanations);
   section.querySelector(".pictures").before(viewer.root, cursor.root);
   new ValuesTable(viewer, section.querySelector("table.values"));
-  new ChangesTable(viewer, section.querySelector("details.changes"));
+  const changes = section.querySelector("details.changes");
+  if (changes) new ChangesTable(viewer, changes);
   viewer.draw();
   unpackAtLeisure(recording.rows);
 }
