@@ -73,13 +73,15 @@ impl<'d> Derivation<'d> {
     ) -> (Cause, Vec<Reason>) {
         match self.giver(call, member, seen.before) {
             Some(Giver::Call(statement, part, run)) => {
-                let mut parts = self.decisive(part, run, depth);
-                parts.extend(self.guards(statement, run, depth));
+                let mut parts = self.guards(statement, run, depth);
+                parts.extend(self.decisive(part, run, depth));
+
                 (Cause::Given(self.statement(statement, run)), parts)
             }
             Some(Giver::Assignment(statement, part, run)) => {
-                let mut parts = self.decisive(part, run, depth);
-                parts.extend(self.guards(statement, run, depth));
+                let mut parts = self.guards(statement, run, depth);
+                parts.extend(self.decisive(part, run, depth));
+
                 (Cause::Written(self.statement(statement, run)), parts)
             }
             None => (Cause::Block { call: told, work: BlockWork::Kept }, Vec::new()),
@@ -156,7 +158,8 @@ impl<'d> Derivation<'d> {
     /// An output: what the block did.
     fn output(&mut self, call: &Call<'d>, member: &BlockMember, depth: u32) -> (Cause, Vec<Reason>) {
         let name = call.standard.name;
-        let (work, mut parts) = match name.split('_').next().unwrap_or(name) {
+        let mut parts = self.guards(call.statement, call.run, depth);
+        let (work, inputs) = match name.split('_').next().unwrap_or(name) {
             "TON" => self.timer(call, TimerKind::OnDelay, depth),
             "TOF" => self.timer(call, TimerKind::OffDelay, depth),
             "TP" => self.timer(call, TimerKind::Pulse, depth),
@@ -167,10 +170,10 @@ impl<'d> Derivation<'d> {
             "F" => self.edge(call, false, depth),
             _ => {
                 let told = self.statement(call.statement, call.run);
-                return (Cause::Written(told), self.guards(call.statement, call.run, depth));
+                return (Cause::Written(told), parts);
             }
         };
-        parts.extend(self.guards(call.statement, call.run, depth));
+        parts.extend(inputs);
         (Cause::Block { call: self.statement(call.statement, call.run), work }, parts)
     }
 
@@ -225,6 +228,7 @@ impl<'d> Derivation<'d> {
             preset: value_of("PV"),
             member: member.name,
             output: member.ty == ElementaryType::Bool && self.is_true(call, member.name),
+            down: call.standard.name.starts_with("CTD") && !call.standard.name.starts_with("CTUD"),
             counts: counts.clone(),
             held_by,
         };

@@ -3,7 +3,8 @@
 use latchwork_compiler::logic::{Chart, ChartTransition, LogicKind, LogicStatement, LogicUnit};
 
 use super::{
-    Cause, Reason, StepState, TransitionState,
+    Alternative, Cause, Reason, StepState, TransitionState,
+    alternatives::STEPS_MAX,
     decide::truth,
     derive::{Derivation, Run, Seen},
     quote,
@@ -47,10 +48,12 @@ impl<'d> Derivation<'d> {
                 self.step(chart, &step.name, seen.value == Some(1), seen.before.scan, run.base, depth)
             }
             Some(step) if last.eq_ignore_ascii_case("T") => {
-                let flag = self.flag(&step.name, run.base, seen.before.scan);
-                let flag = flag.filter(|flag| !self.is_open(flag.address));
+                // A transition asks before it clears.
+                let asking = seen.before != Moment::end_of(seen.before.scan);
+                let then = seen.before.scan.saturating_sub(u32::from(asking));
+                let flag = self.flag(&step.name, run.base, then).filter(|flag| !self.is_open(flag.address));
                 let parts = flag.map(|flag| self.variable(&flag, depth)).into_iter().collect();
-                let text = if self.is_active(&step.name, run.base, seen.before.scan) {
+                let text = if self.is_active(&step.name, run.base, then) {
                     format!("the time since {} was activated", step.name)
                 } else {
                     format!("how long {} was active last", step.name)
@@ -59,6 +62,29 @@ impl<'d> Derivation<'d> {
             }
             _ => self.controlled(chart, last, seen, run, depth),
         }
+    }
+
+    /// The flag of a step that nothing has written: it is as at the start.
+    pub(super) fn unwritten_step(&mut self, seen: &Seen, depth: u32) -> Option<(Cause, Vec<Reason>)> {
+        let deeper = depth.checked_sub(1)?;
+        let account = self.evidence.account;
+        let name = seen.name.strip_suffix(".X")?.rsplit('.').next()?;
+        let scan = seen.before.scan;
+        for unit in &account.logic().units {
+            let step =
+                |chart: &'d Chart| chart.steps.iter().find(|step| step.name.eq_ignore_ascii_case(name));
+            let Some((chart, step)) = unit.chart.as_ref().and_then(|chart| Some((chart, step(chart)?)))
+            else {
+                continue;
+            };
+            let sites = unit.statements.first().map(|statement| account.sites_of(statement.number));
+            for (_, base) in sites.into_iter().flatten().filter_map(|site| account.identity(site)) {
+                if self.flag(&step.name, base, scan).is_some_and(|flag| flag.address == seen.address) {
+                    return Some(self.step(chart, &step.name, seen.value == Some(1), scan, base, deeper));
+                }
+            }
+        }
+        None
     }
 
     /// The flag of a step of an instance, after a scan.
@@ -104,7 +130,9 @@ impl<'d> Derivation<'d> {
             let list = if active { &transition.from } else { &transition.to };
             list.iter().any(|name| name.eq_ignore_ascii_case(step))
         };
-        for transition in chart.transitions.iter().filter(touching).take(TRANSITIONS_MAX) {
+        // What could change it counts only where it is asked about.
+        let told = if scan == self.asked { TRANSITIONS_MAX } else { 0 };
+        for transition in chart.transitions.iter().filter(touching).take(told) {
             if let Some(state) = self.stands(transition, scan, base) {
                 parts.push(self.transition(transition, state, scan, base, depth));
             }
@@ -117,6 +145,30 @@ impl<'d> Derivation<'d> {
             (false, Some(_)) => StepState::Left,
         };
         (Cause::Step(state), parts)
+    }
+
+    /// The conditions of transitions that would turn the flag of a step, were they TRUE.
+    pub(super) fn step_ways(&self, seen: &Seen, statement: &LogicStatement, run: Run) -> Vec<Alternative> {
+        let chart =
+            self.evidence.account.statement(statement.number).and_then(|(unit, _)| unit.chart.as_ref());
+        let named = self.reasoner.names.at(seen.address, seen.bytes);
+        let step = named.and_then(|named| named.variable.name.strip_suffix(".X")?.rsplit('.').next());
+        let (Some(chart), Some(step)) = (chart, step) else { return Vec::new() };
+        let scan = seen.before.scan;
+        let mut ways = Vec::new();
+        for transition in &chart.transitions {
+            let list = if seen.value == Some(1) { &transition.from } else { &transition.to };
+            let touches = list.iter().any(|name| name.eq_ignore_ascii_case(step));
+            if !touches || self.stands(transition, scan, run.base) != Some(TransitionState::Waits) {
+                continue;
+            }
+            let Some((run, statement)) = self.condition_run(transition, scan, run.base) else { continue };
+            let LogicKind::Transition(value) = &statement.kind else { continue };
+            let by = format!("the transition {} clears", heading(transition));
+            let changed = self.changed(value, run, STEPS_MAX, None).into_iter();
+            ways.extend(changed.map(|way| Alternative { by: Some(by.clone()), ..way }));
+        }
+        ways
     }
 
     /// How it stands with a transition after a scan; `None` if it cleared just then.
@@ -183,10 +235,6 @@ impl<'d> Derivation<'d> {
                 }
             }
         }
-        let heading = match &transition.name {
-            Some(name) => format!("{name} from {} to {}", list(&transition.from), list(&transition.to)),
-            None => format!("from {} to {}", list(&transition.from), list(&transition.to)),
-        };
         let place = quote::place(self.evidence.sources, transition.heading);
         let value = match state {
             TransitionState::Cleared | TransitionState::Beaten => Some("TRUE".to_owned()),
@@ -198,7 +246,8 @@ impl<'d> Derivation<'d> {
             value,
             at: self.reasoner.instant(scan),
             since: None,
-            cause: Cause::Transition { heading, place, state },
+            since_known: false,
+            cause: Cause::Transition { heading: heading(transition), place, state },
             parts,
         }
     }
@@ -311,6 +360,12 @@ fn within(statement: &LogicStatement, transition: &ChartTransition) -> bool {
     statement.span.file == transition.heading.file
         && transition.heading.start <= statement.span.start
         && statement.span.end <= transition.heading.end
+}
+
+/// A transition as it is written, in words.
+fn heading(transition: &ChartTransition) -> String {
+    let ends = format!("from {} to {}", list(&transition.from), list(&transition.to));
+    transition.name.as_ref().map_or_else(|| ends.clone(), |name| format!("{name} {ends}"))
 }
 
 fn list(names: &[String]) -> String {

@@ -32,14 +32,15 @@ impl<'d> Derivation<'d> {
             (Some((inner, statement)), Some(deeper)) if !open => {
                 self.calls.push(Called { name: name.clone(), inputs, run });
                 if let LogicKind::Assign { target, value: result } = &statement.kind {
-                    let mut because = self.decisive(result, inner, deeper);
-                    because.extend(self.guards(statement, inner, deeper));
+                    let mut because = self.guards(statement, inner, deeper);
+                    because.extend(self.decisive(result, inner, deeper));
                     parts.push(Reason {
                         subject: target.text.clone(),
                         value: value.and_then(|value| shown(&part.value, value)),
                         at: self.reasoner.instant(inner.moment.scan),
                         since: None,
-                        cause: Cause::Written(self.statement(statement, inner)),
+                        since_known: false,
+                        cause: Cause::Result(self.statement(statement, inner)),
                         parts: because,
                     });
                 }
@@ -56,6 +57,7 @@ impl<'d> Derivation<'d> {
             value: value.and_then(|value| shown(&part.value, value)),
             at: self.reasoner.instant(run.moment.scan),
             since: None,
+            since_known: false,
             cause: Cause::Function(name.clone()),
             parts,
         }]
@@ -107,6 +109,7 @@ impl<'d> Derivation<'d> {
             value: value.and_then(|value| shown(&part.value, value)),
             at: self.reasoner.instant(run.moment.scan),
             since: None,
+            since_known: false,
             cause,
             parts,
         })

@@ -4,14 +4,10 @@ use latchwork_compiler::logic::{LogicKind, LogicStatement, LogicUnit, Part};
 
 use super::{
     Cause, Guard, Reason,
-    derive::{Derivation, Run, Seen},
+    derive::{Derivation, Run},
     names::shown,
     quote,
 };
-use crate::account::Moment;
-
-/// Most statements that did not run that are told of one variable.
-const IDLE_MAX: usize = 4;
 
 /// Deepest nesting of calls that is followed outwards.
 const CALLS_MAX: u32 = 16;
@@ -193,7 +189,7 @@ impl<'d> Derivation<'d> {
         Cause::Guard { kind, place: quote::place(self.evidence.sources, part.span) }
     }
 
-    fn condition(
+    pub(super) fn condition(
         &mut self,
         condition: &'d Part,
         kind: Guard,
@@ -201,13 +197,19 @@ impl<'d> Derivation<'d> {
         run: Run,
         depth: u32,
     ) -> Vec<Reason> {
+        if !self.guarded.insert((condition.number, run.base, run.moment.scan)) {
+            return Vec::new();
+        }
         let cause = self.guard(kind, condition);
         let mut reason = self.bare(condition, Some(u64::from(wanted)), cause, run);
         reason.parts = self.decisive(condition, run, depth);
         vec![reason]
     }
 
-    fn selector(&mut self, selector: &'d Part, run: Run, depth: u32) -> Option<Reason> {
+    pub(super) fn selector(&mut self, selector: &'d Part, run: Run, depth: u32) -> Option<Reason> {
+        if !self.guarded.insert((selector.number, run.base, run.moment.scan)) {
+            return None;
+        }
         let value = self.evidence.account.value(run.site, selector.number, run.moment.scan);
         let cause = self.guard(Guard::Selector, selector);
         let mut reason = self.bare(selector, value, cause, run);
@@ -222,125 +224,9 @@ impl<'d> Derivation<'d> {
             value: value.and_then(|value| shown(&part.value, value)),
             at: self.reasoner.instant(run.moment.scan),
             since: None,
+            since_known: false,
             cause,
             parts: Vec::new(),
         }
-    }
-
-    /// Other statements of the same unit that write the same variable and have not run since.
-    pub(super) fn idle(
-        &mut self,
-        writer: &LogicStatement,
-        target: &Part,
-        run: Run,
-        seen: &Seen,
-        depth: u32,
-    ) -> Vec<Reason> {
-        let Some((unit, _)) = self.evidence.account.statement(writer.number) else { return Vec::new() };
-        let asked = seen.before.scan;
-        let mut reasons = Vec::new();
-        for other in self.others(unit, target, run, writer.number) {
-            let Some((holder, holder_run, index)) = self.stopped(unit, other, run.base, asked) else {
-                continue;
-            };
-            let mut reason = self.unrun(other, run, asked);
-            reason.parts = self.why_not(holder, index, holder_run, depth);
-            reasons.push(reason);
-            if reasons.len() >= IDLE_MAX {
-                break;
-            }
-        }
-        reasons
-    }
-
-    /// The statements of a unit that write the same variable and have not run since a run.
-    pub(super) fn others(
-        &self,
-        unit: &'d LogicUnit,
-        target: &Part,
-        run: Run,
-        writer: u32,
-    ) -> Vec<&'d LogicStatement> {
-        let mut found = Vec::new();
-        writers(&unit.statements, target, &mut found);
-        let account = self.evidence.account;
-        found.retain(|other| {
-            let site = account.site(other.number, run.base);
-            let last = site.and_then(|site| account.last_run(site, Moment::end_of(self.asked)));
-            other.number != writer && other.written && last.is_none_or(|last| last < run.moment)
-        });
-        found
-    }
-
-    /// The innermost statement around one that ran in a scan, but not the list in which that stands.
-    pub(super) fn stopped(
-        &self,
-        unit: &'d LogicUnit,
-        statement: &LogicStatement,
-        base: u32,
-        scan: u32,
-    ) -> Option<(&'d LogicStatement, Run, usize)> {
-        let account = self.evidence.account;
-        let mut found = Vec::new();
-        way(&unit.statements, statement.number, &mut found);
-        let inside = found.iter().rev().filter_map(|way| match way {
-            Way::Inside(holder, index) => Some((*holder, *index)),
-            Way::Behind(_) => None,
-        });
-        for (holder, index) in inside {
-            let site = account.site(holder.number, base);
-            let moment = site.and_then(|site| account.last_run(site, Moment::end_of(scan)));
-            if let (Some(site), Some(moment)) = (site, moment.filter(|moment| moment.scan == scan)) {
-                return Some((holder, Run { site, base, moment }, index));
-            }
-        }
-        None
-    }
-
-    fn unrun(&self, statement: &LogicStatement, run: Run, scan: u32) -> Reason {
-        let account = self.evidence.account;
-        let site = account.site(statement.number, run.base);
-        let last = site.and_then(|site| account.last_run(site, Moment::end_of(scan)));
-        let ran = Run { moment: last.unwrap_or(run.moment), ..run };
-        Reason {
-            subject: String::new(),
-            value: None,
-            at: self.reasoner.instant(scan),
-            since: None,
-            cause: Cause::Idle { statement: self.statement(statement, ran), ran_before: last.is_some() },
-            parts: Vec::new(),
-        }
-    }
-
-    /// Why a list of a statement did not run.
-    fn why_not(&mut self, holder: &'d LogicStatement, index: usize, run: Run, depth: u32) -> Vec<Reason> {
-        match &holder.kind {
-            LogicKind::If { branches, .. } => {
-                let truth = |part: &Part| self.evidence.account.value(run.site, part.number, run.moment.scan);
-                let earlier = branches.iter().take(index).find(|(condition, _)| truth(condition) == Some(1));
-                match (earlier, branches.get(index)) {
-                    (Some((condition, _)), _) => self.condition(condition, Guard::Branch, true, run, depth),
-                    (None, Some((condition, _))) => {
-                        self.condition(condition, Guard::Earlier, false, run, depth)
-                    }
-                    (None, None) => Vec::new(),
-                }
-            }
-            LogicKind::Case { selector, .. } => self.selector(selector, run, depth).into_iter().collect(),
-            _ => Vec::new(),
-        }
-    }
-}
-
-/// The assignments to a variable as it is written in a unit. Statements nest as deep as the grammar allows.
-fn writers<'l>(statements: &'l [LogicStatement], target: &Part, found: &mut Vec<&'l LogicStatement>) {
-    for statement in statements {
-        if let LogicKind::Assign { target: other, .. } = &statement.kind
-            && !other.text.is_empty()
-            && other.text.eq_ignore_ascii_case(&target.text)
-        {
-            found.push(statement);
-        }
-        statement.inner().into_iter().for_each(|inner| writers(inner, target, found));
     }
 }

@@ -25,9 +25,11 @@ fn reason(reason: &Reason, asked: u32) -> Value {
     put("value", reason.value.as_deref().into());
     put("at", instant(reason.at));
     put("since", reason.since.map_or(Value::Null, instant));
+    put("since_known", reason.since_known.into());
     put("sentence", sentence(reason, asked).into());
     match &reason.cause {
         Cause::Written(told)
+        | Cause::Result(told)
         | Cause::Given(told)
         | Cause::Taken(told)
         | Cause::Idle { statement: told, .. }
@@ -47,6 +49,7 @@ fn kind(cause: &Cause) -> &'static str {
     match cause {
         Cause::Constant => "constant",
         Cause::Written(_) => "written",
+        Cause::Result(_) => "result",
         Cause::Given(_) => "given",
         Cause::Taken(_) => "taken",
         Cause::Computed(_) => "computed",
@@ -84,7 +87,7 @@ fn alternative(way: &Alternative) -> Value {
     let changes: Vec<Value> = way
         .changes
         .iter()
-        .map(|change| json!({ "subject": change.subject, "value": change.value, "device": change.device }))
+        .map(|change| json!({ "subject": change.subject, "value": change.value, "device": change.device, "how": change.how }))
         .collect();
-    json!({ "changes": changes, "by": way.by.as_ref().map(statement) })
+    json!({ "changes": changes, "by": way.by })
 }

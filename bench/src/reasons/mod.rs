@@ -16,8 +16,10 @@ mod block;
 mod chart;
 mod decide;
 mod derive;
+mod expression;
 mod function;
 mod guard;
+mod idle;
 mod json;
 mod model;
 mod names;
@@ -52,7 +54,7 @@ use crate::{
 };
 
 /// How deep a reason goes unless told.
-pub const DEPTH: u32 = 8;
+pub const DEPTH: u32 = 12;
 
 /// Deepest reason that can be asked for.
 pub const DEPTH_MAX: u32 = 40;
@@ -195,6 +197,12 @@ impl<'a> Reasoner<'a> {
     fn steps(&self) -> impl Iterator<Item = &str> {
         let charts = self.evidence.account.logic().units.iter().filter_map(|unit| unit.chart.as_ref());
         charts.flat_map(|chart| &chart.steps).map(|step| step.name.as_str())
+    }
+
+    /// Whether a name is that of the flag of a step.
+    fn is_step(&self, name: &str) -> bool {
+        let step = name.strip_suffix(".X").and_then(|step| step.rsplit('.').next());
+        step.is_some_and(|step| self.steps().any(|other| other.eq_ignore_ascii_case(step)))
     }
 
     fn instant(&self, scan: u32) -> Instant {

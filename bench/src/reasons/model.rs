@@ -35,6 +35,8 @@ pub struct Reason {
     pub at: Instant,
     /// Since when it had been so without a break; `None` if since the start of the run or before.
     pub since: Option<Instant>,
+    /// Whether that is known: of strings and of what lives only during a scan it is not.
+    pub since_known: bool,
     /// Why.
     pub cause: Cause,
     /// The parts that decided, and what made the statement run.
@@ -61,6 +63,8 @@ pub enum Cause {
     Constant,
     /// A statement stored it, from the parts.
     Written(Statement),
+    /// A statement in a function gave it as the result.
+    Result(Statement),
     /// A call gave it to an input of its block.
     Given(Statement),
     /// A call took it from an output of its block.
@@ -204,6 +208,8 @@ pub enum BlockWork {
         member: &'static str,
         /// Whether the output is TRUE.
         output: bool,
+        /// Whether it is CTD, whose Q tells that 0 is reached.
+        down: bool,
         /// The last changes of the value, latest first, with the value after each.
         counts: Vec<(Instant, i128)>,
         /// `R` or `LD`, if it is TRUE.
@@ -283,8 +289,8 @@ pub enum TransitionState {
 pub struct Alternative {
     /// All of them together.
     pub changes: Vec<Change>,
-    /// The statement that would then write the value, if it did not run.
-    pub by: Option<Statement>,
+    /// What would then make it so, where that is not the statement that wrote it last: `pump.st:9 runs`.
+    pub by: Option<String>,
 }
 
 /// Something that would have to differ.
@@ -296,4 +302,6 @@ pub struct Change {
     pub value: String,
     /// How that comes about at the panel, if it hangs on one device: `StopPB pressed`.
     pub device: Option<String>,
+    /// What else it takes, if it comes from a block: `400 ms more with IN TRUE`.
+    pub how: Option<String>,
 }

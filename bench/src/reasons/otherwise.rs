@@ -154,3 +154,87 @@ fn subsets(elements: &[usize], passes: &dyn Fn(&Set) -> bool) -> Vec<Set> {
     }
     found
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{super::decide::deciding, Atoms, SETS_MAX, truth};
+    use latchwork_compiler::logic::{Part, PartKind, PartValue};
+    use latchwork_grammar::Span;
+    use latchwork_vm::ElementaryType;
+    use proptest::prelude::*;
+
+    /// A random expression over a few variables; the number of a variable is its name.
+    fn expression() -> impl Strategy<Value = Part> {
+        let leaf = (0..5_u32).prop_map(|variable| {
+            part(variable, PartKind::Variable { hidden: false, subscripts: Vec::new() })
+        });
+        leaf.prop_recursive(4, 24, 4, |inner| {
+            let row = prop::collection::vec(inner.clone(), 2..4);
+            let operator = (prop::sample::select(vec!["AND", "OR", "XOR"]), row);
+            prop_oneof![
+                3 => operator.prop_map(|(name, operands)| part(0, PartKind::Operation { name, operands })),
+                1 => inner.prop_map(|operand| part(0, PartKind::Operation { name: "NOT", operands: vec![operand] })),
+            ]
+        })
+    }
+
+    fn part(number: u32, kind: PartKind) -> Part {
+        Part {
+            number,
+            span: Span::default(),
+            text: String::new(),
+            value: PartValue::Elementary(ElementaryType::Bool),
+            bytes: 1,
+            kind,
+        }
+    }
+
+    fn value(part: &Part, values: u32) -> bool {
+        let noted = |part: &Part| match part.kind {
+            PartKind::Variable { .. } => Some(values >> part.number & 1 == 1),
+            _ => None,
+        };
+        truth(part, &noted).unwrap()
+    }
+
+    proptest! {
+        /// As long as the parts that are told as deciding keep their values, the others may be anything.
+        #[test]
+        fn what_decides_decides(whole in expression(), values in 0..32_u32) {
+            let noted = |part: &Part| match part.kind {
+                PartKind::Variable { .. } => Some(values >> part.number & 1 == 1),
+                _ => None,
+            };
+            let kept = deciding(&whole, &noted).iter().fold(0, |mask, part| mask | 1 << part.number);
+            for others in 0..32_u32 {
+                let changed = (values & kept) | (others & !kept);
+                prop_assert_eq!(value(&whole, changed), value(&whole, values), "{:b} {:b}", values, changed);
+            }
+        }
+
+        /// Each set that is told changes the value, none of its parts could be left out, and no smaller set is missing.
+        #[test]
+        fn smallest_changes_are_smallest_and_complete(whole in expression(), values in 0..32_u32) {
+            let noted = |part: &Part| match part.kind {
+                PartKind::Variable { .. } => Some(values >> part.number & 1 == 1),
+                _ => None,
+            };
+            let before = value(&whole, values);
+            let sets = Atoms::of(&whole, |part| part.number).smallest(&whole, &noted, &|_| false);
+            let masks: Vec<u32> =
+                sets.iter().map(|set| set.iter().fold(0, |mask, part| mask | 1 << part.number)).collect();
+            prop_assert!(masks.len() <= SETS_MAX);
+            for mask in &masks {
+                prop_assert_ne!(value(&whole, values ^ mask), before, "{:b}", mask);
+            }
+            for mask in (1..32_u32).filter(|mask| mask.count_ones() as usize <= super::SIZE_MAX) {
+                let smaller = |other: &u32| other & mask == *other;
+                let changes = value(&whole, values ^ mask) != before;
+                prop_assert!(!changes || masks.iter().any(smaller), "{:b} is missing", mask);
+                if masks.contains(&mask) {
+                    prop_assert_eq!(masks.iter().filter(|other| smaller(other)).count(), 1);
+                }
+            }
+        }
+    }
+}

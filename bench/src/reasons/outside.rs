@@ -110,7 +110,15 @@ pub(super) fn state_text(device: &Device, state: &Value) -> String {
                 released.clone()
             }
         }
-        (DeviceForm::Analog { unit: Some(unit), .. }, state) => format!("{state} {unit}"),
-        (_, state) => state.to_string(),
+        (DeviceForm::Analog { unit: Some(unit), .. }, state) => format!("{} {unit}", rounded(state)),
+        (_, state) => rounded(state),
     }
+}
+
+/// A measured value with as many places as anybody reads.
+fn rounded(value: &Value) -> String {
+    let Value::Lreal(number) = value else { return value.to_string() };
+    let text = format!("{number:.4}");
+    let text = text.trim_end_matches('0');
+    if text.ends_with('.') { format!("{text}0") } else { text.to_owned() }
 }

@@ -47,6 +47,21 @@ fn is_list(statement: &LogicStatement, text: &str) -> bool {
     !named || !text.contains([':', '('])
 }
 
+/// The text of an expression without the parentheses around it.
+pub(super) fn bare_text(text: &str) -> String {
+    let Some(inside) = text.strip_prefix('(').and_then(|rest| rest.strip_suffix(')')) else {
+        return text.to_owned();
+    };
+    let mut depth = 0_i32;
+    for character in inside.chars() {
+        depth += i32::from(character == '(') - i32::from(character == ')');
+        if depth < 0 {
+            return text.to_owned();
+        }
+    }
+    inside.to_owned()
+}
+
 fn without_comments(text: &str) -> String {
     without_lines(text).split_whitespace().collect::<Vec<_>>().join(" ")
 }

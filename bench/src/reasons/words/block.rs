@@ -66,17 +66,16 @@ fn timer(work: &BlockWork, at: Instant) -> String {
 }
 
 fn counter(work: &BlockWork) -> String {
-    let BlockWork::Counter { value, preset, member, output, counts, held_by } = work else {
+    let BlockWork::Counter { value, preset, member, output, down, counts, held_by } = work else {
         return String::new();
     };
+    let to_zero = *down || *member == "QD";
     let compared = match (*member, output) {
-        ("Q" | "QU", true) if counts.is_empty() || preset <= value => {
-            format!("CV {value} has reached PV {preset}")
-        }
-        ("QD", true) | ("Q", true) => format!("CV {value} is down to 0"),
-        ("QD", false) => format!("CV {value} is above 0"),
         ("CV", _) => format!("PV is {preset}"),
-        (_, _) => format!("CV {value} has not reached PV {preset}"),
+        (_, true) if to_zero => format!("CV {value} is down to 0"),
+        (_, false) if to_zero => format!("CV {value} is above 0"),
+        (_, true) => format!("CV {value} has reached PV {preset}"),
+        (_, false) => format!("CV {value} has not reached PV {preset}"),
     };
     let times: Vec<String> = counts
         .iter()

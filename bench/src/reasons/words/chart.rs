@@ -20,8 +20,11 @@ pub(super) fn transition(heading: &str, place: &str, state: TransitionState, rea
         TransitionState::Cleared => {
             let when = point(reason.at.time_ns);
             let always = condition.eq_ignore_ascii_case("TRUE");
-            let why =
-                if always { "nothing else is asked".to_owned() } else { format!("`{condition}` was TRUE") };
+            let why = if always {
+                "it asks for nothing but its steps".to_owned()
+            } else {
+                format!("`{condition}` was TRUE")
+            };
             format!("the transition {heading} ({place}) cleared at {when}: {why}")
         }
         TransitionState::Waits => format!("the transition {heading} ({place}) waits: `{condition}` is FALSE"),

@@ -25,7 +25,7 @@ pub(super) fn point(time_ns: i64) -> String {
 }
 
 /// A duration: `400 ms`.
-fn duration(duration_ns: i64) -> String {
+pub(super) fn duration(duration_ns: i64) -> String {
     time_text(duration_ns).replace(' ', TIE.encode_utf8(&mut [0; 2]))
 }
 
@@ -47,16 +47,19 @@ fn spoken(reason: &Reason, asked: u32) -> String {
     let value = reason.value.as_deref();
     let stated = match value {
         Some(value) => format!("{} {is} {value}", reason.subject),
-        None => format!("{} {is} what it {is}", reason.subject),
+        None => format!("{} {is} so", reason.subject),
     };
-    let lasting = format!("{stated}, {}", since(reason.since));
+    let lasting = match reason.since_known {
+        true => format!("{stated}, {}", since(reason.since)),
+        false => stated.clone(),
+    };
     match &reason.cause {
         Cause::Constant => format!("{stated}: a constant"),
         Cause::Written(statement) => match written_before(statement, reason) {
             Some(before) => format!("{lasting}; {before}"),
-            None if reason.since.is_none() && is_local(reason) => stated,
             None => lasting,
         },
+        Cause::Result(_) => format!("{stated} in this call"),
         Cause::Given(statement) => match written_before(statement, reason) {
             Some(before) => format!("{lasting}, as a call gave it; {before}"),
             None => format!("{stated}, as the call gave it"),
@@ -70,7 +73,7 @@ fn spoken(reason: &Reason, asked: u32) -> String {
             format!("{so}: {}", device_sentence(device, is))
         }
         Cause::Terminal(address) => {
-            format!("{lasting}: the terminal {address} reads so, and no device is known there")
+            format!("{lasting}: its terminal {address} reads so, and no device is wired to it here")
         }
         Cause::Set => format!("{lasting}: it was set from outside, no statement wrote it"),
         Cause::Initial => format!("{stated}: its initial value, nothing has written it yet"),
@@ -96,7 +99,7 @@ fn spoken(reason: &Reason, asked: u32) -> String {
         Cause::Guard { kind, place } => guard(*kind, place, reason),
         Cause::Idle { statement, ran_before } => {
             let since = if *ran_before { " again since then" } else { "" };
-            format!("{} would write it too and did not run{since}", statement.place)
+            format!("{} would write it and did not run{since}", statement.place)
         }
         Cause::Step(state) => {
             let step = reason.subject.strip_suffix(".X").unwrap_or(&reason.subject);
@@ -118,11 +121,6 @@ fn spoken(reason: &Reason, asked: u32) -> String {
 fn written_before(statement: &Statement, reason: &Reason) -> Option<String> {
     let earlier = statement.ran.scan < reason.at.scan;
     earlier.then(|| format!("last written at {}", point(statement.ran.time_ns)))
-}
-
-/// A result inside a function, which has no life between two scans.
-fn is_local(reason: &Reason) -> bool {
-    matches!(&reason.cause, Cause::Written(_)) && !reason.subject.contains('.') && reason.value.is_none()
 }
 
 fn since(instant: Option<Instant>) -> String {

@@ -28,24 +28,39 @@ pub fn text(explanation: &Explanation, options: &TextOptions) -> String {
     writer.wrap("", "", &heading(reason, asked));
     let quoted = statement(&reason.cause).map(quote);
     writer.children(reason, quoted, "", asked);
+    if is_cut(reason) {
+        writer.lines.push(String::new());
+        writer.wrap(
+            "",
+            "",
+            "Not everything is followed to its end: ask for a greater depth, or for one of those variables.",
+        );
+    }
     writer.otherwise(explanation);
     untied(&writer.lines.join("\n")) + "\n"
 }
 
 /// What introduces the ways to the other value: "Pump would be FALSE with this:".
 pub(super) fn other_value(explanation: &Explanation) -> String {
-    let other = match explanation.reason.value.as_deref() {
-        Some("TRUE") => "FALSE",
-        _ => "TRUE",
+    let on = explanation.reason.value.as_deref() == Some("TRUE");
+    let subject = &explanation.reason.subject;
+    let differs = match (subject.strip_suffix(".X"), on) {
+        (Some(step), true) if is_step(&explanation.reason) => format!("the step {step} would not be active"),
+        (Some(step), false) if is_step(&explanation.reason) => format!("the step {step} would be active"),
+        (_, true) => format!("{subject} would be FALSE"),
+        (_, false) => format!("{subject} would be TRUE"),
     };
     let several = explanation.otherwise.len() > 1 || explanation.more_ways;
     let one = if several { "with any one of these" } else { "with this" };
-    format!("{} would be {other} {one}:", explanation.reason.subject)
+    format!("{differs} {one}:")
 }
 
 /// The first line: what is asked about, when, and since when.
 pub(super) fn heading(reason: &Reason, asked: u32) -> String {
     let plain = spoken(reason, asked);
+    if is_step(reason) {
+        return format!("At {} (scan {asked}) {plain}", point(reason.at.time_ns));
+    }
     let stated = match &reason.value {
         Some(value) => format!("{} is {value}", reason.subject),
         None => reason.subject.clone(),
@@ -57,10 +72,20 @@ pub(super) fn heading(reason: &Reason, asked: u32) -> String {
     }
 }
 
+fn is_step(reason: &Reason) -> bool {
+    matches!(reason.cause, Cause::Step(_))
+}
+
+/// Whether something in it was not followed further.
+fn is_cut(reason: &Reason) -> bool {
+    reason.cause == Cause::Deeper || reason.parts.iter().any(is_cut)
+}
+
 /// The statement to be quoted.
 pub(super) fn statement(cause: &Cause) -> Option<&Statement> {
     match cause {
         Cause::Written(statement)
+        | Cause::Result(statement)
         | Cause::Given(statement)
         | Cause::Taken(statement)
         | Cause::Idle { statement, .. }
@@ -99,10 +124,11 @@ impl Writer<'_> {
     }
 
     fn otherwise(&mut self, explanation: &Explanation) {
-        let Some(first) = explanation.otherwise.first() else { return };
+        if explanation.otherwise.is_empty() {
+            return;
+        }
         self.lines.push(String::new());
         self.wrap("", "", &other_value(explanation));
-        debug_assert!(!first.changes.is_empty());
         let dot = if self.options.ascii { "  - " } else { "  • " };
         for way in &explanation.otherwise {
             self.wrap(dot, "    ", &way_text(way));
@@ -135,11 +161,11 @@ pub(super) fn way_text(way: &Alternative) -> String {
     let changes: Vec<String> = way
         .changes
         .iter()
-        .map(|change| match &change.device {
-            Some(device) => format!("{} {} ({device})", change.subject, change.value),
+        .map(|change| match change.device.as_ref().or(change.how.as_ref()) {
+            Some(more) => format!("{} {} ({more})", change.subject, change.value),
             None => format!("{} {}", change.subject, change.value),
         })
         .collect();
-    let by = way.by.as_ref().map(|statement| format!(", so that {} runs", statement.place));
+    let by = way.by.as_ref().map(|by| format!(", so that {by}"));
     format!("{}{}", changes.join(" and "), by.unwrap_or_default())
 }
