@@ -162,8 +162,8 @@ What of the program was run, and which conditions of it were shown to decide:
 
 Times are durations of the standard (T#1s500ms) or plain milliseconds (1500).
 A run has the scans that start before its end: 5 s at 10 ms are 500 scans.
-With --quiet and without --svg, the CSV file and the dump are written while the program runs, so
-that a long run takes no more memory than a short one. Interrupted, it writes what it has.
+With --quiet and without --svg and --report, the CSV file and the dump are written while the
+program runs, so that a long run takes no more memory than a short one. Interrupted, it writes what it has.
 Exit codes: 0 ran to its end; 1 errors in the program, or a fault; 2 wrong usage, a bad station,
 plant or stimulus, or an unreadable file; 4 the files hold no PROGRAM; 130 interrupted.";
 
