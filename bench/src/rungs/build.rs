@@ -12,7 +12,8 @@ use latchwork_grammar::{Sources, Span, tree::UnitKind};
 
 use super::{
     model::{Body, Entry, Network, Output, OutputForm, Rung, Sheet, TextBody},
-    network::{Known, constant, join},
+    network::{Known, join, stored},
+    reads::{any, collect_written, takes_result},
     text::{piece, whole},
 };
 
@@ -66,6 +67,9 @@ impl<'l> Builder<'l> {
     /// A statement; tells how many of those behind it stand in the same entry.
     fn statement(&mut self, statement: &'l LogicStatement, behind: &'l [LogicStatement]) -> usize {
         match &statement.kind {
+            LogicKind::Assign { target, value } if target.is_hidden() && target.span != value.span => {
+                self.carried(statement, value);
+            }
             LogicKind::Assign { target, value } if target.is_hidden() => {
                 self.known.keep(target, value);
                 return self.kept(statement, target, value, behind);
@@ -136,15 +140,14 @@ impl<'l> Builder<'l> {
         if !result.value.is_bool() {
             return match behind.first() {
                 Some(next) if takes_result(next, result) => {
-                    let (text, target) = whole(&[statement, next], &self.known);
+                    let (text, _) = whole(&[statement, next], &self.known);
                     self.push(&[statement, next], Body::Text(text));
                     if let LogicKind::Assign { target: stored, value } = &next.kind {
                         self.stored(stored, value);
                     }
-                    let _ = target;
                     1
                 }
-                _ => 0,
+                _ => self.unread(statement, result, behind),
             };
         }
         let network = self.known.network(value, false);
@@ -159,8 +162,35 @@ impl<'l> Builder<'l> {
             let all: Vec<&LogicStatement> =
                 std::iter::once(statement).chain(behind.iter().take(taken)).collect();
             self.rung(&all, network, outputs);
+            return taken;
         }
-        taken
+        self.unread(statement, result, behind)
+    }
+
+    /// A result that is carried to a label, where several meet.
+    fn carried(&mut self, statement: &'l LogicStatement, value: &Part) {
+        self.text(statement);
+        if let Some(entry) = self.entries.last_mut() {
+            entry.span = value.reach();
+            if let Body::Text(text) = &mut entry.body {
+                text.source = Some(value.reach());
+            }
+        }
+    }
+
+    /// A result that no statement of this list reads is shown by itself; others are drawn where they are read.
+    fn unread(
+        &mut self,
+        statement: &'l LogicStatement,
+        result: &Part,
+        behind: &'l [LogicStatement],
+    ) -> usize {
+        let reads = |part: &&Part| part.is_hidden() && part.span == result.span;
+        let read = behind.iter().any(|next| next.kind.parts().into_iter().any(|part| any(part, &reads)));
+        if !read {
+            self.text(statement);
+        }
+        0
     }
 
     /// What a statement does with a result that is kept, if it does nothing else.
@@ -209,7 +239,7 @@ impl<'l> Builder<'l> {
                 LogicKind::Assign { target, value }
                     if target.value.is_bool() && matches!(value.kind, PartKind::Constant) =>
                 {
-                    let form = if constant(&value.text)? { OutputForm::Set } else { OutputForm::Reset };
+                    let form = if stored(value)? { OutputForm::Set } else { OutputForm::Reset };
                     outputs.push(self.coil(form, target, statement));
                 }
                 LogicKind::Return => outputs.push(plain(OutputForm::Return, statement)),
@@ -355,28 +385,4 @@ impl<'l> Builder<'l> {
 
 fn plain(form: OutputForm, statement: &LogicStatement) -> Output {
     Output { form, name: String::new(), part: None, statement: statement.number }
-}
-
-/// Whether a statement assigns a result that is kept, and nothing else.
-fn takes_result(statement: &LogicStatement, result: &Part) -> bool {
-    match &statement.kind {
-        LogicKind::Assign { target, value } => {
-            statement.written && !target.is_hidden() && value.is_hidden() && value.span == result.span
-        }
-        _ => false,
-    }
-}
-
-/// The names of all variables that are written inside of a statement.
-fn collect_written(statement: &LogicStatement, written: &mut Vec<String>) {
-    for inner in statement.inner().into_iter().flatten() {
-        match &inner.kind {
-            LogicKind::Assign { target, .. } => written.push(target.text.clone()),
-            LogicKind::Call(call) => {
-                written.extend(call.outputs.iter().map(|output| output.target.text.clone()))
-            }
-            _ => {}
-        }
-        collect_written(inner, written);
-    }
 }

@@ -71,7 +71,9 @@ impl Symbol {
             Symbol::Line => 1,
             Symbol::Contact(sign, _) => sign.width() + 2,
             Symbol::Coil(sign) => sign.width() + 2,
-            Symbol::Word(text) | Symbol::Feed(text) => text.width(),
+            Symbol::Word(text) => text.width(),
+            // With a blank between it and the left rail.
+            Symbol::Feed(text) => text.width() + 1,
             Symbol::Box { title, lines, .. } => {
                 let widest = lines.iter().map(|line| line.width()).max().unwrap_or(0);
                 (widest + 4).max(title.width() + 4)
@@ -223,7 +225,11 @@ impl<'p> Faces<'p> {
                     _ => " ",
                 };
                 let mut below = Vec::new();
-                self.notes(&output.name, self.word(self.written(output)), &mut below);
+                let word = match self.kept(output) {
+                    Some(kept) => format!("({})", self.word(Some(kept))),
+                    None => self.word(self.written(output)).to_owned(),
+                };
+                self.notes(&output.name, &word, &mut below);
                 Face { above: vec![(Tone::Strong, name)], symbol: Symbol::Coil(sign), below }
             }
         }
@@ -247,6 +253,15 @@ impl<'p> Faces<'p> {
             OutputForm::Reset => reached.then_some(false),
             _ => None,
         }
+    }
+
+    /// What the variable of a coil is that leaves it as it is.
+    fn kept(&self, output: &Output) -> Option<bool> {
+        let keeps = matches!(output.form, OutputForm::Set | OutputForm::Reset);
+        if !keeps || self.written(output).is_some() {
+            return None;
+        }
+        self.readings?.written(output.part?).map(|bits| bits & 1 == 1)
     }
 
     /// TRUE and FALSE in words, where there are values.

@@ -20,6 +20,7 @@ mod layout;
 mod model;
 mod network;
 mod page;
+mod reads;
 mod state;
 mod svg;
 mod terminal;

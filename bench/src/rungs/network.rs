@@ -245,7 +245,7 @@ fn sign(name: &str) -> Option<(&'static str, &'static str)> {
 }
 
 /// The value of a constant as it is written.
-pub(super) fn constant(text: &str) -> Option<bool> {
+fn constant(text: &str) -> Option<bool> {
     let text = text.trim();
     let value = match text.split_once('#') {
         Some((kind, value)) if kind.eq_ignore_ascii_case("BOOL") => value,
@@ -258,6 +258,15 @@ pub(super) fn constant(text: &str) -> Option<bool> {
         _ if value.eq_ignore_ascii_case("FALSE") => Some(false),
         _ => None,
     }
+}
+
+/// The value of a constant that is stored: as it is written, or by the operator of Instruction List that stores it.
+pub(super) fn stored(value: &Part) -> Option<bool> {
+    constant(&value.text).or_else(|| match value.text.split_whitespace().next()? {
+        operator if operator.eq_ignore_ascii_case("S") => Some(true),
+        operator if operator.eq_ignore_ascii_case("R") => Some(false),
+        _ => None,
+    })
 }
 
 /// Whether a value of this kind may be no number: then neither a comparison nor its opposite is TRUE.

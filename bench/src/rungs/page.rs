@@ -135,7 +135,8 @@ pub(super) fn from_line_start(span: Span, sources: &Sources) -> Span {
     let text = &sources.file(span.file).text;
     // Behind another statement there are blanks and line ends first.
     let covered = text.get(span.start as usize..span.end as usize).unwrap_or_default();
-    let start = span.start as usize + covered.len() - covered.trim_start().len();
+    let shown = behind_label(behind_comments(covered));
+    let start = span.start as usize + covered.len() - shown.len();
     let span = Span { start: start as u32, ..span };
     let (before, behind) = (text.get(..span.start as usize), text.get(span.end as usize..));
     let (Some(before), Some(behind)) = (before, behind) else { return span };
@@ -150,6 +151,35 @@ pub(super) fn from_line_start(span: Span, sources: &Sources) -> Span {
     let begins = line + label + operator.len() - operator.trim_start().len();
     // Within the file.
     Span { start: begins as u32, ..span }
+}
+
+/// Text without the label that it begins with.
+fn behind_label(text: &str) -> &str {
+    match text.split_once(':') {
+        Some((label, rest)) if !rest.starts_with('=') && label.chars().all(is_of_name) => {
+            behind_comments(rest)
+        }
+        _ => text,
+    }
+}
+
+fn is_of_name(character: char) -> bool {
+    character.is_alphanumeric() || character == '_'
+}
+
+/// Text without the blanks and comments that it begins with.
+fn behind_comments(text: &str) -> &str {
+    let mut rest = text.trim_start();
+    loop {
+        let end = match rest.get(..2) {
+            Some("(*") => rest.find("*)").map(|end| end + 2),
+            Some("/*") => rest.find("*/").map(|end| end + 2),
+            Some("//") => rest.find('\n'),
+            _ => None,
+        };
+        let Some(behind) = end.and_then(|end| rest.get(end..)) else { return rest };
+        rest = behind.trim_start();
+    }
 }
 
 fn line(text: &str) -> String {

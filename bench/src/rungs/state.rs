@@ -10,7 +10,10 @@ use super::{
     layout::{Content, Layout},
     model::{Element, Operand, OutputPin, Shape},
 };
-use crate::{account::Account, diagram::words::value_text};
+use crate::{
+    account::{self, Account},
+    diagram::words::value_text,
+};
 
 /// Values of one instance of a unit in one scan.
 pub trait Readings {
@@ -18,6 +21,8 @@ pub trait Readings {
     fn ran(&self, statement: u32) -> bool;
     /// The value of a part when its statement ran last in the scan, as its bytes, the lowest first.
     fn value(&self, part: u32) -> Option<u64>;
+    /// A variable that a part stands for which is written, at the end of the scan, if it was written before.
+    fn written(&self, part: u32) -> Option<u64>;
     /// A member of the instance that a part stands for, so many bytes from its start, at the end of the scan.
     fn member(&self, instance: u32, offset: u32, value: &PartValue) -> Option<u64>;
 }
@@ -42,6 +47,13 @@ impl Readings for ScanReadings<'_> {
     fn value(&self, part: u32) -> Option<u64> {
         let statement = self.account.statement_of(part)?;
         self.account.value(self.account.site(statement, self.base)?, part, self.scan)
+    }
+
+    fn written(&self, part: u32) -> Option<u64> {
+        let site = self.account.site(self.account.statement_of(part)?, self.base)?;
+        let last = self.account.last_run(site, account::Moment::end_of(self.scan))?;
+        let address = self.account.place(site, part, last.scan)?;
+        self.account.memory(address, self.account.part(part)?.bytes, Some(self.scan))
     }
 
     fn member(&self, instance: u32, offset: u32, value: &PartValue) -> Option<u64> {

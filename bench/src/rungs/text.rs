@@ -53,15 +53,11 @@ pub(super) fn piece(
     match &statement.kind {
         LogicKind::If { branches, otherwise } => {
             // Instruction List has conditions of single instructions.
-            let words = if begins("IF") { ["IF", "ELSIF", " THEN"] } else { ["only if", "only if", ""] };
-            let [first, further, behind] = words;
-            let mut heads: Vec<_> = branches
-                .iter()
-                .enumerate()
-                .map(|(index, (part, _))| {
-                    Some(condition(if index == 0 { first } else { further }, part, behind))
-                })
-                .collect();
+            let head = |(index, (part, _)): (usize, &(Part, Vec<LogicStatement>))| match begins("IF") {
+                true => Some(condition(if index == 0 { "IF" } else { "ELSIF" }, part, " THEN")),
+                false => says(format!("only if {}:", known.text(part))),
+            };
+            let mut heads: Vec<_> = branches.iter().enumerate().map(head).collect();
             heads.push(says("ELSE".to_owned()).filter(|_| !otherwise.is_empty()));
             heads
         }

@@ -96,7 +96,11 @@ pub fn sentence(placed: &Placed<'_>, page: &Page<'_>) -> String {
             });
             let reached = node.is_some_and(|node| placed.flow.at(node));
             let effects: Vec<String> = rung.ends.iter().map(|end| effect(end, reached)).collect();
-            vec![format!("{}: {}", effects.join(", "), reason(placed, page, node.unwrap_or(0)))]
+            let effects = effects.join(", ");
+            match reason(placed, page, node.unwrap_or(0)) {
+                reason if reason.is_empty() => vec![effects],
+                reason => vec![format!("{effects}: {reason}")],
+            }
         }
         Body::Call(_) => {
             let inputs = placed.layout.block.iter().flat_map(|block| &block.inputs);
@@ -104,7 +108,8 @@ pub fn sentence(placed: &Placed<'_>, page: &Page<'_>) -> String {
             networks
                 .map(|input| {
                     let word = if placed.flow.at(input.node) { "TRUE" } else { "FALSE" };
-                    format!("{} is {word}: {}", input.pin.name, reason(placed, page, input.node))
+                    let reason = reason(placed, page, input.node);
+                    format!("{} is {word}: {reason}", input.pin.name).trim_end_matches(": ").to_owned()
                 })
                 .collect()
         }
@@ -155,11 +160,7 @@ fn reason(placed: &Placed<'_>, page: &Page<'_>, node: usize) -> String {
             at = from;
         }
         path.reverse();
-        return if path.is_empty() {
-            "nothing stands in between".to_owned()
-        } else {
-            format!("through {}", list(&path))
-        };
+        return if path.is_empty() { String::new() } else { format!("through {}", list(&path)) };
     }
     // What leads to the node, and what has continuity up to it and does not conduct.
     let mut before = vec![node];

@@ -197,7 +197,7 @@ impl Pen<'_> {
                     return;
                 }
                 canvas.across(right.saturating_sub(2), right, line, Weight::Light);
-                let start = right.saturating_sub(symbol + 2);
+                let start = right.saturating_sub(symbol + 1);
                 canvas.write(start, line, Style::Strong, &format!("{text} "));
             }
             Symbol::Box { title, lines, conducts } => {
