@@ -122,38 +122,39 @@ impl<'a> Checker<'a> {
                         Operand::Written(operand)
                     });
                 }
-                let value = self.operator_on(function, symbol, all, span);
-                self.set_current(flow, value);
+                self.operator_on(flow, function, symbol, all, span);
             }
         }
     }
 
     /// An operator, folded from the left when it has a list of operands; a comparison holds between neighbours, as
-    /// that of the function does.
+    /// that of the function does. Leaves the current result, which is stored on the way where the list is long.
     fn operator_on(
         &mut self,
+        flow: &mut Flow<'_>,
         function: Operator,
         symbol: &str,
         operands: Vec<Operand<'_>>,
         span: Span,
-    ) -> Expression {
+    ) {
         let row = latchwork_stdlib::operator(function);
         if matches!(row.lowering, Lowering::Comparison(_)) && row.extension.is_some() {
-            return self.operator(function, symbol.to_owned(), operands, span, None);
+            let value = self.operator(function, symbol.to_owned(), operands, span, None);
+            self.set_current(flow, value);
+            return;
         }
         let mut operands = operands.into_iter();
         // The current result and at least one operand.
-        let (Some(mut left), Some(mut right)) = (operands.next(), operands.next()) else {
-            return self.unknown(span);
-        };
-        loop {
+        let Some(mut left) = operands.next() else { return };
+        while let Some(right) = operands.next() {
             let value = self.operator(function, symbol.to_owned(), vec![left, right], span, None);
-            match operands.next() {
-                None => return value,
-                Some(next) => {
-                    left = Operand::Checked(value);
-                    right = next;
-                }
+            self.set_current(flow, value);
+            if operands.len() == 0 {
+                return;
+            }
+            match self.take_current(flow, span) {
+                Some(current) => left = Operand::Checked(self.operand(current, None)),
+                None => return,
             }
         }
     }
