@@ -137,3 +137,54 @@ fn corners() {
     );
     assert!(done.texts.is_empty() && done.diagnostics.len() == 1);
 }
+
+/// Bodies that no person writes: each is rewritten or refused, soon, and without much of the stack.
+#[test]
+fn large_bodies_are_rewritten_or_refused() {
+    let head = "PROGRAM Large\nVAR a, b : BOOL; n, m : INT; f : ARRAY[0..9] OF INT; END_VAR\n";
+    let repeat = |count: usize, line: &dyn Fn(usize) -> String| (0..count).map(line).collect::<String>();
+    let list = [
+        format!("LD n\n{}ST n\n", repeat(20_000, &|_| "ADD 1\n".into())),
+        format!("LD n\nADD {}1\nST n\n", "1, ".repeat(5_000)),
+        repeat(3_000, &|at| format!("LD a\nJMPC L{at}\nLD n\nADD 1\nST n\nL{at}: LD b\nST a\n")),
+        format!(
+            "{}JMP End\n{}End: LD a\n",
+            repeat(300, &|at| format!("LD n\nEQ {at}\nJMPC S{at}\n")),
+            repeat(300, &|at| format!("S{at}: LD {at}\nST m\nJMP End\n"))
+        ),
+        format!(
+            "{}LD a\nST b\n{}",
+            repeat(500, &|at| format!("LD a\nJMPCN E{at}\n")),
+            repeat(500, &|at| format!("E{}: LD n\nST m\n", 499 - at))
+        ),
+        format!("LD a\n{}{}ST b\n", repeat(60, &|_| "AND( b\n".into()), repeat(60, &|_| ")\n".into())),
+        repeat(600, &|at| {
+            format!("B{at}: LD a\nJMPC B{}\nLD b\nJMPC B{}\n", (at * 7 + 3) % 600, (at * 13 + 5) % 600)
+        }),
+    ];
+    let text = [
+        format!("n := n{};\n", " + 1".repeat(390)),
+        format!("a := {}a{};\n", "NOT (".repeat(120), ")".repeat(120)),
+        format!("n := {}n{};\n", "2 - (".repeat(120), ")".repeat(120)),
+        format!("{}n := 1;\n{}", "IF a THEN\n".repeat(200), "END_IF;\n".repeat(200)),
+        format!(
+            "IF n = 0 THEN m := 0;\n{}END_IF;\n",
+            repeat(1_000, &|at| format!("ELSIF n = {at} THEN m := {at};\n"))
+        ),
+        format!("CASE n OF\n{}END_CASE;\n", repeat(1_000, &|at| format!("{at}: m := {at};\n"))),
+        repeat(5_000, &|at| format!("IF a THEN n := n + {at}; END_IF; // {at}\n")),
+    ];
+    for (path, bodies) in [("a.il", list.as_slice()), ("a.st", text.as_slice())] {
+        for (at, body) in bodies.iter().enumerate() {
+            let begin = std::time::Instant::now();
+            let old = format!("{head}{body}END_PROGRAM\n");
+            let (_, done) = in_other_language(Path::new(path), &old);
+            let took = begin.elapsed();
+            assert!(took.as_secs() < 30, "{path} {at}: {took:?}");
+            if done.diagnostics.iter().all(|problem| CATALOGUE.iter().any(|(name, _)| *name == problem.name))
+            {
+                sound(&old, &done);
+            }
+        }
+    }
+}

@@ -157,6 +157,38 @@ fn every_sample_does_the_same_in_the_other_language() {
     assert_eq!(refused, ["rainwater-plant: `EnergyMeter` was not rewritten into Instruction List"]);
 }
 
+/// The programs that other tests run: they have what samples have not.
+#[test]
+fn the_programs_of_the_tests_do_the_same_too() {
+    let root = samples().join("../compiler/tests");
+    let mut seen = 0;
+    for folder in
+        ["run", "textbook", "lower", "coverage", "rewrite/to-list", "rewrite/to-text", "rewrite/refused"]
+    {
+        for entry in fs::read_dir(root.join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            let mut sources = Sources::new();
+            if is_program(&path) {
+                read(&mut sources, &path);
+            }
+            let Ok(old) = program_of(&sources) else { continue };
+            for language in LANGUAGES {
+                let (new, done) = rewritten(&sources, language).unwrap();
+                assert_eq!(comments(&sources), comments(&new), "{}", path.display());
+                let program =
+                    program_of(&new).unwrap_or_else(|problem| panic!("{}: {problem}", path.display()));
+                twins::compare(&old, &program, &[], SCANS, 3)
+                    .unwrap_or_else(|difference| panic!("{}: {difference}", path.display()));
+                for refusal in &done.diagnostics {
+                    assert!(!refusal.primary.text.contains("what it would become"), "{refusal:?}");
+                }
+                seen += done.bodies.len();
+            }
+        }
+    }
+    assert!(seen > 80, "{seen} bodies");
+}
+
 #[test]
 fn the_procedures_of_the_gallery_give_the_same_verdicts() {
     let mut run = 0;

@@ -43,10 +43,8 @@ impl Comment {
 
 /// The comments between two places of a file, in textual order.
 pub(super) fn comments(tree: &SyntaxTree, text: &str, within: Span) -> Vec<Comment> {
-    let inside = tree
-        .trivia
-        .iter()
-        .filter(|trivia| trivia.span.start >= within.start && trivia.span.end <= within.end);
+    let first = tree.trivia.partition_point(|trivia| trivia.span.start < within.start);
+    let inside = tree.trivia.iter().skip(first).take_while(|trivia| trivia.span.end <= within.end);
     let mut found: Vec<Comment> = Vec::new();
     for trivia in inside {
         let words = text.get(trivia.span.start as usize..trivia.span.end as usize).unwrap_or("");

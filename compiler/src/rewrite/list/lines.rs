@@ -1,5 +1,7 @@
 //! Lines of Instruction List and their layout: labels, operators and operands in columns of their own.
 
+use std::collections::{HashMap, HashSet};
+
 use crate::rewrite::comments::Comment;
 
 /// Columns for a label with its colon.
@@ -100,39 +102,44 @@ impl Labels {
 
     /// The names of the labels that lines jump to, in the order of their places.
     fn names(&self, lines: &[Line], is_free: &dyn Fn(&str) -> bool) -> Vec<Option<String>> {
-        let used: Vec<LabelId> = lines
+        let used: HashSet<usize> = lines
             .iter()
             .filter_map(|line| match line.code {
-                Code::Jump { label, .. } => Some(self.root(label)),
+                Code::Jump { label, .. } => Some(self.root(label).0),
                 _ => None,
             })
             .collect();
         let mut placed = Vec::new();
+        let mut seen = HashSet::new();
         for label in lines.iter().flat_map(|line| &line.labels) {
-            let root = self.root(*label);
-            if used.contains(&root) && !placed.contains(&root) {
+            let root = self.root(*label).0;
+            if used.contains(&root) && seen.insert(root) {
                 placed.push(root);
             }
         }
-        let base = |label: LabelId| self.bases.get(label.0).map_or("", String::as_str);
-        let mut names: Vec<Option<String>> = vec![None; self.bases.len()];
-        let mut given: Vec<String> = Vec::new();
+        let base = |label: usize| self.bases.get(label).map_or("", String::as_str);
+        let mut counts: HashMap<&str, usize> = HashMap::new();
         for label in &placed {
-            let base = base(*label);
-            let alone =
-                placed.iter().filter(|other| self.bases.get(other.0).is_some_and(|b| b == base)).count() == 1;
-            let taken =
-                |name: &str| !is_free(name) || given.iter().any(|known| known.eq_ignore_ascii_case(name));
+            *counts.entry(base(*label)).or_default() += 1;
+        }
+        let mut names: Vec<Option<String>> = vec![None; self.bases.len()];
+        let mut given: HashSet<String> = HashSet::new();
+        let mut last: HashMap<&str, u32> = HashMap::new();
+        for label in placed {
+            let base = base(label);
+            let alone = counts.get(base) == Some(&1);
+            let number = last.entry(base).or_default();
             let mut name = base.to_owned();
-            let mut number = 0;
             // A name that ends in a digit and a number behind it would be another number.
             let gap = if base.ends_with(|last: char| last.is_ascii_digit()) { "_" } else { "" };
-            while taken(&name) || (!alone && number == 0) {
-                number += 1;
+            let mut numbered = alone;
+            while !numbered || !is_free(&name) || given.contains(&name.to_ascii_lowercase()) {
+                numbered = true;
+                *number += 1;
                 name = format!("{base}{gap}{number}");
             }
-            given.push(name.clone());
-            if let Some(slot) = names.get_mut(label.0) {
+            given.insert(name.to_ascii_lowercase());
+            if let Some(slot) = names.get_mut(label) {
                 *slot = Some(name);
             }
         }

@@ -344,7 +344,14 @@ impl Writer<'_> {
     /// Whether a call is one of an instance or a method.
     fn is_called_by_cal(&self, call: &latchwork_grammar::tree::Call) -> bool {
         match &call.callee.kind {
-            ExpressionKind::Name(name) => self.scope.is_variable(*name) || self.scope.is_method(*name),
+            ExpressionKind::Name(name) => {
+                let known = self.scope.is_declared(*name) || self.scope.is_method(*name);
+                // What is inherited is declared elsewhere.
+                known
+                    || self.scope.is_variable(*name)
+                        && self.facts.function(*name).is_none()
+                        && latchwork_stdlib::function(self.facts.text(call.callee.span)).is_none()
+            }
             ExpressionKind::Member { .. } => self.starts_at_variable(&call.callee),
             _ => true,
         }

@@ -88,8 +88,7 @@ impl Folder<'_> {
             self.current = Current::Nothing;
             return Ok(());
         }
-        self.current = Current::Value(Value::Call(CallValue { callee, arguments: all, acts }), whole);
-        Ok(())
+        self.result(Value::Call(CallValue { callee, arguments: all, acts }), whole)
     }
 
     /// The arguments of a call.

@@ -28,8 +28,14 @@ use crate::{
     types::TypeId,
 };
 
-/// Deepest expression that is built up.
+/// Deepest nesting of parentheses.
 const DEPTH_MAX: u32 = 200;
+
+/// Most operators gathered in one expression before it is kept in a variable: longer ones nobody can read.
+const CHAIN_MAX: u32 = 40;
+
+/// Most operators between parentheses, where nothing can be kept.
+const INNER_CHAIN_MAX: u32 = 200;
 
 /// The current result.
 #[derive(Clone, Debug)]
@@ -56,6 +62,8 @@ pub(super) struct Folder<'a> {
     /// Where the ways to a label leave their result.
     pub(super) results: BTreeMap<Name, (String, TypeId)>,
     depth: u32,
+    /// Operators gathered in the current result.
+    pub(super) chain: u32,
 }
 
 impl<'a> Folder<'a> {
@@ -78,6 +86,7 @@ impl<'a> Folder<'a> {
             at: Span::default(),
             results: BTreeMap::new(),
             depth: 0,
+            chain: 0,
         }
     }
 
@@ -212,6 +221,7 @@ impl<'a> Folder<'a> {
                 let value = self.operand(operand);
                 let value = if negated { Value::Not(Box::new(value)) } else { value };
                 self.current = Current::Value(value, operand.span);
+                self.chain = 0;
                 Ok(())
             }
             (O::Store | O::StoreAttempt, [target]) => {
@@ -223,8 +233,7 @@ impl<'a> Folder<'a> {
             }
             (O::Not, _) => {
                 let (value, _) = self.take()?;
-                self.current = Current::Value(Value::Not(Box::new(value)), self.at);
-                Ok(())
+                self.result(Value::Not(Box::new(value)), self.at)
             }
             _ => {
                 let (mut value, span) = self.take()?;
@@ -235,16 +244,15 @@ impl<'a> Folder<'a> {
                     let mut all = vec![Argument::Positional(value)];
                     all.extend(operands.iter().map(|operand| Argument::Positional(self.operand(operand))));
                     value = Value::Call(CallValue { callee: name.into(), arguments: all, acts: false });
-                    self.current = Current::Value(value, self.at);
-                    return Ok(());
+                    return self.result(value, self.at);
                 }
-                for operand in operands {
+                self.chain += operands.len() as u32;
+                for operand in operands.iter().take(INNER_CHAIN_MAX as usize) {
                     let right = self.operand(operand);
                     let right = if negated { Value::Not(Box::new(right)) } else { right };
                     value = self.binary(operator, value, right, [span, operand.span])?;
                 }
-                self.current = Current::Value(value, self.at);
-                Ok(())
+                self.result(value, self.at)
             }
         }
     }
@@ -316,7 +324,23 @@ impl<'a> Folder<'a> {
         let right = if negated { Value::Not(Box::new(right)) } else { right };
         let (left, left_span) = self.take()?;
         let value = self.binary(operator, left, right, [left_span, right_span])?;
-        self.current = Current::Value(value, whole);
+        self.result(value, whole)
+    }
+
+    /// Makes a value the current result; a long one is kept in a variable.
+    pub(super) fn result(&mut self, value: Value, span: Span) -> Result<(), Refusal> {
+        self.current = Current::Value(value, span);
+        self.chain += 1;
+        if self.depth == 0 && self.chain > CHAIN_MAX && self.chain <= INNER_CHAIN_MAX {
+            return self.keep();
+        }
+        if self.chain > INNER_CHAIN_MAX {
+            return Err(Refusal::new(
+                span,
+                "an expression of very many operators",
+                "store a part of the result in a variable first",
+            ));
+        }
         Ok(())
     }
 
@@ -332,6 +356,7 @@ impl<'a> Folder<'a> {
         }
         let liveness = Liveness::of(body);
         let from = self.from;
+        let chain = std::mem::take(&mut self.chain);
         for (index, instruction) in body.iter().enumerate() {
             self.begin(instruction.span);
             let Some(operation) = &instruction.operation else { continue };
@@ -344,6 +369,7 @@ impl<'a> Folder<'a> {
             self.from = from.or(self.from);
         }
         self.depth -= 1;
+        self.chain += chain;
         self.take()
     }
 }

@@ -26,6 +26,7 @@ impl Folder<'_> {
         let (target, _) = self.variable(span)?;
         self.emit(ItemKind::Assign { target: target.clone(), value, attempt: false, kind: None });
         self.current = Current::Value(kept(target), span);
+        self.chain = 0;
         Ok(())
     }
 
@@ -79,6 +80,7 @@ impl Folder<'_> {
         let kind = self.facts.type_at(target.span);
         self.emit(ItemKind::Assign { target: text, value: not(value), attempt, kind });
         self.current = after;
+        self.chain = 0;
         Ok(())
     }
 
