@@ -37,8 +37,15 @@ pub fn instance_name(program: &Program, unit: &LogicUnit, base: u32) -> Option<S
     // What lies in it is named by the instance and a member; members of members have longer names.
     let range = base..base.saturating_add(size);
     let members = program.variables().filter(|variable| range.contains(&variable.address));
-    let prefixes = members.filter_map(|variable| Some(variable.name.rsplit_once('.')?.0.to_owned()));
-    prefixes.min_by_key(String::len).or_else(|| Some(unit.name.clone()))
+    let paths = members.filter_map(|variable| Some(variable.name.rsplit_once('.')?.0.to_owned()));
+    let common = paths.reduce(|common, path| {
+        let both = common.split('.').zip(path.split('.')).take_while(|(one, other)| one == other);
+        both.map(|(one, _)| one).collect::<Vec<_>>().join(".")
+    });
+    let of_program =
+        |path: &String| unit.kind == UnitKind::Program && path.split('.').next() == Some(unit.name.as_str());
+    // A program with nothing but one block in it.
+    common.filter(|path| !path.is_empty() && !of_program(path)).or_else(|| Some(unit.name.clone()))
 }
 
 /// The names of all variables on a sheet.
