@@ -29,9 +29,9 @@ what is told is what was so after the last scan that started up to --at, from th
 Without --at it is the last scan of all.
 A simulation shows what the program does, not that a machine is safe: lock out and tag out before
 wiring.
-Exit codes: 0 told; 1 errors in the program, or a fault stopped it before that time; 2 wrong usage,
-an unknown name, a time outside the run, a bad station, stimulus or procedure, or an unreadable
-file; 4 the files hold no PROGRAM.";
+Exit codes: 0 told; 1 errors in the program; 2 wrong usage, an unknown name, a time outside the run,
+which a fault may have ended, a bad station, stimulus or procedure, or an unreadable file; 4 the
+files hold no PROGRAM.";
 
 /// Arguments of `why`.
 #[derive(Debug, Args)]
