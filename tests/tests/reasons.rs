@@ -277,6 +277,33 @@ fn guards_calls_and_blocks_three_levels_deep() {
     ]));
 }
 
+/// The small programs that stand in both languages: what their outputs are at the end of their stimulus.
+#[test]
+fn samples_in_both_languages() {
+    let folder = latchwork_tests::workbench::samples().join("both-languages");
+    let mut names: Vec<String> = std::fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| !name.ends_with(".csv"))
+        .collect();
+    names.sort();
+    for name in names {
+        let source = sample(&format!("both-languages/{name}")).unwrap();
+        let stem = name.rsplit_once('.').unwrap().0;
+        let stimulus = sample(&format!("both-languages/{stem}.csv")).unwrap();
+        let run = Run::new(&name, &source, None, &stimulus, 1_000);
+        let outputs: Vec<String> = run
+            .program
+            .variables()
+            .filter(|variable| variable.location.as_ref().is_some_and(|place| place.starts_with("%Q")))
+            .map(|variable| variable.name)
+            .take(2)
+            .collect();
+        let asked: Vec<(&str, i64)> = outputs.iter().map(|name| (name.as_str(), 900)).collect();
+        insta::assert_snapshot!(format!("both_languages_{name}"), run.whys(&asked));
+    }
+}
+
 /// Reasons are found of every variable of random programs; they keep within their limits and end where they may.
 #[test]
 fn random_programs_have_reasons_that_end() {

@@ -216,7 +216,9 @@ fn without_the_same(reasons: &mut [Reason]) {
         let began = reasons.get(index).and_then(|reason| reason.since);
         let told = |part: &Reason| {
             part.since != began
-                && reasons.iter().any(|other| other.cause != Cause::Itself && same(other, part))
+                && reasons
+                    .iter()
+                    .any(|other| !matches!(other.cause, Cause::Itself | Cause::Told) && same(other, part))
         };
         let kept: Vec<Reason> = parts.iter().filter(|part| !told(part)).cloned().collect();
         if let Some(reason) = reasons.get_mut(index).filter(|_| !kept.is_empty()) {
