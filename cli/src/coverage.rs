@@ -36,7 +36,7 @@ pub(crate) struct CoverageArguments {
     pub(crate) lcov: Option<PathBuf>,
 }
 
-/// Whether the coverage of a program is measured.
+/// Whether the image of a program observes itself: for its coverage, or to keep a journal.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) enum Measuring {
     /// It is not.

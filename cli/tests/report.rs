@@ -72,6 +72,13 @@ fn a_session_is_reported_with_what_failed() {
     assert_eq!(page.matches("<section class=\"run\"").count(), 1);
     let message = ran.out.lines().find(|line| line.starts_with("failed[")).unwrap();
     assert!(page.contains(message), "{message}");
+    // Why the rows have their values, from the start of the procedure that failed, and as a rung.
+    assert!(page.contains("data-fragment=\"reasons-0\"") && page.contains("data-fragment=\"rungs-0\""));
+    assert!(page.contains("StartPB (normally open) is pressed"));
+    folder.run("build pump.st types.st -o pump.image").expect(0);
+    folder.write("image.steps", text(&folder, "mixed.steps").replace("pump.st", "pump.image"));
+    folder.run("test image.steps --report image.html").expect(1);
+    assert!(!text(&folder, "image.html").contains("<template data-fragment"), "an image keeps no journal");
     // However many run at once.
     folder.run("test mixed.steps --jobs 1 --report one.html").expect(1);
     assert!(folder.read("one.html") == folder.read("session.html"));

@@ -12,11 +12,14 @@ use super::{
     outcome::{Failure, FailureKind, Part},
     run::{Run, Stop},
 };
-use crate::panel::Panel;
+use crate::{account::Accountant, panel::Panel};
 
 /// Scans recorded before the step began to look, and at least after it failed.
 const SCANS_BEFORE: i64 = 2_000;
 const SCANS_AFTER: u64 = 20;
+
+/// Most scans up to a failure of whose run an account is kept.
+const SCANS_ACCOUNTED: u64 = 100_000;
 
 /// Longest time for which a run goes on to see whether the condition comes right, in scans.
 const SCANS_LOOKED_AHEAD: u64 = 5_000;
@@ -35,14 +38,23 @@ pub(super) struct Failed<'a> {
 }
 
 impl Failed<'_> {
-    /// An observer for the second run.
-    pub(super) fn observer(&self, program: &Program, panel: &Panel<'_>) -> Option<Observer> {
+    /// Whether the run is short enough for an account.
+    pub(super) fn may_be_accounted(&self) -> bool {
+        self.stop.scan.unwrap_or(0) < SCANS_ACCOUNTED
+    }
+
+    /// An observer for the second run. Of one of which account is kept it records everything, so that both count the same
+    /// scans.
+    pub(super) fn observer(&self, program: &Program, panel: &Panel<'_>, accounted: bool) -> Option<Observer> {
         let rows = self.rows(program, panel);
         let begin_ns = match self.stop.kind {
             FailureKind::Response { triggered_ns, .. } => triggered_ns,
             _ => self.stop.since_ns,
         };
-        let first = (begin_ns.min(self.stop.time_ns) / self.scan_ns - SCANS_BEFORE).max(0);
+        let first = match accounted {
+            true => 0,
+            false => (begin_ns.min(self.stop.time_ns) / self.scan_ns - SCANS_BEFORE).max(0),
+        };
         // No single moment meets a count, and nobody asks when something came right that came too early.
         let tracked = self.stop.check.filter(|(check, _)| {
             !matches!(check, Check::Edges { .. })
@@ -96,6 +108,7 @@ impl Failed<'_> {
         ) {
             self.look_ahead(&mut run);
         }
+        let account = run.bench.accountant.take().map(Accountant::finish);
         let observer = run.observer.take();
         let failed_ns = self.stop.time_ns;
         let (last_right_ns, came_right_ns, action) = match &observer {
@@ -127,6 +140,7 @@ impl Failed<'_> {
             recording: observer.map_or_else(empty, |observer| {
                 observer.recording(self.title.to_owned(), self.source.to_owned(), self.scan_ns)
             }),
+            account,
             hint: self.stop.hint.clone().or_else(|| self.hint.map(str::to_owned)),
         }
     }

@@ -76,6 +76,8 @@ pub struct Failure {
     pub action: Option<Action>,
     /// The rows concerned, from the start of the run to some time after the failure.
     pub recording: Recording,
+    /// The account of the run up to then, if one was wanted; its scans are those of the recording.
+    pub account: Option<Account>,
     /// The hint of the step, else that of the procedure.
     pub hint: Option<String>,
 }

@@ -78,6 +78,8 @@ pub struct RunOptions {
     pub record: Option<Vec<String>>,
     /// What the image notes in its journal, if an account of the run is wanted: [`Outcome::account`].
     pub account: Option<Arc<Logic>>,
+    /// The same if one is wanted of a run that failed: [`Failure::account`].
+    pub account_failure: Option<Arc<Logic>>,
     /// Approved traces are made anew instead of followed: [`Outcome::approved`].
     pub approve: bool,
     /// A course is kept, see [`super::course`], and so much time passes at least between two things that are done.
@@ -331,9 +333,12 @@ impl<'s> Script<'s> {
             scan_ns: self.scan_ns,
         };
         let (machine, panel) = self.bench(options);
-        let observer = failed.observer(&self.parts.program, &panel);
-        let bench =
-            Bench::new(machine, panel, self.scan_ns).with_later(&options.later).until(options.halt.clone());
+        let logic = options.account_failure.as_ref().filter(|_| failed.may_be_accounted());
+        let observer = failed.observer(&self.parts.program, &panel, logic.is_some());
+        let bench = Bench::new(machine, panel, self.scan_ns)
+            .with_later(&options.later)
+            .until(options.halt.clone())
+            .accounted(logic);
         // Up to the failure that is told, also of a run that went on.
         let run = Run::new(bench, Conditions::new(&ready.probes), observer, false, procedure.heading);
         failed.examine(run, &ready.prepare, &ready.steps)
@@ -446,6 +451,7 @@ fn brief(stop: Stop, scan_ns: i64) -> Failure {
         came_right_ns: None,
         action: None,
         recording,
+        account: None,
         hint: stop.hint,
     }
 }
@@ -464,6 +470,7 @@ fn departed(parted: Parted, recording: &Recording, procedure: &Procedure, since_
         came_right_ns: None,
         action: None,
         recording: recording.clone(),
+        account: None,
         hint: procedure.hint.as_ref().map(|hint| hint.value.clone()),
     }
 }

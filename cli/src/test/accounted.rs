@@ -16,6 +16,7 @@ use super::{
 };
 use crate::{
     arguments::LanguageArguments,
+    coverage::Measuring,
     exit::{Exit, Failure},
     terminal::Terminal,
 };
@@ -43,7 +44,7 @@ pub(crate) fn run<T>(
     let Wanted { path, title, program, station, language } = wanted;
     let given = Given { program, station, language };
     let mut shared = Shared::default();
-    shared.programs.journal = true;
+    shared.programs.journal = Measuring::Demanded;
     check_given(given, &mut shared, terminal)?;
     let suite = Suite::read(path.to_path_buf(), given, &mut shared);
     let show = |problems: &[Diagnostic], sources: &Sources| {

@@ -11,9 +11,9 @@ use latchwork_bench::{
         Failure, Outcome, RunOptions, Verdict as Ended,
         report::{self, ReportOptions, ReportSources},
     },
-    report::Picture,
+    report::{Evidence, Picture},
 };
-use latchwork_compiler::render;
+use latchwork_compiler::{logic::Logic, render};
 use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::CoverageLog;
 use serde_json::Value;
@@ -126,8 +126,12 @@ impl<'s> Work<'s> {
         let points = points(suite, case);
         match scripts.get(suite, case.variant, self.language) {
             Ok(prepared) => {
-                let halt = Some(Arc::clone(&self.halt));
-                let options = RunOptions { approve: self.approve, halt, ..RunOptions::default() };
+                let options = RunOptions {
+                    approve: self.approve,
+                    halt: Some(Arc::clone(&self.halt)),
+                    account_failure: self.logic(suite, case),
+                    ..RunOptions::default()
+                };
                 let began = Instant::now();
                 let outcome = prepared.script.run(case.procedure.unwrap_or(0), &options);
                 let took = began.elapsed();
@@ -141,6 +145,24 @@ impl<'s> Work<'s> {
         }
     }
 
+    /// What the image of a case notes in its journal, if the page tells reasons.
+    fn logic(&self, suite: &Suite, case: Case) -> Option<Arc<Logic>> {
+        match suite.variants.get(case.variant)?.compiled(self.language) {
+            Compiled::Ready { logic, .. } if self.forms.page => logic.clone(),
+            _ => None,
+        }
+    }
+
+    /// What is known of the run of a failure besides its recording.
+    fn evidence<'e>(&self, suite: &'e Suite, case: Case, failure: &'e Failure) -> Option<Evidence<'e>> {
+        let account = failure.account.as_ref()?;
+        let station = suite.station.as_ref().and_then(|station| station.station.as_ref());
+        match suite.variants.get(case.variant)?.compiled(self.language) {
+            Compiled::Ready { program, sources, .. } => Some(Evidence { account, program, station, sources }),
+            _ => None,
+        }
+    }
+
     fn told(&self, suite: &Suite, case: Case, outcome: Outcome, took: Duration) -> Told {
         let none = Sources::new();
         let program = match suite.variants.get(case.variant).map(|program| program.compiled(self.language)) {
@@ -151,7 +173,10 @@ impl<'s> Work<'s> {
         let sources = ReportSources { procedure: &suite.sources, program, plant };
         let (verdict, reason) = match &outcome.verdict {
             Ended::Passed => (Verdict::Passed, None),
-            Ended::Failed(failure) => (Verdict::Failed, Some(self.failure(failure, &outcome, sources))),
+            Ended::Failed(failure) => {
+                let evidence = self.evidence(suite, case, failure);
+                (Verdict::Failed, Some(self.failure(failure, &outcome, sources, evidence)))
+            }
             Ended::Refused(problems) => {
                 (Verdict::Refused, Some(self.problems(problems, &suite.sources, true)))
             }
@@ -176,7 +201,13 @@ impl<'s> Work<'s> {
         }
     }
 
-    fn failure(&self, failure: &Failure, outcome: &Outcome, sources: ReportSources<'_>) -> Reason {
+    fn failure(
+        &self,
+        failure: &Failure,
+        outcome: &Outcome,
+        sources: ReportSources<'_>,
+        evidence: Option<Evidence<'_>>,
+    ) -> Reason {
         let events = render::events(&outcome.events) + &render::plant_events(&outcome.plant_events);
         let with_events = |mut text: String| {
             if !events.is_empty() {
@@ -187,7 +218,7 @@ impl<'s> Work<'s> {
         };
         let text = |options: &ReportOptions| with_events(report::text(failure, sources, options));
         let page = || {
-            let picture = Picture::of_failure(failure).filter(|picture| !picture.is_too_large());
+            let picture = Picture::of_failure(failure, evidence).filter(|picture| !picture.is_too_large());
             (with_events(report::message(failure, sources, false)), picture)
         };
         let plain = ReportOptions { width: REPORT_COLUMNS, colour: false, ascii: false };

@@ -42,6 +42,7 @@ use self::{
     watch::Seen,
 };
 use crate::{
+    coverage::Measuring,
     exit::{Exit, Failure},
     files, interrupt,
     terminal::Terminal,
@@ -65,6 +66,10 @@ fn round(arguments: &TestArguments, terminal: &mut Terminal, seen: &mut Seen) ->
     };
     let mut shared = Shared::default();
     shared.programs.measuring = arguments.coverage.measuring(arguments.reports.report.is_some());
+    if arguments.reports.report.is_some() {
+        // The page tells the reasons of what failed.
+        shared.programs.journal = Measuring::WherePossible;
+    }
     check_given(given, &mut shared, terminal)?;
     let paths = find::find(&arguments.paths)?;
     if paths.is_empty() {

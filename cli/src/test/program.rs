@@ -25,7 +25,7 @@ pub(super) struct TestProgram {
     /// How it is called where there are several: the names of its files without their folders.
     pub(super) label: String,
     measuring: Measuring,
-    journal: bool,
+    journal: Measuring,
     compiled: OnceLock<Compiled>,
 }
 
@@ -69,7 +69,7 @@ fn compile(program: &TestProgram, language: LanguageArguments) -> Compiled {
         if *measuring == Measuring::Demanded {
             return Compiled::Unusable(program::without_coverage(path));
         }
-        if *journal {
+        if *journal == Measuring::Demanded {
             return Compiled::Unusable(program::without_journal(path));
         }
         match Image::from_bytes(&bytes) {
@@ -81,8 +81,11 @@ fn compile(program: &TestProgram, language: LanguageArguments) -> Compiled {
             Ok(sources) => sources,
             Err(failure) => return Compiled::Unusable(failure.message),
         };
-        let options =
-            CompileOptions { coverage: *measuring != Measuring::No, journal: *journal, ..language.options() };
+        let options = CompileOptions {
+            coverage: *measuring != Measuring::No,
+            journal: *journal != Measuring::No,
+            ..language.options()
+        };
         let compilation = latchwork_compiler::compile_with(&sources, &options);
         let failed = compilation.has_errors();
         match compilation.image {
@@ -105,7 +108,7 @@ pub(super) struct Programs {
     /// Whether their coverage is to be measured.
     pub(super) measuring: Measuring,
     /// Whether their images keep journals.
-    pub(super) journal: bool,
+    pub(super) journal: Measuring,
     known: BTreeMap<Vec<PathBuf>, Arc<TestProgram>>,
 }
 

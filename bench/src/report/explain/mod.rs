@@ -26,7 +26,13 @@ pub struct Evidence<'a> {
     pub sources: &'a Sources,
 }
 
-/// All that is told of the rows of a recording.
-pub(crate) fn explained(evidence: Evidence<'_>, recording: &Recording) -> Vec<Fragments> {
-    vec![reasons::reasons(evidence, recording), rungs::rungs(evidence, recording)]
+/// Most bytes of each kind of fragments for a whole run.
+pub(crate) const RUN_BYTES_MAX: usize = 600_000;
+
+/// The same for a failure, of which a page may have many.
+pub(crate) const FAILURE_BYTES_MAX: usize = 100_000;
+
+/// All that is told of the rows of a recording, in so many bytes of each kind.
+pub(crate) fn explained(evidence: Evidence<'_>, recording: &Recording, bytes_max: usize) -> Vec<Fragments> {
+    vec![reasons::reasons(evidence, recording, bytes_max), rungs::rungs(evidence, recording, bytes_max)]
 }

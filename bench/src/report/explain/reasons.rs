@@ -6,16 +6,13 @@ use crate::{
     recording::{Recording, Role, Row},
 };
 
-/// Most bytes of reasons in a page.
-const BYTES_MAX: usize = 600_000;
-
 /// The reasons of all rows of the program.
-pub(super) fn reasons(evidence: Evidence<'_>, recording: &Recording) -> Fragments {
+pub(super) fn reasons(evidence: Evidence<'_>, recording: &Recording, bytes_max: usize) -> Fragments {
     let Evidence { account, program, station, sources } = evidence;
     let (scan_ns, recorded) = (recording.scan_ns, Some(recording));
     let known = reasons::Evidence { account, program, station, recording: recorded, sources, scan_ns };
     let reasoner = Reasoner::new(known);
-    let mut fragments = Fragments::new("reasons", "Why", BYTES_MAX);
+    let mut fragments = Fragments::new("reasons", "Why", bytes_max);
     let of_program =
         |row: &Row| matches!(row.role, Role::Output { .. } | Role::Terminal { .. } | Role::Variable);
     let rows: Vec<(usize, &Row)> =

@@ -13,9 +13,6 @@ use crate::{
     rungs::{Labels, Page, ScanReadings, Sheet, sheet, svg_in_page},
 };
 
-/// Most bytes of rungs in a page.
-const BYTES_MAX: usize = 600_000;
-
 /// Most changes of a row for which it is looked in vain who made them: looking goes back to the start of the run.
 const SOUGHT_MAX: usize = 20;
 
@@ -26,8 +23,8 @@ struct Stretch {
 }
 
 /// The rungs of all rows that the program writes.
-pub(super) fn rungs(evidence: Evidence<'_>, recording: &Recording) -> Fragments {
-    let mut fragments = Fragments::new("rungs", "As a rung", BYTES_MAX);
+pub(super) fn rungs(evidence: Evidence<'_>, recording: &Recording, bytes_max: usize) -> Fragments {
+    let mut fragments = Fragments::new("rungs", "As a rung", bytes_max);
     let written = |row: &Row| matches!(row.role, Role::Output { .. } | Role::Variable);
     let rows = recording.rows.iter().enumerate().filter(|(_, row)| written(row));
     let rows =

@@ -20,7 +20,7 @@ use crate::{
     report::{
         Evidence,
         embedded::{Embedded, VALUES_BYTES_MAX, embedded, kind},
-        explain::{Fragments, explained},
+        explain::{FAILURE_BYTES_MAX, Fragments, RUN_BYTES_MAX, explained},
         rows::{ShownRow, shown_rows},
     },
 };
@@ -52,16 +52,19 @@ impl Picture {
             sheets(&diagram).iter().for_each(|sheet| figure(sheet, &mut pictures));
         }
         let mut picture = Picture::new(recording, &diagram, pictures, window);
-        if let Some(evidence) = evidence {
-            explained(evidence, recording)
-                .iter()
-                .for_each(|all| push_fragments(all, &mut picture.explanations));
-        }
+        picture.explain(evidence, recording, RUN_BYTES_MAX);
         picture
     }
 
-    /// The rows that a failure concerns; `None` if there is nothing to see.
-    pub fn of_failure(failure: &Failure) -> Option<Self> {
+    fn explain(&mut self, evidence: Option<Evidence<'_>>, recording: &Recording, bytes_max: usize) {
+        let Some(evidence) = evidence else { return };
+        for all in explained(evidence, recording, bytes_max) {
+            push_fragments(&all, &mut self.explanations);
+        }
+    }
+
+    /// The rows that a failure concerns, with what is known of the run besides; `None` if there is nothing to see.
+    pub fn of_failure(failure: &Failure, evidence: Option<Evidence<'_>>) -> Option<Self> {
         let sight = sight(failure);
         let recording = &failure.recording;
         if sight.diagrams.is_empty() {
@@ -70,7 +73,9 @@ impl Picture {
         let mut pictures = String::new();
         sight.diagrams.iter().flat_map(sheets).for_each(|sheet| figure(&sheet, &mut pictures));
         let whole = Diagram::new(recording, &DiagramOptions::default()).with_marks(sight.marks);
-        Some(Picture::new(recording, &whole, pictures, sight.window))
+        let mut picture = Picture::new(recording, &whole, pictures, sight.window);
+        picture.explain(evidence, recording, FAILURE_BYTES_MAX);
+        Some(picture)
     }
 
     fn new(recording: &Recording, diagram: &Diagram<'_>, pictures: String, window: (i64, i64)) -> Self {
