@@ -53,6 +53,7 @@ fn shown(step: &str, kind: FailureKind) -> String {
             effect: "pressed, the normally open contact is closed: %IX0.0 reads TRUE".to_owned(),
         }),
         recording,
+        account: None,
         hint: Some("look at\u{1b}[2J the valve".to_owned()),
     };
     let all = ReportSources { procedure: &sources, program: &sources, plant: &sources };
