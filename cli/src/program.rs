@@ -1,12 +1,15 @@
 //! From the files named on the command line to an image, with what is wrong shown on the way.
 
-use std::path::{Path, PathBuf};
+use std::{
+    path::{Path, PathBuf},
+    sync::Arc,
+};
 
 use latchwork_compiler::{
     Compilation, CompileOptions, allow::Allowances, coverage::CoverageMap, logic::Logic, render, stops::Stop,
 };
 use latchwork_grammar::Sources;
-use latchwork_vm::Image;
+use latchwork_vm::{Image, Program};
 
 use crate::{
     arguments::LanguageArguments,
@@ -107,6 +110,38 @@ pub(crate) fn compiled_with(
     }
     let coverage = measuring != Measuring::No;
     from_sources_with(paths, CompileOptions { coverage, journal, ..language.options() }, quiet, terminal)
+}
+
+/// A program whose image keeps a journal, ready to run.
+#[derive(Debug)]
+pub(crate) struct Journalled {
+    /// Its source files.
+    pub(crate) sources: Sources,
+    /// What its image notes.
+    pub(crate) logic: Arc<Logic>,
+    /// Loaded.
+    pub(crate) program: Arc<Program>,
+}
+
+/// Reads and compiles source files for an account of what their statements do. Warnings are not shown; errors end it.
+pub(crate) fn journalled(
+    paths: &[PathBuf],
+    language: LanguageArguments,
+    terminal: &Terminal,
+) -> Result<Journalled, Failure> {
+    for path in paths {
+        if matches!(files::input(path)?, Input::Image(_)) {
+            return Err(Failure::usage(without_journal(path)));
+        }
+    }
+    let options = CompileOptions { journal: true, ..language.options() };
+    let Compiled { sources, image, logic, .. } = from_sources_with(paths, options, true, terminal)?;
+    let Some(logic) = logic.map(Arc::new) else {
+        return Err(Failure::internal("an image without the journal that was asked for"));
+    };
+    let program = Program::load(image, latchwork_stdlib::natives())
+        .map_err(|error| Failure::usage(format!("{}: {error}", names(paths))))?;
+    Ok(Journalled { sources, logic, program: Arc::new(program) })
 }
 
 /// Reads and compiles source files, and nothing else. Warnings are shown unless `quiet`; errors end it.

@@ -10,15 +10,14 @@ use latchwork_bench::{
     replay::{self, ReplayOptions},
     station::Station,
 };
-use latchwork_compiler::{CompileOptions, logic::Logic, render};
+use latchwork_compiler::{logic::Logic, render};
 use latchwork_grammar::Sources;
 use latchwork_vm::Program;
 
 use super::arguments::RungsArguments;
 use crate::{
     exit::{Exit, Failure},
-    files::{self, Input},
-    program::{self, Compiled},
+    program::{self, Journalled},
     run::{self, DEFAULT_SCAN_NS},
     station,
     terminal::Terminal,
@@ -79,22 +78,9 @@ fn replayed<T>(
     terminal: &Terminal,
     tell: impl FnOnce(Ran<'_>) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
-    for path in &arguments.files {
-        if matches!(files::input(path)?, Input::Image(_)) {
-            return Err(Failure::usage(program::without_journal(path)));
-        }
-    }
-    let options = CompileOptions { journal: true, ..arguments.language.options() };
-    let Compiled { sources, image, logic, .. } =
-        program::from_sources_with(&arguments.files, options, true, terminal)?;
-    let Some(logic) = logic.map(Arc::new) else {
-        return Err(Failure::internal("an image without the journal that was asked for"));
-    };
-    let program = Program::load(image, latchwork_stdlib::natives())
-        .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
-    let program = Arc::new(program);
-    let mut outside = Sources::new();
     let language = arguments.language;
+    let Journalled { sources, logic, program } = program::journalled(&arguments.files, language, terminal)?;
+    let mut outside = Sources::new();
     let station = station::checked(arguments.station.as_ref(), language, &program, &mut outside, terminal)?;
     let mut ran = Ran {
         files: few(&program::names(&arguments.files), arguments.files.len()),

@@ -8,15 +8,12 @@ use latchwork_bench::{
     station::Station,
     stimulus::Stimulus,
 };
-use latchwork_compiler::CompileOptions;
 use latchwork_grammar::Sources;
-use latchwork_vm::Program;
 
 use super::arguments::WhyArguments;
 use crate::{
     exit::Failure,
-    files::{self, Input},
-    program::{self, Compiled},
+    program::{self, Journalled},
     run::{self, DEFAULT_SCAN_NS},
     station,
     terminal::Terminal,
@@ -28,18 +25,9 @@ pub(super) fn run<T>(
     terminal: &Terminal,
     tell: impl FnOnce(Evidence<'_>) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
-    for path in &arguments.files {
-        if matches!(files::input(path)?, Input::Image(_)) {
-            return Err(Failure::usage(program::without_journal(path)));
-        }
-    }
-    let options = CompileOptions { journal: true, ..arguments.language.options() };
-    let Compiled { sources, image, logic, .. } =
-        program::from_sources_with(&arguments.files, options, true, terminal)?;
-    program::require_program(&image, &arguments.files)?;
-    let program = Program::load(image, latchwork_stdlib::natives())
-        .map_err(|error| Failure::usage(format!("{}: {error}", program::names(&arguments.files))))?;
-    let program = Arc::new(program);
+    let Journalled { sources, logic, program } =
+        program::journalled(&arguments.files, arguments.language, terminal)?;
+    program::require_program(program.image(), &arguments.files)?;
     let mut outside = Sources::new();
     let (language, stimulus) = (arguments.language, arguments.stimulus.as_ref());
     let station = station::checked(arguments.station.as_ref(), language, &program, &mut outside, terminal)?;
@@ -53,7 +41,7 @@ pub(super) fn run<T>(
     let options = ReplayOptions {
         scan_ns,
         until_ns: Some(until_ns),
-        account: logic.map(Arc::new),
+        account: Some(logic),
         record: Some(station.iter().flat_map(device_names).collect()),
         ..ReplayOptions::default()
     };
