@@ -3,88 +3,18 @@
 
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a failing test may panic")]
 
-use std::{fmt::Write as _, sync::Arc};
+#[path = "reasons/named.rs"]
+mod named;
+#[path = "reasons/run.rs"]
+mod run;
+#[path = "reasons/samples.rs"]
+mod samples;
 
-use latchwork_bench::{
-    reasons::{Cause, DEPTH, Evidence, PARTS_MAX, Reason, Reasoner, TextOptions, sentence, text},
-    replay::{ReplayOptions, Replayed, replay},
-    station::Station,
-    stimulus::Stimulus,
-};
+use latchwork_bench::reasons::{Cause, DEPTH, PARTS_MAX, Reason, TextOptions, sentence, text};
 use latchwork_compiler::{CompileOptions, compile_with};
 use latchwork_grammar::Sources;
-use latchwork_tests::{
-    generate::programs::Batch,
-    workbench::{sample, station_of},
-};
-use latchwork_vm::Program;
-
-/// A run with all that is known of it.
-struct Run {
-    program: Arc<Program>,
-    station: Option<Station>,
-    sources: Sources,
-    replayed: Replayed,
-    scan_ns: i64,
-}
-
-impl Run {
-    fn new(name: &str, source: &str, station: Option<Station>, stimulus: &str, until_ms: i64) -> Self {
-        let mut sources = Sources::new();
-        sources.add(name, source);
-        let compiled = compile_with(&sources, &CompileOptions { journal: true, ..CompileOptions::default() });
-        let image = compiled.image.unwrap_or_else(|| panic!("{:?}", compiled.diagnostics));
-        let program = Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap());
-        let mut outside = Sources::new();
-        let file = outside.add("stimulus.csv", stimulus);
-        let (stimulus, problems) = Stimulus::parse(file, stimulus, &program, station.as_ref());
-        let stimulus = stimulus.unwrap_or_else(|| panic!("{problems:?}"));
-        let devices = station.iter().flat_map(|station| &station.devices);
-        let options = ReplayOptions {
-            account: Some(Arc::new(compiled.logic.unwrap())),
-            record: Some(devices.map(|device| device.name.value.clone()).collect()),
-            until_ns: Some(until_ms * 1_000_000),
-            ..ReplayOptions::default()
-        };
-        let replayed = replay(Arc::clone(&program), station.as_ref(), Some(&stimulus), &options).unwrap();
-        Run { program, station, sources, replayed, scan_ns: options.scan_ns }
-    }
-
-    /// A sample of a folder with a station.
-    fn folder(folder: &str, file: &str, stimulus: &str, until_ms: i64) -> Self {
-        let station = station_of(folder).unwrap();
-        Run::new(file, &sample(&format!("{folder}/{file}")).unwrap(), Some(station), stimulus, until_ms)
-    }
-
-    fn reasoner(&self) -> Reasoner<'_> {
-        Reasoner::new(Evidence {
-            account: self.replayed.account.as_ref().unwrap(),
-            program: &self.program,
-            station: self.station.as_ref(),
-            recording: Some(&self.replayed.recording),
-            scan_ns: self.scan_ns,
-            sources: &self.sources,
-        })
-    }
-
-    fn why(&self, name: &str, milliseconds: i64) -> String {
-        let reasoner = self.reasoner();
-        let scan = reasoner.scan_at(milliseconds * 1_000_000);
-        let options = TextOptions { width: 110, ascii: false };
-        match reasoner.reason(name, scan, DEPTH) {
-            Ok(explanation) => text(&explanation, &options),
-            Err(unanswered) => format!("{unanswered}\n"),
-        }
-    }
-
-    fn whys(&self, asked: &[(&str, i64)]) -> String {
-        let mut all = String::new();
-        for (name, milliseconds) in asked {
-            let _ = writeln!(all, "## {name} at {milliseconds} ms\n\n{}", self.why(name, *milliseconds));
-        }
-        all
-    }
-}
+use latchwork_tests::{generate::programs::Batch, workbench::sample};
+use run::Run;
 
 const PUMP: &str = "time,StartPB,StopPB,FloatFull
 0,released,released,dry
@@ -318,7 +248,7 @@ fn random_programs_have_reasons_that_end() {
         }
         let run = Run::new("random", &source, None, "time\n0\n", 200);
         let reasoner = run.reasoner();
-        let scans = run.replayed.account.as_ref().unwrap().scans();
+        let scans = run.account.scans();
         for variable in run.program.variables().step_by(7).take(60) {
             for scan in [0, scans / 2, scans.saturating_sub(1)] {
                 let explanation = reasoner.reason(&variable.name, scan, DEPTH).unwrap();

@@ -51,10 +51,10 @@ impl<'d> Derivation<'d> {
 
     fn ways(&self, seen: &Seen, steps: u32) -> Vec<Alternative> {
         let since = self.since(seen);
-        let Some(write) = self.writer(seen, since) else { return Vec::new() };
+        let Some(write) = self.writer(seen, since) else { return self.step_ways(seen) };
         let Some((run, statement)) = self.run(write.site, write.moment) else { return Vec::new() };
         if !statement.written {
-            return self.step_ways(seen, statement, run);
+            return self.step_ways(seen);
         }
         let LogicKind::Assign { target, value } = &statement.kind else {
             return match self.followed(seen, seen.before.scan, steps) {
@@ -68,8 +68,16 @@ impl<'d> Derivation<'d> {
         if run.moment.scan == seen.before.scan && value.value.is_bool() {
             // What it was before cannot be changed any more, unless nothing else counts.
             let others = self.changed(value, run, steps, Some(seen.address));
-            let own = if others.is_empty() { self.changed(value, run, steps, None) } else { others };
-            ways.extend(own);
+            if others.is_empty() {
+                let mut all = self.changed(value, run, steps, None);
+                let rests = |way: &Alternative| way.changes.iter().any(|change| change.subject == seen.name);
+                if !all.iter().all(rests) {
+                    all.retain(|way| !rests(way));
+                }
+                ways.extend(all);
+            } else {
+                ways.extend(others);
+            }
         }
         ways.extend(self.by_others(statement, target, run, seen));
         ways

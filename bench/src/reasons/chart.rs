@@ -67,6 +67,12 @@ impl<'d> Derivation<'d> {
     /// The flag of a step that nothing has written: it is as at the start.
     pub(super) fn unwritten_step(&mut self, seen: &Seen, depth: u32) -> Option<(Cause, Vec<Reason>)> {
         let deeper = depth.checked_sub(1)?;
+        let (chart, step, base) = self.place_of_step(seen)?;
+        Some(self.step(chart, step, seen.value == Some(1), seen.before.scan, base, deeper))
+    }
+
+    /// The chart of a step whose flag is given, its name, and the instance.
+    fn place_of_step(&self, seen: &Seen) -> Option<(&'d Chart, &'d str, u32)> {
         let account = self.evidence.account;
         let name = seen.name.strip_suffix(".X")?.rsplit('.').next()?;
         let scan = seen.before.scan;
@@ -80,7 +86,7 @@ impl<'d> Derivation<'d> {
             let sites = unit.statements.first().map(|statement| account.sites_of(statement.number));
             for (_, base) in sites.into_iter().flatten().filter_map(|site| account.identity(site)) {
                 if self.flag(&step.name, base, scan).is_some_and(|flag| flag.address == seen.address) {
-                    return Some(self.step(chart, &step.name, seen.value == Some(1), scan, base, deeper));
+                    return Some((chart, &step.name, base));
                 }
             }
         }
@@ -148,21 +154,17 @@ impl<'d> Derivation<'d> {
     }
 
     /// The conditions of transitions that would turn the flag of a step, were they TRUE.
-    pub(super) fn step_ways(&self, seen: &Seen, statement: &LogicStatement, run: Run) -> Vec<Alternative> {
-        let chart =
-            self.evidence.account.statement(statement.number).and_then(|(unit, _)| unit.chart.as_ref());
-        let named = self.reasoner.names.at(seen.address, seen.bytes);
-        let step = named.and_then(|named| named.variable.name.strip_suffix(".X")?.rsplit('.').next());
-        let (Some(chart), Some(step)) = (chart, step) else { return Vec::new() };
+    pub(super) fn step_ways(&self, seen: &Seen) -> Vec<Alternative> {
+        let Some((chart, step, base)) = self.place_of_step(seen) else { return Vec::new() };
         let scan = seen.before.scan;
         let mut ways = Vec::new();
         for transition in &chart.transitions {
             let list = if seen.value == Some(1) { &transition.from } else { &transition.to };
             let touches = list.iter().any(|name| name.eq_ignore_ascii_case(step));
-            if !touches || self.stands(transition, scan, run.base) != Some(TransitionState::Waits) {
+            if !touches || self.stands(transition, scan, base) != Some(TransitionState::Waits) {
                 continue;
             }
-            let Some((run, statement)) = self.condition_run(transition, scan, run.base) else { continue };
+            let Some((run, statement)) = self.condition_run(transition, scan, base) else { continue };
             let LogicKind::Transition(value) = &statement.kind else { continue };
             let by = format!("the transition {} clears", heading(transition));
             let changed = self.changed(value, run, STEPS_MAX, None).into_iter();
@@ -324,7 +326,9 @@ impl<'d> Derivation<'d> {
                 place: quote::place(self.evidence.sources, action.span),
             };
             let mut reason = self.about(&flag, self.since(&flag), cause);
-            if (on || active)
+            // Why the only step that could have it on is not active is the reason; of several that would be the whole chart.
+            let alone = uses.len() == 1 && scan == self.asked;
+            if (on || active || alone)
                 && let Some(deeper) = depth.checked_sub(1)
             {
                 reason.parts.push(self.variable(&flag, deeper));

@@ -258,6 +258,9 @@ impl<'d> Derivation<'d> {
         }
         let told = self.statement(statement, run);
         match &statement.kind {
+            LogicKind::Assign { value, .. } if self.is_other_pass(seen, value, run) => {
+                (Cause::Unknown, Vec::new())
+            }
             LogicKind::Assign { target, value } => {
                 let mut parts = self.guards(statement, run, depth);
                 parts.extend(match &value.value {
@@ -305,6 +308,14 @@ impl<'d> Derivation<'d> {
                 (Cause::Written(told), parts)
             }
         }
+    }
+
+    /// Whether a run stored another value than the one that is looked at: that of a pass which was not kept.
+    fn is_other_pass(&self, seen: &Seen, value: &Part, run: Run) -> bool {
+        let account = self.evidence.account;
+        let stored = account.value(run.site, value.number, run.moment.scan);
+        let comparable = !account.is_complete() && value.value == seen.kind && value.bytes == seen.bytes;
+        comparable && stored.zip(seen.value).is_some_and(|(stored, found)| stored != found)
     }
 
     /// A member of what is at a part, as it was when the call was over.

@@ -1,6 +1,6 @@
 //! What let a statement run, and why another one that would have written the same did not.
 
-use latchwork_compiler::logic::{LogicKind, LogicStatement, LogicUnit, Part};
+use latchwork_compiler::logic::{LogicKind, LogicStatement, LogicUnit, Part, PartKind};
 
 use super::{
     Cause, Guard, Reason,
@@ -11,6 +11,9 @@ use super::{
 
 /// Deepest nesting of calls that is followed outwards.
 const CALLS_MAX: u32 = 16;
+
+/// Stands for the scan where something is told once, whichever scan it is of.
+pub(super) const EVERY_SCAN: u32 = u32::MAX;
 
 /// A statement that holds another one, and in which of its lists; or one of the list in front of it.
 #[derive(Clone, Copy, Debug)]
@@ -107,39 +110,56 @@ impl<'d> Derivation<'d> {
         if !holder.written {
             return Vec::new();
         }
+        let inner = run;
         let Some(run) = self.last(holder.number, run) else { return Vec::new() };
         match &holder.kind {
             LogicKind::If { branches, .. } => {
+                // In the order in which they are read, so that what is told above stands above.
                 let mut reasons = Vec::new();
-                for ((condition, _), number) in branches.iter().zip(0..=index) {
+                let conditions: Vec<_> = branches.iter().zip(0..=index).collect();
+                for ((condition, _), number) in conditions.into_iter().rev() {
                     let (kind, wanted) =
                         if number == index { (Guard::Branch, true) } else { (Guard::Earlier, false) };
                     reasons.extend(self.condition(condition, kind, wanted, run, depth));
                 }
-                reasons.reverse();
                 reasons
             }
             LogicKind::Case { selector, .. } => self.selector(selector, run, depth).into_iter().collect(),
             LogicKind::For { variable, .. } => {
-                let seen = self.found(variable, run);
-                let mut reason = seen.map(|seen| self.about(&seen, None, Cause::Unknown));
-                if let Some(reason) = &mut reason {
-                    reason.cause = self.guard(Guard::Loop, variable);
-                    // It goes on counting after the last pass.
-                    reason.value = None;
-                }
-                reason.into_iter().collect()
+                // The variable goes on counting, so its value is the one that was read in the pass.
+                let value = self.read_in_pass(variable, inner);
+                self.in_loop(variable, value, run)
             }
-            LogicKind::While { condition, .. } => {
-                let cause = self.guard(Guard::Loop, condition);
-                vec![self.bare(condition, None, cause, run)]
-            }
-            LogicKind::Repeat { until, .. } => {
-                let cause = self.guard(Guard::Loop, until);
-                vec![self.bare(until, None, cause, run)]
-            }
+            LogicKind::While { condition, .. } => self.in_loop(condition, None, run),
+            LogicKind::Repeat { until, .. } => self.in_loop(until, None, run),
             _ => Vec::new(),
         }
+    }
+
+    /// A loop is told of once in an explanation, with the pass that is looked at first.
+    fn in_loop(&mut self, part: &Part, value: Option<u64>, run: Run) -> Vec<Reason> {
+        if !self.guarded.insert((part.number, run.base, EVERY_SCAN)) {
+            return Vec::new();
+        }
+        let cause = self.guard(Guard::Loop, part);
+        vec![self.bare(part, value, cause, run)]
+    }
+
+    /// What a statement in a loop found in the variable of the loop, if it read it.
+    fn read_in_pass(&self, variable: &Part, inner: Run) -> Option<u64> {
+        let account = self.evidence.account;
+        let scan = inner.moment.scan;
+        let (_, statement) = self.run(inner.site, inner.moment)?;
+        let mut parts: Vec<&Part> = statement.kind.parts();
+        while let Some(part) = parts.pop() {
+            let same = matches!(part.kind, PartKind::Variable { .. })
+                && part.text.eq_ignore_ascii_case(&variable.text);
+            if let Some(value) = account.value(inner.site, part.number, scan).filter(|_| same) {
+                return Some(value);
+            }
+            parts.extend(part.operands());
+        }
+        None
     }
 
     /// The run of a statement that belongs to a run of a statement inside it or behind it.

@@ -5,12 +5,15 @@ use latchwork_compiler::logic::{LogicKind, LogicStatement, LogicUnit, Part};
 use super::{
     Cause, Guard, Reason,
     derive::{Derivation, Run, Seen},
-    guard::{Way, way},
+    guard::{EVERY_SCAN, Way, way},
 };
 use crate::account::Moment;
 
 /// Most statements that did not run that are told of one variable.
 const IDLE_MAX: usize = 4;
+
+/// Stands for the condition where it is noted that something was told of a variable; no part has this number.
+const NEVER_WRITTEN: u32 = u32::MAX;
 
 impl<'d> Derivation<'d> {
     /// Other statements of the same unit that write the same variable and have not run since.
@@ -90,6 +93,10 @@ impl<'d> Derivation<'d> {
         let full = self.reasoner.names.at(seen.address, seen.bytes).map(|named| named.variable.name.clone());
         let (Some(deeper), Some(full), true) = (depth.checked_sub(1), full, waits) else { return reason };
         let scan = seen.before.scan;
+        // Of what was so in the past it does not matter what kept it from changing then.
+        if scan < self.asked || !self.guarded.insert((NEVER_WRITTEN, seen.address, EVERY_SCAN)) {
+            return reason;
+        }
         for unit in &self.evidence.account.logic().units {
             let mut found = Vec::new();
             might_write(&unit.statements, &full, &mut found);

@@ -1,5 +1,6 @@
 //! What comes from outside of the program: devices, terminals, whoever sets a variable; and what was there from the start.
 
+use latchwork_compiler::logic::PartValue;
 use latchwork_vm::Value;
 
 use super::{
@@ -9,7 +10,7 @@ use super::{
 use crate::{
     recording::Contact,
     station::{Device, DeviceForm},
-    terminals::{Direction, direction},
+    terminals::{Direction, direction, terminal_number},
     wiring::contact_closed,
 };
 
@@ -84,7 +85,10 @@ impl Derivation<'_> {
             {
                 Some(device.fault.map_or("a fault in its wiring", |fault| fault.words()).to_owned())
             }
-            (None, ..) => device.fault.map(|fault| fault.words().to_owned()),
+            (None, ..) => match device.fault {
+                Some(fault) => Some(fault.words().to_owned()),
+                None => is_elsewhere(device, &state, seen).then(|| "a fault in its wiring".to_owned()),
+            },
             _ => None,
         };
         Some(Cause::Device(DeviceState {
@@ -97,6 +101,23 @@ impl Derivation<'_> {
             fault,
         }))
     }
+}
+
+/// Whether the terminal of an analog device reads another number than the device gives.
+fn is_elsewhere(device: &Device, state: &Value, seen: &Seen) -> bool {
+    let (DeviceForm::Analog { scaling, .. }, PartValue::Elementary(kind)) = (&device.form, &seen.kind) else {
+        return false;
+    };
+    let given = state.as_f64().map(|state| scaling.raw_value(state));
+    let given = given.and_then(|number| terminal_number(number, *kind, scaling.is_signed()));
+    let read = seen.value.and_then(|bits| Value::from_bits(bits, *kind));
+    let (Some(given), Some(read)) =
+        (given.and_then(|value| value.as_f64()), read.and_then(|value| value.as_f64()))
+    else {
+        return false;
+    };
+    // A terminal of a real type rounds.
+    (given - read).abs() > 1.0_f64.min((scaling.raw.1 - scaling.raw.0).abs() / 1000.0)
 }
 
 /// What a device is or does, in its own words.

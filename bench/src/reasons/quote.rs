@@ -24,16 +24,68 @@ pub(super) fn statement(sources: &Sources, statement: &LogicStatement) -> String
     if !is_list(statement, text) {
         return cut(&without_comments(text));
     }
-    // From the operator of the first operand to the end of the last line.
+    // Whole lines, from where the current result begins.
     let begin = file.text.get(..start).and_then(|before| before.rfind('\n')).map_or(0, |line| line + 1);
     let rest = file.text.get(end..).unwrap_or_default();
     let close = end + rest.find('\n').unwrap_or(rest.len());
-    let whole = without_lines(file.text.get(begin..close).unwrap_or(text));
-    let lines = whole.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
-    let lines: Vec<String> = lines.filter(|line| !line.is_empty()).collect();
+    let before = in_lines(file.text.get(..begin).unwrap_or_default());
+    let mut lines = in_lines(file.text.get(begin..close).unwrap_or(text));
+    let missing = before.len() - row_begin(&before, &lines);
+    lines.splice(..0, before.into_iter().rev().take(missing).rev());
     let is_call =
         matches!(statement.kind, LogicKind::Call(_)) && lines.len() > 1 && text.trim_end().ends_with(')');
-    cut(&lines.join(if is_call { " " } else { " · " }))
+    if is_call {
+        return cut(&lines.join(" "));
+    }
+    cut_row(&lines)
+}
+
+/// Lines without comments that have something on them.
+fn in_lines(text: &str) -> Vec<String> {
+    let text = without_lines(text);
+    let lines = text.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
+    lines.filter(|line| !line.is_empty()).collect()
+}
+
+/// How many of the lines in front do not belong to the row of some instructions: it begins where the current result is
+/// loaded outside of all parentheses.
+fn row_begin(before: &[String], lines: &[String]) -> usize {
+    let mut depth = 0_i64;
+    for (line, index) in before.iter().chain(lines).zip(0..).collect::<Vec<_>>().into_iter().rev() {
+        let count = |wanted: char| line.chars().filter(|character| *character == wanted).count();
+        depth += count(')') as i64 - count('(') as i64;
+        let instruction = match line.split_once(':') {
+            Some((label, rest)) if !rest.starts_with('=') && !label.contains(['(', ' ']) => rest.trim_start(),
+            _ => line,
+        };
+        let operator = instruction.split([' ', '(']).next().unwrap_or_default().to_ascii_uppercase();
+        if depth == 0 && index <= before.len() && matches!(operator.as_str(), "LD" | "LDN") {
+            return index;
+        }
+        // Calls have no current result in front of them; and here the instructions begin.
+        let ends = matches!(operator.as_str(), "CAL" | "JMP" | "RET") || operator.starts_with("END_");
+        if ends && depth == 0 {
+            break;
+        }
+    }
+    before.len()
+}
+
+/// A row of instructions; of a long one the middle is left out, so that one sees what is loaded and where it goes.
+fn cut_row(lines: &[String]) -> String {
+    let whole = lines.join(" · ");
+    let (Some(first), true) = (lines.first(), whole.chars().count() > QUOTE_MAX) else { return whole };
+    let mut kept = Vec::new();
+    let mut left = QUOTE_MAX.saturating_sub(first.chars().count() + " · …".chars().count());
+    for line in lines.iter().skip(1).rev() {
+        let takes = line.chars().count() + " · ".chars().count();
+        let Some(less) = left.checked_sub(takes) else { break };
+        left = less;
+        kept.push(line.as_str());
+    }
+    kept.extend(["…", first.as_str()]);
+    kept.reverse();
+    cut(&kept.join(" · "))
 }
 
 /// Whether a statement comes from Instruction List: there its target or instance does not stand in front.

@@ -75,7 +75,7 @@ fn spoken(reason: &Reason, asked: u32) -> String {
         Cause::Terminal(address) => {
             format!("{lasting}: its terminal {address} reads so, and no device is wired to it here")
         }
-        Cause::Set => format!("{lasting}: it was set from outside, no statement wrote it"),
+        Cause::Set => format!("{lasting}: no statement wrote it, it came from outside"),
         Cause::Initial => format!("{stated}: its initial value, nothing has written it yet"),
         Cause::Restarted => format!("{lasting}: its initial value, which the restart gave it"),
         Cause::Retained => format!("{lasting}: kept over the restart, since it is RETAIN"),
@@ -149,9 +149,19 @@ fn device_sentence(device: &DeviceState, is: &str) -> String {
 fn guard(kind: Guard, place: &str, reason: &Reason) -> String {
     let (subject, value) = (&reason.subject, reason.value.as_deref().unwrap_or("so"));
     match kind {
+        // Of an instruction that is conditional on what the row in front of it left.
+        Guard::Branch | Guard::Earlier if subject.is_empty() => {
+            format!("the current result at {place} was {value}")
+        }
         Guard::Branch | Guard::Earlier => format!("the condition `{subject}` at {place} was {value}"),
         Guard::Selector => format!("CASE at {place} chose by {subject}, which was {value}"),
-        Guard::Loop => format!("that was in a loop, at {place}: the last pass counts"),
+        Guard::Loop => match &reason.value {
+            Some(value) => format!("in the pass of the loop at {place} with {subject} = {value}"),
+            None => format!("in a loop, at {place}"),
+        },
+        Guard::NotLeft if subject.is_empty() => {
+            format!("the way to it was not left at {place}: the current result was {value}")
+        }
         Guard::NotLeft => format!("the way to it was not left at {place}: `{subject}` was {value}"),
         Guard::Enable => format!("EN of the call at {place} was {value}: `{subject}`"),
     }
