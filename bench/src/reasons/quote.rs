@@ -54,12 +54,14 @@ fn row_begin(before: &[String], lines: &[String]) -> usize {
     for (line, index) in before.iter().chain(lines).zip(0..).collect::<Vec<_>>().into_iter().rev() {
         let count = |wanted: char| line.chars().filter(|character| *character == wanted).count();
         depth += count(')') as i64 - count('(') as i64;
-        let instruction = match line.split_once(':') {
-            Some((label, rest)) if !rest.starts_with('=') && !label.contains(['(', ' ']) => rest.trim_start(),
-            _ => line,
-        };
+        let labelled = line
+            .split_once(':')
+            .filter(|(label, rest)| !rest.starts_with('=') && !label.contains(['(', ' ', '\'']));
+        let instruction = labelled.map_or(line.as_str(), |(_, rest)| rest.trim_start());
         let operator = instruction.split([' ', '(']).next().unwrap_or_default().to_ascii_uppercase();
-        if depth == 0 && index <= before.len() && matches!(operator.as_str(), "LD" | "LDN") {
+        // A jump to a label may bring another current result than the line in front of it.
+        let begins = labelled.is_some() || matches!(operator.as_str(), "LD" | "LDN");
+        if depth == 0 && index <= before.len() && begins {
             return index;
         }
         // Calls have no current result in front of them; and here the instructions begin.
@@ -118,7 +120,7 @@ fn without_comments(text: &str) -> String {
     without_lines(text).split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// Without comments, with the ends of lines.
+/// Without comments and pragmas, with the ends of lines.
 fn without_lines(text: &str) -> String {
     let mut kept = String::new();
     let mut rest = text;
@@ -128,10 +130,12 @@ fn without_lines(text: &str) -> String {
             Some("(*") => Some("*)"),
             Some("/*") => Some("*/"),
             Some("//") => Some("\n"),
+            // A pragma says nothing of what is computed.
+            Some(begin) if begin.starts_with('{') => Some("}"),
             _ => None,
         };
         if let (None, Some(end)) = (quoted, comment) {
-            let inside = rest.get(2..).unwrap_or_default();
+            let inside = rest.get(if end == "}" { 1 } else { 2 }..).unwrap_or_default();
             rest = match inside.find(end) {
                 // The end of the line stays.
                 Some(at) if end == "\n" => inside.get(at..).unwrap_or_default(),

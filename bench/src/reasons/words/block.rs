@@ -96,7 +96,8 @@ fn bistable(work: &BlockWork) -> String {
     };
     let when = match turned {
         Some(instant) => format!("at {}", point(instant.time_ns)),
-        None => "before the start".to_owned(),
+        // In the first scan, or before a warm restart that kept it.
+        None => "at the start".to_owned(),
     };
     match (output, set, reset) {
         (true, true, true) => {
