@@ -7,7 +7,7 @@ use super::{
     Cause, Reason,
     decide::{deciding, truth},
     derive::{Derivation, Run, Seen},
-    names::{short, shown},
+    names::{short, shown, size},
     quote,
 };
 
@@ -172,7 +172,11 @@ impl<'d> Derivation<'d> {
 
     /// What to call a variable: its full name as far as it is needed, and how the text calls it, if otherwise.
     pub(super) fn name(&self, address: u32, bytes: u32, text: &str) -> String {
-        let Some(named) = self.reasoner.names.at(address, bytes) else { return text.to_owned() };
+        // At the address of a structure stands its first member, which is not what is meant.
+        let named = self.reasoner.names.at(address, bytes);
+        let Some(named) = named.filter(|named| size(&named.variable).is_none_or(|own| own >= bytes)) else {
+            return text.to_owned();
+        };
         let name = short(self.evidence.program, &named.variable);
         let same = |text: &str| {
             let (whole, end) = (name.to_ascii_uppercase(), text.to_ascii_uppercase());

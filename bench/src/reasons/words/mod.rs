@@ -47,7 +47,7 @@ fn spoken(reason: &Reason, asked: u32) -> String {
     let value = reason.value.as_deref();
     let stated = match value {
         Some(value) => format!("{} {is} {value}", reason.subject),
-        None => format!("{} {is} so", reason.subject),
+        None => format!("{} {is} a value that is not shown", reason.subject),
     };
     let lasting = match reason.since_known {
         true => format!("{stated}, {}", since(reason.since)),
