@@ -202,10 +202,13 @@ impl<'p> Faces<'p> {
         let value = self.readings.filter(|_| self.flow.ran);
         let value = value.and_then(|readings| operand_value(operand, readings));
         let input = if operand.input.is_empty() { String::new() } else { format!("{}: ", operand.input) };
-        match value {
-            Some(value) => self.name(&format!("{input}{} [{value}]", operand.text)),
-            None => self.name(&format!("{input}{}", operand.text)),
-        }
+        let text = format!("{input}{}", operand.text);
+        let Some(value) = value.map(|value| self.name(&format!(" [{value}]"))) else {
+            return self.name(&text);
+        };
+        // Where there is no room for both, the value stays whole.
+        let room = TEXT_MAX.saturating_sub(value.width()).max(TEXT_MAX / 3);
+        format!("{}{value}", crop(&self.name(&text), room, self.mark()))
     }
 
     fn output(&self, output: &Output) -> Face {
@@ -225,9 +228,9 @@ impl<'p> Faces<'p> {
                     _ => " ",
                 };
                 let mut below = Vec::new();
-                let word = match self.kept(output) {
-                    Some(kept) => format!("({})", self.word(Some(kept))),
-                    None => self.word(self.written(output)).to_owned(),
+                let word = match self.written(output) {
+                    Some(written) => self.word(Some(written)).to_owned(),
+                    None => self.kept(output),
                 };
                 self.notes(&output.name, &word, &mut below);
                 Face { above: vec![(Tone::Strong, name)], symbol: Symbol::Coil(sign), below }
@@ -255,13 +258,16 @@ impl<'p> Faces<'p> {
         }
     }
 
-    /// What the variable of a coil is that leaves it as it is.
-    fn kept(&self, output: &Output) -> Option<bool> {
+    /// What the variable is of a coil that leaves it as it is.
+    fn kept(&self, output: &Output) -> String {
         let keeps = matches!(output.form, OutputForm::Set | OutputForm::Reset);
-        if !keeps || self.written(output).is_some() {
-            return None;
+        let (Some(readings), Some(part)) = (self.readings.filter(|_| keeps), output.part) else {
+            return String::new();
+        };
+        match readings.written(part) {
+            Some(bits) => format!("({})", self.word(Some(bits & 1 == 1))),
+            None => "(not yet)".to_owned(),
         }
-        self.readings?.written(output.part?).map(|bits| bits & 1 == 1)
     }
 
     /// TRUE and FALSE in words, where there are values.
@@ -319,7 +325,8 @@ impl<'p> Faces<'p> {
 /// The name of an input with the mark of what it senses.
 pub(super) fn pin_name(pin: &InputPin) -> String {
     match pin.edge {
-        Some(_) => format!(">{}", pin.name),
+        Some(Edge::Rising) => format!(">{}", pin.name),
+        Some(Edge::Falling) => format!("<{}", pin.name),
         None => pin.name.clone(),
     }
 }

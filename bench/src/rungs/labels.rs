@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use latchwork_vm::{Program, Resolved};
+use latchwork_vm::{Program, Resolved, Value};
 
 use crate::{
     diagram::words::value_text,
@@ -143,6 +143,21 @@ fn label(panel: &Panel<'_>, variable: &Resolved) -> Label {
     Label { address: variable.location.clone(), devices: devices.chain(loads).collect() }
 }
 
+/// The value of an analog device as one would read it off, to a thousandth.
+fn reading(value: &Value) -> String {
+    let number = match value {
+        Value::Real(number) => f64::from(*number),
+        Value::Lreal(number) => *number,
+        _ => return value_text(value),
+    };
+    if number != 0.0 && !(0.001..1e9).contains(&number.abs()) {
+        return value_text(value);
+    }
+    let text = format!("{number:.3}");
+    let text = text.trim_end_matches('0');
+    if text.ends_with('.') { format!("{text}0") } else { text.to_owned() }
+}
+
 /// The state of a device in words, where a recording has it.
 fn state(recording: &Recording, name: &str, scan: u32) -> Option<String> {
     recording.rows.iter().find_map(|row| {
@@ -155,8 +170,8 @@ fn state(recording: &Recording, name: &str, scan: u32) -> Option<String> {
             Some(true) => actuated.clone(),
             Some(false) => format!("not {actuated}"),
             None => match unit {
-                Some(unit) => format!("{} {unit}", value_text(&value)),
-                None => value_text(&value),
+                Some(unit) => format!("{} {unit}", reading(&value)),
+                None => reading(&value),
             },
         })
     })

@@ -171,6 +171,14 @@ pub enum OutputForm {
     Transition,
 }
 
+impl OutputForm {
+    /// Whether it is a coil with a variable.
+    #[must_use]
+    pub const fn is_coil(self) -> bool {
+        matches!(self, OutputForm::Coil | OutputForm::Negated | OutputForm::Set | OutputForm::Reset)
+    }
+}
+
 /// A call of a function block as a rung.
 #[derive(Clone, Debug)]
 pub struct CallRung {

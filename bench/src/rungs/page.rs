@@ -7,12 +7,15 @@ use latchwork_grammar::{FileId, Names, Sources, Span, tokens, tree::TriviaKind};
 use super::{
     labels::Labels,
     layout::{Layout, layout},
-    model::{Body, Entry, Sheet},
+    model::{Body, Entry, Feed, Output, OutputForm, Sheet},
     state::{Flow, Readings},
 };
 
 /// Most characters of a comment that are shown.
 const COMMENT_MAX: usize = 600;
+
+/// Most characters of a statement that are shown in front of its rung.
+const SOURCE_MAX: usize = 1_000;
 
 /// What is drawn.
 pub struct Page<'p> {
@@ -46,6 +49,8 @@ pub struct Placed<'p> {
     pub first_line: u32,
     /// Last line.
     pub last_line: u32,
+    /// Whether it is another rung of the statement above.
+    pub continued: bool,
     /// The text of the statement, with one blank for every space and line end.
     pub source: String,
 }
@@ -66,6 +71,7 @@ impl<'p> Page<'p> {
         let wanted =
             sheet.entries.iter().filter(|entry| only.is_none_or(|only| entry.statements.contains(&only)));
         let mut commented = None;
+        let mut above = None;
         let entries: Vec<Placed<'_>> = wanted
             .map(|entry| {
                 let layout = layout(&entry.body).unwrap_or_default();
@@ -74,7 +80,7 @@ impl<'p> Page<'p> {
                 let (first_line, last_line, source) = match shown {
                     Some(span) => {
                         let ((first, _), (last, _)) = sources.range(span);
-                        (first, last, line(sources.text(span)))
+                        (first, last, line(span.file, sources.text(span)))
                     }
                     None => (0, 0, String::new()),
                 };
@@ -86,8 +92,11 @@ impl<'p> Page<'p> {
                 });
                 // Two rungs of one statement have one comment.
                 let comment = comment.filter(|(start, _)| commented.replace(*start) != Some(*start));
+                let continued = entry.body.is_drawn() && shown == above;
+                above = shown.filter(|_| entry.body.is_drawn());
                 Placed {
                     entry,
+                    continued,
                     layout,
                     flow,
                     comment: comment.map(|(_, text)| text),
@@ -101,7 +110,11 @@ impl<'p> Page<'p> {
         let mut legend = Vec::new();
         if drawn && readings.is_some() {
             legend.push("A heavy line has continuity from the left rail, a light one has not; the bars of a contact are heavy while it conducts.".to_owned());
-            legend.push("A value is the one that its statement saw when it ran in this scan.".to_owned());
+            legend
+                .push("A value is the one that its statement saw when it last ran in this scan.".to_owned());
+            if entries.iter().any(|placed| keeps(&placed.entry.body)) {
+                legend.push("A value in parentheses is kept from before: nothing in its rung wrote it in this scan; (not yet) stands at a coil that has not acted since the start.".to_owned());
+            }
         }
         if drawn {
             legend.push("Contacts and coils are the graphic symbols of IEC 61131-3: -| |- conducts while the variable is TRUE, -|/|- while it is FALSE.".to_owned());
@@ -115,6 +128,19 @@ impl<'p> Page<'p> {
             sources,
             legend,
         }
+    }
+}
+
+/// Whether an entry has something that may keep what it was.
+fn keeps(body: &Body) -> bool {
+    let stays = |end: &Output| matches!(end.form, OutputForm::Set | OutputForm::Reset);
+    match body {
+        Body::Rung(rung) => rung.ends.iter().any(stays),
+        Body::Call(call) => {
+            call.inputs.iter().any(|pin| matches!(pin.feed, Feed::Kept { .. }))
+                || call.outputs.iter().any(|pin| pin.ends.iter().any(stays))
+        }
+        Body::Text(_) => false,
     }
 }
 
@@ -182,9 +208,19 @@ fn behind_comments(text: &str) -> &str {
     }
 }
 
-fn line(text: &str) -> String {
-    let most = text.char_indices().nth(1_000).map_or(text.len(), |(end, _)| end);
-    text.get(..most).unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ")
+/// A statement in one line, without the comments and pragmas inside of it.
+fn line(file: FileId, text: &str) -> String {
+    let most = text.char_indices().nth(SOURCE_MAX).map_or(text.len(), |(end, _)| end);
+    let text = text.get(..most).unwrap_or_default();
+    let mut words = Vec::new();
+    let mut at = 0;
+    let trivia = tokens(file, text, &mut Names::default()).trivia;
+    for span in trivia.iter().map(|trivia| trivia.span) {
+        words.extend(text.get(at..span.start as usize).unwrap_or_default().split_whitespace());
+        at = span.end as usize;
+    }
+    words.extend(text.get(at..).unwrap_or_default().split_whitespace());
+    words.join(" ")
 }
 
 fn comments_of(file: FileId, text: &str) -> Comments {

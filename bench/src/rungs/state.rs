@@ -17,8 +17,12 @@ use crate::{
 
 /// Values of one instance of a unit in one scan.
 pub trait Readings {
+    /// How often a statement ran in the scan.
+    fn times(&self, statement: u32) -> u64;
     /// Whether a statement ran in the scan.
-    fn ran(&self, statement: u32) -> bool;
+    fn ran(&self, statement: u32) -> bool {
+        self.times(statement) > 0
+    }
     /// The value of a part when its statement ran last in the scan, as its bytes, the lowest first.
     fn value(&self, part: u32) -> Option<u64>;
     /// A variable that a part stands for which is written, at the end of the scan, if it was written before.
@@ -39,9 +43,9 @@ pub struct ScanReadings<'a> {
 }
 
 impl Readings for ScanReadings<'_> {
-    fn ran(&self, statement: u32) -> bool {
+    fn times(&self, statement: u32) -> u64 {
         let site = self.account.site(statement, self.base);
-        site.is_some_and(|site| self.account.times(site, self.scan) > 0)
+        site.map_or(0, |site| self.account.times(site, self.scan))
     }
 
     fn value(&self, part: u32) -> Option<u64> {

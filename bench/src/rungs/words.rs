@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use latchwork_stdlib::Edge;
+use unicode_width::UnicodeWidthStr;
 
 use super::{
     layout::Content,
@@ -10,6 +11,7 @@ use super::{
     page::{Page, Placed, from_line_start},
     state::{conducts, operand_value},
 };
+use crate::diagram::words::crop;
 
 /// Most elements that are named in a sentence.
 const NAMED_MAX: usize = 6;
@@ -36,7 +38,10 @@ pub(super) fn element_words(element: &Element) -> String {
             format!("fall of {name} ({detector})")
         }
         Shape::Contact { name, edge: None } => not(element.negated, name),
-        Shape::Constant(value) => not(element.negated, if *value { "TRUE" } else { "FALSE" }),
+        Shape::Constant(value) => {
+            let word = if *value { "TRUE" } else { "FALSE" };
+            if element.negated { format!("NOT {word}") } else { format!("the constant {word}") }
+        }
         Shape::Compare { operator, opposite, left, right } => {
             let whole = format!("{} {operator} {}", left.text, right.text);
             if *opposite { format!("NOT ({whole})") } else { whole }
@@ -88,15 +93,19 @@ pub fn sentence(placed: &Placed<'_>, page: &Page<'_>) -> String {
             false => "Did not run in this scan.".to_owned(),
         };
     }
-    let told = match &placed.entry.body {
+    let mut told = match &placed.entry.body {
         Body::Rung(rung) => {
             let node = placed.layout.items.iter().find_map(|item| match item.content {
                 Content::Output(_) => Some(item.from),
                 _ => None,
             });
             let reached = node.is_some_and(|node| placed.flow.at(node));
-            let effects: Vec<String> = rung.ends.iter().map(|end| effect(end, reached)).collect();
-            let effects = effects.join(", ");
+            let effects: Vec<String> = rung.ends.iter().map(|end| effect(end, reached, page)).collect();
+            let begins_with_name = rung.ends.first().is_some_and(|end| end.form.is_coil());
+            let effects = match effects.join(", ") {
+                effects if begins_with_name => effects,
+                effects => capitalized(&effects),
+            };
             match reason(placed, page, node.unwrap_or(0)) {
                 reason if reason.is_empty() => vec![effects],
                 reason => vec![format!("{effects}: {reason}")],
@@ -105,28 +114,69 @@ pub fn sentence(placed: &Placed<'_>, page: &Page<'_>) -> String {
         Body::Call(_) => {
             let inputs = placed.layout.block.iter().flat_map(|block| &block.inputs);
             let networks = inputs.filter(|input| matches!(input.pin.feed, Feed::Network(_)));
-            networks
+            let mut told: Vec<String> = networks
                 .map(|input| {
-                    let word = if placed.flow.at(input.node) { "TRUE" } else { "FALSE" };
+                    let word = truth(placed.flow.at(input.node));
                     let reason = reason(placed, page, input.node);
                     format!("{} is {word}: {reason}", input.pin.name).trim_end_matches(": ").to_owned()
                 })
-                .collect()
+                .collect();
+            for output in placed.layout.block.iter().flat_map(|block| &block.outputs) {
+                let reached = placed.flow.at(output.node);
+                let effects = placed.layout.items.iter().filter_map(|item| match item.content {
+                    Content::Output(end) if item.from == output.node => Some(effect(end, reached, page)),
+                    _ => None,
+                });
+                let effects: Vec<String> = effects.collect();
+                if !effects.is_empty() {
+                    told.push(format!(
+                        "{} is {}, so {}",
+                        output.pin.name,
+                        truth(reached),
+                        effects.join(", ")
+                    ));
+                }
+            }
+            told
         }
         Body::Text(_) => Vec::new(),
     };
+    let times = placed.entry.statements.first().zip(page.readings);
+    let times = times.map_or(0, |(statement, readings)| readings.times(*statement));
+    if times > 1 && placed.entry.body.is_drawn() {
+        told.push(format!("Ran {times} times in this scan; this was the last"));
+    }
     told.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")
 }
 
+fn truth(value: bool) -> &'static str {
+    if value { "TRUE" } else { "FALSE" }
+}
+
+/// Words that begin a sentence.
+fn capitalized(words: &str) -> String {
+    let mut characters = words.chars();
+    let first = characters.next().map(|first| first.to_ascii_uppercase());
+    first.into_iter().chain(characters).collect()
+}
+
 /// What an output did.
-fn effect(output: &Output, reached: bool) -> String {
+fn effect(output: &Output, reached: bool, page: &Page<'_>) -> String {
     let name = &output.name;
+    let kept = |act: &str| {
+        let written = page.readings.zip(output.part).map(|(readings, part)| readings.written(part));
+        match written {
+            Some(None) => format!("{name} is left as it is (not {act} here yet)"),
+            _ => format!("{name} is left as it is"),
+        }
+    };
     match (output.form, reached) {
         (OutputForm::Coil, true) | (OutputForm::Negated, false) => format!("{name} is TRUE"),
         (OutputForm::Coil, false) | (OutputForm::Negated, true) => format!("{name} is FALSE"),
         (OutputForm::Set, true) => format!("{name} is set to TRUE"),
         (OutputForm::Reset, true) => format!("{name} is reset to FALSE"),
-        (OutputForm::Set | OutputForm::Reset, false) => format!("{name} is left as it is"),
+        (OutputForm::Set, false) => kept("set"),
+        (OutputForm::Reset, false) => kept("reset"),
         (OutputForm::Jump, true) => format!("jumps to {name}"),
         (OutputForm::Jump, false) => format!("no jump to {name}"),
         (OutputForm::Return, true) => "returns".to_owned(),
@@ -194,6 +244,56 @@ fn list(words: &[String]) -> String {
         (0, Some((last, first))) => format!("{} and {last}", first.join(", ")),
         (more, _) => format!("{} and {more} more", shown.join(", ")),
     }
+}
+
+/// A row of pieces in as many rows as it needs, none wider than `room` columns, each piece made fit to be shown by
+/// `clean`. A value stays with what it is the value of.
+pub(super) fn folded(
+    row: &[(bool, String)],
+    room: usize,
+    mark: char,
+    clean: impl Fn(&str) -> String,
+) -> Vec<Vec<(bool, String)>> {
+    let mut words: Vec<Vec<(bool, String)>> = vec![Vec::new()];
+    for (is_value, piece) in row {
+        let parts: Vec<&str> =
+            if *is_value { vec![piece.as_str()] } else { piece.split_inclusive(' ').collect() };
+        for part in parts {
+            if let Some(word) = words.last_mut() {
+                word.push((*is_value, clean(part)));
+            }
+            if !is_value && part.ends_with(' ') {
+                words.push(Vec::new());
+            }
+        }
+    }
+    let mut rows: Vec<Vec<(bool, String)>> = vec![Vec::new()];
+    let mut used = 0;
+    for word in words {
+        let width: usize = word.iter().map(|(_, piece)| piece.width()).sum();
+        let blank = word.last().map_or(0, |(_, piece)| piece.width() - piece.trim_end().width());
+        if used > 0 && used + width - blank > room {
+            rows.push(Vec::new());
+            used = 0;
+        }
+        for (is_value, piece) in word {
+            let piece = if used + piece.trim_end().width() > room {
+                crop(&piece, room.saturating_sub(used), mark)
+            } else {
+                piece
+            };
+            used += piece.width();
+            if let Some(row) = rows.last_mut() {
+                row.push((is_value, piece));
+            }
+        }
+    }
+    for row in &mut rows {
+        if let Some((_, last)) = row.last_mut() {
+            last.truncate(last.trim_end().len());
+        }
+    }
+    rows
 }
 
 /// A statement in text, a line of the source a line, in pieces: whether each is a value.

@@ -9,16 +9,14 @@ mod style;
 
 use std::fmt::Write as _;
 
-use unicode_width::UnicodeWidthStr;
-
 use self::{drawing::drawing, style::STYLE};
 use super::{
     Page, Placed,
     model::TextBody,
-    words::{pieces, place, sentence},
+    words::{folded, pieces, place, sentence},
 };
 use crate::{
-    diagram::words::{crop, harmless},
+    diagram::words::harmless,
     render::{markup::escape, terminal::text::wrap_words},
 };
 
@@ -152,13 +150,17 @@ impl Sheet<'_> {
             self.running(x, "lr-faint", comment);
         }
         let number = place(placed.first_line, placed.last_line);
-        self.text(MARGIN, "lr-faint", &number);
+        if !placed.continued {
+            self.text(MARGIN, "lr-faint", &number);
+        }
         if let super::Body::Text(text) = &placed.entry.body {
             self.statement(placed, text, x);
             return;
         }
-        self.text(x, "lr-source", &crop(&harmless(&placed.source), SOURCE_COLUMNS, '…'));
-        self.y += 8;
+        if !placed.continued {
+            self.source(&[(false, placed.source.clone())], "", x);
+            self.y += 8 - LINE;
+        }
         let told = sentence(placed, self.page);
         let left = MARGIN + steps;
         let (markup, height) = drawing(placed, self.page, (left, self.y), WIDTH - MARGIN - left);
@@ -172,12 +174,23 @@ impl Sheet<'_> {
     fn statement(&mut self, placed: &Placed<'_>, text: &TextBody, x: i64) {
         let ran = !placed.flow.known || placed.flow.ran || text.label;
         for (index, row) in pieces(text, self.page, ran).into_iter().enumerate() {
-            let y = self.y;
+            // What closes or divides a statement does not run.
+            let idle = index == 0 && !ran && text.source.is_some();
+            self.source(&row, if idle { "   did not run" } else { "" }, x);
+        }
+        if let Some(reason) = &text.reason {
+            self.running(x, "lr-faint", reason);
+        }
+    }
+
+    /// Pieces in as many lines as they need; `behind` stands at the end.
+    fn source(&mut self, row: &[(bool, String)], behind: &str, x: i64) {
+        let rows = folded(row, SOURCE_COLUMNS, '…', harmless);
+        let last = rows.len().saturating_sub(1);
+        for (index, row) in rows.into_iter().enumerate() {
+            let (x, y) = (if index == 0 { x } else { x + STEP }, self.y);
             let _ = write!(self.out, "<text class=\"lr-source\" x=\"{x}\" y=\"{y}\">");
-            let mut used = 0;
             for (is_value, piece) in row {
-                let piece = crop(&harmless(&piece), SOURCE_COLUMNS.saturating_sub(used), '…');
-                used += piece.width();
                 let piece = escape(&piece);
                 if is_value {
                     let _ = write!(self.out, "<tspan class=\"lr-true\">{piece}</tspan>");
@@ -185,14 +198,11 @@ impl Sheet<'_> {
                     self.out.push_str(&piece);
                 }
             }
-            if index == 0 && !ran {
-                self.out.push_str("<tspan class=\"lr-faint\">   did not run</tspan>");
+            if index == last && !behind.is_empty() {
+                let _ = write!(self.out, "<tspan class=\"lr-faint\">{behind}</tspan>");
             }
             self.out.push_str("</text>\n");
             self.y += LINE;
-        }
-        if let Some(reason) = &text.reason {
-            self.running(x, "lr-faint", reason);
         }
     }
 }

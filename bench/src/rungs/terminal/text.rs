@@ -2,12 +2,12 @@
 
 use super::{TextOptions, rung};
 use crate::{
-    diagram::words::{crop, harmless},
+    diagram::words::harmless,
     render::terminal::text::{Line, Style, to_ascii, wrap_words},
     rungs::{
         Page, Placed,
         model::{Body, TextBody},
-        words::{pieces, place, sentence},
+        words::{folded, pieces, place, sentence},
     },
 };
 
@@ -29,6 +29,7 @@ pub(super) fn page(page: &Page<'_>, options: &TextOptions) -> Vec<Line> {
     lines.extend(writer.wrapped(Style::Strong, &page.title, 0));
     lines.extend(writer.wrapped(Style::Faint, &page.subtitle, 0));
     let mut heading = None;
+    let mut below_a_rung = false;
     for placed in &page.entries {
         if placed.entry.heading.is_some() && placed.entry.heading != heading {
             lines.push(Line::default());
@@ -36,7 +37,8 @@ pub(super) fn page(page: &Page<'_>, options: &TextOptions) -> Vec<Line> {
             lines.extend(writer.wrapped(Style::Strong, &text, 0));
         }
         heading.clone_from(&placed.entry.heading);
-        writer.entry(placed, &mut lines);
+        writer.entry(placed, below_a_rung, &mut lines);
+        below_a_rung = placed.entry.body.is_drawn();
     }
     let wired = page.labels.wired();
     if !wired.is_empty() {
@@ -82,11 +84,15 @@ impl Writer<'_> {
         lines.collect()
     }
 
-    fn entry(&self, placed: &Placed<'_>, lines: &mut Vec<Line>) {
+    fn entry(&self, placed: &Placed<'_>, below_a_rung: bool, lines: &mut Vec<Line>) {
         let steps = usize::try_from(placed.entry.depth).unwrap_or(STEPS_MAX).min(STEPS_MAX);
         let indent = GUTTER + STEP * steps;
         let drawn = placed.entry.body.is_drawn();
-        if drawn || placed.comment.is_some() || (placed.entry.depth == 0 && placed.first_line > 0) {
+        if drawn
+            || below_a_rung
+            || placed.comment.is_some()
+            || (placed.entry.depth == 0 && placed.first_line > 0)
+        {
             lines.push(Line::default());
         }
         if let Some(comment) = &placed.comment {
@@ -95,13 +101,10 @@ impl Writer<'_> {
         match &placed.entry.body {
             Body::Text(text) => self.text(placed, text, indent, lines),
             Body::Rung(_) | Body::Call(_) => {
-                let mut head = Line::default();
-                let number = place(placed.first_line, placed.last_line);
-                head.push(Style::Faint, format!("{number:>4} ")).pad_to(indent);
-                let room = self.options.width.saturating_sub(head.width());
-                let mark = if self.options.ascii { '~' } else { '…' };
-                head.push(Style::Plain, crop(&self.clean(&placed.source), room, mark));
-                lines.push(head);
+                if !placed.continued {
+                    let number = place(placed.first_line, placed.last_line);
+                    self.numbered(number, &[(false, placed.source.clone())], "", indent, lines);
+                }
                 match rung(placed, self.page, self.options, STEP * steps) {
                     Some(drawn) => {
                         for drawn in drawn {
@@ -126,23 +129,43 @@ impl Writer<'_> {
     fn text(&self, placed: &Placed<'_>, text: &TextBody, indent: usize, lines: &mut Vec<Line>) {
         let ran = !placed.flow.known || placed.flow.ran || text.label;
         for (index, row) in pieces(text, self.page, ran).into_iter().enumerate() {
-            let mut line = Line::default();
             let number = if index == 0 { place(placed.first_line, placed.last_line) } else { String::new() };
-            line.push(Style::Faint, format!("{number:>4} ")).pad_to(indent);
-            let idle = if index == 0 && !ran { IDLE } else { "" };
-            let mut used = line.width() + idle.len();
-            for (is_value, piece) in row {
-                let piece = self.clean(&piece);
-                let room = self.options.width.saturating_sub(used);
-                let piece = crop(&piece, room, if self.options.ascii { '~' } else { '…' });
-                used += unicode_width::UnicodeWidthStr::width(piece.as_str());
-                line.push(if is_value { Style::Live } else { Style::Plain }, piece);
-            }
-            line.push(Style::Faint, idle);
-            lines.push(line);
+            // What closes or divides a statement does not run.
+            let idle = if index == 0 && !ran && text.source.is_some() { IDLE } else { "" };
+            self.numbered(number, &row, idle, indent, lines);
         }
         if let Some(reason) = &text.reason {
             lines.extend(self.wrapped(Style::Faint, reason, indent));
+        }
+    }
+
+    /// Pieces behind a number in the margin, folded to the width; `behind` stands at the end.
+    fn numbered(
+        &self,
+        number: String,
+        row: &[(bool, String)],
+        behind: &str,
+        indent: usize,
+        lines: &mut Vec<Line>,
+    ) {
+        let mut head = Line::default();
+        head.push(Style::Faint, format!("{number:>4} ")).pad_to(indent);
+        let start = head.width();
+        let mark = if self.options.ascii { '~' } else { '…' };
+        let room = self.options.width.saturating_sub(start + behind.len() + STEP).max(STEP);
+        let mut rows = folded(row, room, mark, |piece| self.clean(piece));
+        if let Some(last) = rows.last_mut() {
+            last.push((false, behind.to_owned()));
+        }
+        for (index, row) in rows.into_iter().enumerate() {
+            let mut line = if index == 0 { std::mem::take(&mut head) } else { Line::default() };
+            if index > 0 {
+                line.pad_to(indent + STEP);
+            }
+            for (is_value, piece) in row {
+                line.push(if is_value { Style::Live } else { Style::Plain }, piece);
+            }
+            lines.push(line);
         }
     }
 }
