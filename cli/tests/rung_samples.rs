@@ -113,6 +113,9 @@ fn the_whole_plant_is_drawn() {
         let shown = run(&root, &arguments).expect(0);
         assert!(shown.out.len() > 100_000, "{form}: {}", shown.out.len());
         if form == "text" {
+            let mut safety = arguments.clone();
+            safety.extend(["--pou", "Safety", "--pou", "Plant.Climate.ClimateControl"]);
+            insta::assert_snapshot!("plant_safety_and_climate", run(&root, &safety).expect(0).out);
             assert!(shown.out.lines().all(|line| line.chars().count() <= 96));
         }
     }

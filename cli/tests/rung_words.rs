@@ -107,3 +107,28 @@ fn sentences_begin_with_a_capital_or_a_name() {
         assert!(text.contains(sentence), "no {sentence}: {text}");
     }
 }
+
+#[test]
+fn a_folded_picture_has_no_empty_rows() {
+    let names: Vec<String> = (0..30).map(|number| format!("LongName{number:02}")).collect();
+    let height = |first: &str| -> u32 {
+        let program = format!(
+            "PROGRAM Main VAR Out, {} : BOOL; END_VAR Out := {first} AND {}; END_PROGRAM\n",
+            names.join(", "),
+            names.join(" AND ")
+        );
+        let svg = drawn("wide.st", &program, "--format svg");
+        let (_, behind) = svg.split_once("viewBox=\"0 0 960 ").unwrap();
+        behind.split_once('"').unwrap().0.parse().unwrap()
+    };
+    // Three rows more stand in the first part only, though there are three parts at least.
+    let (low, high) = (height("Out"), height("(Out OR LongName01 OR LongName02 OR LongName03)"));
+    assert!(high > low + 100 && high < low + 250, "{low} {high}");
+}
+
+#[test]
+fn a_literal_with_its_type_needs_no_value() {
+    let program = "TYPE Mode : (Rest, Work); END_TYPE\nPROGRAM Main VAR M : Mode; A : BOOL; END_VAR A := M = Mode#Rest; END_PROGRAM\n";
+    let text = drawn("typed.st", program, "");
+    assert!(text.contains("M [Rest]") && !text.contains("Mode#Rest ["), "{text}");
+}

@@ -102,7 +102,10 @@ pub fn literal(bits: u64, value: &PartValue) -> Option<String> {
 #[must_use]
 pub fn operand_value(operand: &Operand, readings: &dyn Readings) -> Option<String> {
     let shown = readings.value(operand.part).and_then(|bits| literal(bits, &operand.value))?;
-    (!operand.constant || shown != operand.text).then_some(shown)
+    // `5` and `INT#5` say it.
+    let literal = operand.text.strip_suffix(shown.as_str());
+    let said = literal.is_some_and(|type_name| type_name.is_empty() || type_name.ends_with('#'));
+    (!operand.constant || !said).then_some(shown)
 }
 
 /// The value of an output pin: where a statement reads it what it read, otherwise at the end of the scan.

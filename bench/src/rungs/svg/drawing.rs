@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use unicode_width::UnicodeWidthStr;
 
+use super::strokes::Strokes;
 use crate::{
     render::markup::escape,
     rungs::{
@@ -27,29 +28,6 @@ const STUB: i64 = 16;
 /// Room for the mark of a fold.
 const MARK: i64 = 34;
 
-/// Where continuity is heavy and where not: the data of two paths.
-#[derive(Default)]
-struct Strokes {
-    light: String,
-    live: String,
-}
-
-impl Strokes {
-    fn path(&mut self, live: bool) -> &mut String {
-        if live { &mut self.live } else { &mut self.light }
-    }
-
-    fn across(&mut self, from: i64, to: i64, y: i64, live: bool) {
-        if to > from {
-            let _ = write!(self.path(live), "M{from} {y}H{to}");
-        }
-    }
-
-    fn down(&mut self, x: i64, from: i64, to: i64, live: bool) {
-        let _ = write!(self.path(live), "M{x} {from}V{to}");
-    }
-}
-
 /// Columns that stand beside one another.
 struct Band {
     first: usize,
@@ -59,6 +37,8 @@ struct Band {
     left: i64,
     /// Upper edge.
     top: i64,
+    /// Lower edge: of a part that is lower than the rung the empty rows are left out.
+    bottom: i64,
 }
 
 pub(super) struct Drawing<'p> {
@@ -67,7 +47,8 @@ pub(super) struct Drawing<'p> {
     widths: Vec<i64>,
     /// By row: from the upper edge of the rung to the line with the symbols.
     lines: Vec<i64>,
-    height: i64,
+    /// By row: from the upper edge of the rung to the end of what stands under the line.
+    ends: Vec<i64>,
     bands: Vec<Band>,
     x: i64,
     width: i64,
@@ -84,7 +65,7 @@ pub(super) fn drawing(placed: &Placed<'_>, page: &Page<'_>, (x, y): (i64, i64), 
         all,
         widths: Vec::new(),
         lines: Vec::new(),
-        height: 0,
+        ends: Vec::new(),
         bands: Vec::new(),
         x,
         width,
@@ -105,7 +86,11 @@ impl Drawing<'_> {
         let mut below = vec![HALF + 4; layout.rows];
         let lines = |count: usize| i64::try_from(count).unwrap_or(0) * TEXT_LINE;
         for (item, face) in layout.items.iter().zip(&self.all) {
-            let stub = if matches!(face.symbol, Symbol::Feed(_) | Symbol::Word(_)) { STUB } else { 0 };
+            // Bold text from one end of the column to the other needs a pixel more for each character.
+            let stub = match &face.symbol {
+                Symbol::Feed(text) | Symbol::Word(text) => STUB + pixels(text.width()) / CHARACTER,
+                _ => 0,
+            };
             raise(&mut self.widths, item.column, pixels(face.width()) + 10 + stub);
             raise(&mut above, item.row, HALF + 4 + lines(face.above.len()));
             raise(&mut below, item.row, HALF + 4 + lines(face.below.len()));
@@ -119,8 +104,8 @@ impl Drawing<'_> {
         for (above, below) in above.iter().zip(&below) {
             self.lines.push(line + above);
             line += above + below;
+            self.ends.push(line);
         }
-        self.height = line;
     }
 
     /// Cuts the columns into bands below one another; gives the height of all.
@@ -146,11 +131,27 @@ impl Drawing<'_> {
             {
                 *width += (room - used).max(0);
             }
-            self.bands.push(Band { first, end, left, top });
-            top += self.height + 10;
+            let bottom = top + self.ends.get(self.last_row(first, end)).copied().unwrap_or(0);
+            self.bands.push(Band { first, end, left, top, bottom });
+            top = bottom + 10;
             first = end;
         }
         top - start
+    }
+
+    /// The lowest row in which something stands in these columns.
+    fn last_row(&self, first: usize, end: usize) -> usize {
+        let layout = self.faces.layout;
+        if first == 0 {
+            return layout.rows.saturating_sub(1);
+        }
+        let columns = first..end;
+        let items = layout.items.iter().filter(|item| columns.contains(&item.column)).map(|item| item.row);
+        let wires = layout.wires.iter().filter(|wire| wire.from < end && wire.to > first);
+        let drops = layout.drops.iter().filter(|drop| drop.boundary > first && drop.boundary <= end);
+        let block = layout.block.iter().filter(|block| columns.contains(&block.column));
+        let others = wires.map(|wire| wire.row).chain(drops.map(|drop| drop.bottom));
+        items.chain(others).chain(block.map(|block| block.bottom)).max().unwrap_or(0)
     }
 
     /// The place of a boundary in a band.
@@ -196,13 +197,12 @@ impl Drawing<'_> {
             {
                 self.block(block, band);
             }
-            let bottom = band.top + self.height;
             if index == 0 {
-                self.strokes.down(band.left, band.top, bottom, self.faces.flow.at(0));
+                self.strokes.down(band.left, band.top, band.bottom, self.faces.flow.at(0));
             }
             if band.end == layout.columns {
                 let right = self.boundary(band, band.end);
-                self.strokes.down(right, band.top, bottom, false);
+                self.strokes.down(right, band.top, band.bottom, false);
             } else {
                 self.marks(band, bands.get(index + 1), &mut marks);
             }

@@ -5,6 +5,7 @@
 //! that several pictures fit into one page.
 
 mod drawing;
+mod strokes;
 mod style;
 
 use std::fmt::Write as _;
