@@ -158,15 +158,15 @@ fn holds(state: &Value, table: &Table, a: usize, b: Option<usize>, chosen: usize
         let at_b = b.map_or("–", |b| table.scans[b][index].as_str());
         assert_eq!(row["b"], at_b, "{act}: {} at B", table.names[index]);
     }
-    assert_eq!(state["spoken"], format!("{}, scan {a}", time(a)));
+    assert_eq!(state["spoken"], format!("{}, scan {}", time(a), a + 1));
     let status = state["status"].as_str().unwrap();
     let value = &table.scans[a][chosen];
     assert!(
-        status.starts_with(&format!("{}, scan {a}. {}: {value}.", time(a), table.names[chosen])),
+        status.starts_with(&format!("{}, scan {}. {}: {value}.", time(a), a + 1, table.names[chosen])),
         "{act}: {status}"
     );
     let measures = state["measures"].as_str().unwrap();
-    assert!(measures.starts_with(&format!("A {} (scan {a})", time(a))), "{measures}");
+    assert!(measures.starts_with(&format!("A {} (scan {})", time(a), a + 1)), "{measures}");
     if let Some(b) = b {
         let sign = if b < a { "-" } else { "" };
         let between = format!("B − A {sign}{}, {}{}", time(b.abs_diff(a)), sign, b.abs_diff(a));
@@ -222,7 +222,7 @@ fn listed(changes: &Value, table: &Table) {
             let begins = scan == 1 || moves(scan - 1);
             let within = table.names[row] != "Flag" && begins && moves(scan + 1);
             if from != to && !within {
-                let cells = [&time(scan), &scan.to_string(), &table.names[row], from, to];
+                let cells = [&time(scan), &(scan + 1).to_string(), &table.names[row], from, to];
                 expected.push(cells.map(String::clone).to_vec());
             }
         }
@@ -257,7 +257,7 @@ fn the_page_says_why() {
         let (heading, reason) = told[0].split_at("Why".len());
         assert_eq!((heading, bare(reason)), ("Why", bare(&why)), "{chosen} in scan {a}");
         if chosen == "Pump" {
-            assert!(told[1].starts_with(&format!("As a rungIn scan {a}, at {}:", time(a))), "{told:?}");
+            assert!(told[1].starts_with(&format!("As a rungIn scan {}, at {}:", a + 1, time(a))), "{told:?}");
             compared += 1;
         }
     }

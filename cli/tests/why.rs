@@ -12,7 +12,7 @@ const RUN: &str = "--station station.toml --stimulus press.csv";
 #[test]
 fn a_seal_in_is_told_down_to_the_button() {
     let told = Folder::new().run(&format!("why Pump pump.st --at T#500ms {RUN}")).expect(0).out;
-    assert!(told.starts_with("Pump is TRUE at 0.5 s (scan 50), since 0.1 s\n"), "{told}");
+    assert!(told.starts_with("Pump is TRUE at 0.5 s (scan 51), since 0.1 s\n"), "{told}");
     assert!(told.contains("pump.st:7  Pump := (Start OR Pump) AND Stop"), "{told}");
     assert!(told.contains("holds itself (seal-in)"), "{told}");
     assert!(told.contains("StartPB (normally open) was pressed, from 0.1 s to 0.3 s"), "{told}");
@@ -67,7 +67,7 @@ fn what_cannot_be_told_says_why() {
     );
     let late = told(&format!("why Pump pump.st --at 5000 --until 1000 {RUN}"), 2);
     assert!(
-        late.contains("error[reason-time]: the run has no scan 500; its last one is scan 99, at 0.99 s"),
+        late.contains("error[reason-time]: the run has no scan 501; its last one is scan 100, at 0.99 s"),
         "{late}"
     );
     folder.run("build pump.st -o pump.image").expect(0);

@@ -128,11 +128,11 @@ impl<'a> Reasoner<'a> {
         if scan >= scans {
             return Err(Unanswered {
                 name: "reason-time",
-                message: format!("the run has no scan {scan}"),
+                message: format!("the run has no scan {}", scan.saturating_add(1)),
                 note: match scans.checked_sub(1) {
                     Some(last) => {
                         let time = words::untied(&words::point(self.instant(last).time_ns));
-                        format!("its last one is scan {last}, at {time}")
+                        format!("its last one is scan {scans}, at {time}")
                     }
                     None => "not a single scan was run".to_owned(),
                 },

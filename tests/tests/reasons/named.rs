@@ -32,7 +32,7 @@ fn a_seal_in_tells_what_started_it_and_what_would_end_it() {
     says(
         &run.why("Pump", 500),
         &[
-            "Pump is TRUE at 0.5 s (scan 50), since 0.1 s",
+            "Pump is TRUE at 0.5 s (scan 51), since 0.1 s",
             "Pump was TRUE already, since 0.1 s, and holds itself (seal-in). What made it so then:",
             "Start was TRUE, since 0.1 s",
             "Stop is TRUE, since the start",
@@ -42,7 +42,7 @@ fn a_seal_in_tells_what_started_it_and_what_would_end_it() {
     says(
         &run.why("Pump", 1_500),
         &[
-            "Pump is FALSE at 1.5 s (scan 150), since 1 s",
+            "Pump is FALSE at 1.5 s (scan 151), since 1 s",
             "Start is FALSE, since 0.3 s",
             "Pump was FALSE already, since 1 s, and keeps itself so. What made it so then: Stop was FALSE",
             "Pump would be TRUE with this: • Start TRUE",
@@ -58,7 +58,7 @@ fn an_off_delay_tells_how_long_it_stays() {
     says(
         &run.why("Fan", 400),
         &[
-            "Fan is TRUE at 0.4 s (scan 40), since 0.1 s",
+            "Fan is TRUE at 0.4 s (scan 41), since 0.1 s",
             "After.Q is TRUE, since 0.1 s: off-delay; IN went FALSE at 0.3 s, 100 ms ago, and Q stays until 0.8 s",
             "Wet is FALSE, since 0.3 s",
             "Fan would be FALSE with this: • After.Q FALSE (after 400 ms more with IN FALSE)",
@@ -81,14 +81,14 @@ fn a_counter_tells_how_far_it_is() {
     says(
         &run.why("Full", 150),
         &[
-            "Full is FALSE at 0.15 s (scan 15), since the start",
+            "Full is FALSE at 0.15 s (scan 16), since the start",
             "Trays.Q is FALSE, since the start: counter; CV 1 has not reached PV 2",
             "Full would be TRUE with this: • Trays.Q TRUE (at further rising edges of CU)",
         ],
     );
     says(
         &run.why("Full", 350),
-        &["Full is TRUE at 0.35 s (scan 35), since 0.3 s", "counter; CV 2 has reached PV 2"],
+        &["Full is TRUE at 0.35 s (scan 36), since 0.3 s", "counter; CV 2 has reached PV 2"],
     );
 }
 
@@ -102,7 +102,7 @@ fn a_step_tells_what_activated_it_and_what_it_waits_for() {
     says(
         &run.why("Fill", 100),
         &[
-            "At 0.1 s (scan 10) the step Fill is not active, and has not been yet, since the start",
+            "At 0.1 s (scan 11) the step Fill is not active, and has not been yet, since the start",
             "the transition from Idle to Fill (named.st:3) waits: `Go` is FALSE",
             "Go is FALSE, since the start",
             "the step Fill would be active with this: • Go TRUE",
@@ -111,7 +111,7 @@ fn a_step_tells_what_activated_it_and_what_it_waits_for() {
     says(
         &run.why("Fill", 1_000),
         &[
-            "At 1 s (scan 100) the step Fill is active, since",
+            "At 1 s (scan 101) the step Fill is active, since",
             "the transition from Idle to Fill (named.st:3) cleared at",
             "`Go` was TRUE",
             "the transition from Fill to Idle (named.st:4) waits: `Done` is FALSE",
@@ -134,7 +134,7 @@ fn a_value_is_followed_through_three_levels_of_blocks() {
     says(
         &run.why("Valve", 500),
         &[
-            "Valve is TRUE at 0.5 s (scan 50), since 0.1 s",
+            "Valve is TRUE at 0.5 s (scan 51), since 0.1 s",
             "S.Open is TRUE, since 0.1 s",
             "S.H.Open is TRUE, since 0.1 s",
             "S.H.B.Open is TRUE, since 0.1 s",

@@ -58,14 +58,16 @@ pub(super) fn other_value(explanation: &Explanation) -> String {
 /// The first line: what is asked about, when, and since when.
 pub(super) fn heading(reason: &Reason, asked: u32) -> String {
     let plain = spoken(reason, asked);
+    // People count scans from 1.
+    let scan = asked.saturating_add(1);
     if is_step(reason) {
-        return format!("At {} (scan {asked}) {plain}", point(reason.at.time_ns));
+        return format!("At {} (scan {scan}) {plain}", point(reason.at.time_ns));
     }
     let stated = match &reason.value {
         Some(value) => format!("{} is {value}", reason.subject),
         None => reason.subject.clone(),
     };
-    let at = format!("{stated} at {} (scan {asked})", point(reason.at.time_ns));
+    let at = format!("{stated} at {} (scan {scan})", point(reason.at.time_ns));
     match plain.strip_prefix(&stated) {
         Some(rest) => format!("{at}{rest}"),
         None => format!("{at}, {}: {plain}", since(reason.since)),

@@ -153,7 +153,7 @@ impl Drawing<'_> {
             return None;
         }
         let time_ns = recording.scans.get(scan as usize)?.time_ns;
-        let when = format!("<p class=\"when\">In scan {scan}, at {}:</p>", time_text(time_ns));
+        let when = format!("<p class=\"when\">In scan {}, at {}:</p>", scan + 1, time_text(time_ns));
         Some([
             when,
             format!(

@@ -254,7 +254,7 @@ fn changes_table(recording: &Recording, rows: &[ShownRow<'_>], page: &mut String
             lines,
             "<tr><td>{}</td><td>{}</td><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>",
             time_text(time_ns),
-            scan,
+            scan + 1,
             escaped(&row.drawn.heading.name),
             escaped(&before),
             escaped(&text)

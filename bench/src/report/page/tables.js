@@ -69,7 +69,7 @@ class AtTheCursor {
     const ago = looking.timeOf(looking.a) - looking.timeOf(since);
     const facts = [
       ["Row", row.full && row.full !== row.name ? `${row.name} (${row.full})` : row.name],
-      ["Time", `${timeText(looking.timeOf(looking.a))}, scan ${looking.a}`],
+      ["Time", `${timeText(looking.timeOf(looking.a))}, scan ${looking.a + 1}`],
       ["Value", row.there ? row.text(index) : "not in this page"],
     ];
     if (row.there) {
@@ -167,7 +167,7 @@ class ChangesTable {
           "tr",
           { "data-scan": at },
           element("td", {}, go),
-          element("td", {}, String(at)),
+          element("td", {}, String(at + 1)),
           element("th", { scope: "row" }, row.name),
           element("td", {}, row.text(index - 1)),
           element("td", {}, row.text(index)),

@@ -275,17 +275,17 @@ class Viewer {
     line.style.left = left;
     thumb.setAttribute("aria-valuemax", String(this.looking.last));
     thumb.setAttribute("aria-valuenow", String(scan));
-    thumb.setAttribute("aria-valuetext", `${timeText(time)}, scan ${scan}`);
+    thumb.setAttribute("aria-valuetext", `${timeText(time)}, scan ${scan + 1}`);
   }
 
   /** The cursors in figures. */
   measured() {
     const { looking } = this;
     const a = looking.timeOf(looking.a);
-    let text = `A ${timeText(a)} (scan ${looking.a})`;
+    let text = `A ${timeText(a)} (scan ${looking.a + 1})`;
     if (looking.b !== null) {
       const b = looking.timeOf(looking.b);
-      text += ` · B ${timeText(b)} (scan ${looking.b}) · B − A ${timeText(b - a)}, ${counted(looking.b - looking.a, "scan")}`;
+      text += ` · B ${timeText(b)} (scan ${looking.b + 1}) · B − A ${timeText(b - a)}, ${counted(looking.b - looking.a, "scan")}`;
     }
     return `${text} · shown ${timeText(Math.round(looking.from))} to ${timeText(Math.round(looking.until))}`;
   }
@@ -295,7 +295,7 @@ class Viewer {
     const { looking, recording } = this;
     const row = looking.selected();
     const time = timeText(looking.timeOf(looking.a));
-    const parts = [`${time}, scan ${looking.a}.`];
+    const parts = [`${time}, scan ${looking.a + 1}.`];
     if (row?.there) parts.push(`${row.name}: ${row.text(row.at(looking.a))}.`);
     const others = recording.rows.filter((it) => it !== row && looking.a > 0 && it.changed[it.at(looking.a)] === looking.a);
     if (others.length > 0) {
