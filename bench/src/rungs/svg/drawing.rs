@@ -265,7 +265,9 @@ impl Drawing<'_> {
         match &face.symbol {
             Symbol::Line => self.strokes.across(left, right, y, before),
             Symbol::Contact(sign, conducts) => {
-                let reach = (pixels(sign.width()) / 2 + 2).max(6);
+                // A sign between the bars stands free of them.
+                let signs = i64::try_from(sign.trim_matches([' ', '/']).width()).unwrap_or(0);
+                let reach = if signs > 0 { pixels(sign.width()) / 2 + 5 + signs } else { 6 };
                 let closed = *conducts == Some(true);
                 self.strokes.across(left, centre - reach, y, before);
                 self.strokes.across(centre + reach, right, y, behind);
