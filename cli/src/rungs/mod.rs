@@ -76,14 +76,16 @@ fn draw(arguments: &RungsArguments, ran: &Ran<'_>, terminal: &Terminal) -> Resul
 
 /// The units that are asked for.
 fn chosen<'l>(arguments: &RungsArguments, logic: &'l Logic) -> Result<Vec<&'l LogicUnit>, Failure> {
+    // Connections of a configuration are no rungs.
+    let units = || logic.units.iter().filter(|unit| !unit.stub);
     if arguments.pou.is_empty() {
-        return Ok(logic.units.iter().collect());
+        return Ok(units().collect());
     }
     let mut chosen = Vec::new();
     for name in &arguments.pou {
-        let found = logic.units.iter().find(|unit| unit.name.eq_ignore_ascii_case(name));
+        let found = units().find(|unit| unit.name.eq_ignore_ascii_case(name));
         chosen.push(found.ok_or_else(|| {
-            let known: Vec<&str> = logic.units.iter().map(|unit| unit.name.as_str()).collect();
+            let known: Vec<&str> = units().map(|unit| unit.name.as_str()).collect();
             Failure::usage(format!(
                 "there is no unit `{name}` with statements; there is {}",
                 known.join(", ")

@@ -38,6 +38,8 @@ pub struct LogicUnit {
     pub kind: UnitKind,
     /// The name in its heading.
     pub span: Span,
+    /// The compiler has made it of a program in a configuration: its statements are the connections there.
+    pub stub: bool,
     /// Its body; of a chart what the compiler has made of it.
     pub statements: Vec<LogicStatement>,
     /// The chart that its body is.

@@ -26,21 +26,34 @@ const NOTHING: PartKind = PartKind::Other { operands: Vec::new(), outputs: Vec::
 const ROWS: [&str; 5] = ["AND", "OR", "XOR", "ADD", "MUL"];
 
 impl Lowering<'_> {
-    /// Enters the unit with all its statements, unless the user has not written it.
+    /// Enters the unit with all its statements, unless it only takes arguments to another one.
     pub(super) fn model_unit(&mut self, body: &[Statement]) {
         let stubs = self.context.program.configuration.as_ref().map(|configuration| &configuration.stubs);
         let stub = stubs.is_some_and(|stubs| stubs.contains_key(&self.id));
         let Some(modeller) = &mut self.shared.modeller else { return };
         modeller.begin();
-        if stub || self.unit.object.forward.is_some() {
+        if self.unit.object.forward.is_some() {
             return;
         }
-        let statements = self.model_statements(body);
+        let mut statements = self.model_statements(body);
+        if stub {
+            statements.iter_mut().for_each(|statement| statement.span = self.closed(statement.span));
+        }
         let name = self.context.names.spelling(self.unit.name).to_owned();
         let (kind, span) = (self.unit.kind, self.unit.span);
         if let Some(modeller) = &mut self.shared.modeller {
-            modeller.logic.units.push(LogicUnit { name, kind, span, statements, chart: None });
+            modeller.logic.units.push(LogicUnit { name, kind, span, stub, statements, chart: None });
         }
+    }
+
+    /// The place of connections with the parenthesis that ends them.
+    fn closed(&self, span: Span) -> Span {
+        let text = &self.context.sources.file(span.file).text;
+        let behind = text.get(span.end as usize..).unwrap_or_default();
+        let blank = behind.len() - behind.trim_start().len();
+        // Places are those of 32 bits.
+        let end = if behind.trim_start().starts_with(')') { span.end + blank as u32 + 1 } else { span.end };
+        Span { end, ..span }
     }
 
     /// Statements nest as deep as the grammar allows.

@@ -134,7 +134,7 @@ impl Drawing<'_> {
     fn draw(&mut self, stretch: &Stretch, variable: &Resolved) -> Option<[String; 2]> {
         let Evidence { account, program, station, sources } = self.evidence;
         let (number, base) = account.identity(stretch.site)?;
-        let (_, statement) = account.statement(number)?;
+        let (_, statement) = account.statement(number).filter(|(unit, _)| !unit.stub)?;
         let mut names = Vec::new();
         let mut open = statement.kind.parts();
         while let Some(part) = open.pop() {
