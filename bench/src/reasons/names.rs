@@ -70,6 +70,10 @@ impl Names {
 
 /// The name without that of the program, where that names the same variable.
 pub(super) fn short(program: &Program, variable: &Resolved) -> String {
+    // Addresses without a name that stand several times in a program are told apart by a number behind them.
+    if let Some((address, _)) = variable.name.split_once(' ') {
+        return address.to_owned();
+    }
     if let Some((_, rest)) = variable.name.split_once('.')
         && program
             .resolve(rest)
