@@ -70,9 +70,9 @@ impl Names {
 
 /// The name without that of the program, where that names the same variable.
 pub(super) fn short(program: &Program, variable: &Resolved) -> String {
-    // Addresses without a name that stand several times in a program are told apart by a number behind them.
-    if let Some((address, _)) = variable.name.split_once(' ') {
-        return address.to_owned();
+    // What stands behind the point of an address is no name.
+    if variable.name.starts_with('%') {
+        return variable.name.clone();
     }
     if let Some((_, rest)) = variable.name.split_once('.')
         && program
