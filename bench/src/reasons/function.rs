@@ -52,15 +52,7 @@ impl<'d> Derivation<'d> {
                 }
             }
         }
-        vec![Reason {
-            subject: part.text.clone(),
-            value: value.and_then(|value| shown(&part.value, value)),
-            at: self.reasoner.instant(run.moment.scan),
-            since: None,
-            since_known: false,
-            cause: Cause::Function(name.clone()),
-            parts,
-        }]
+        vec![Reason { parts, ..self.bare(part, value, Cause::Function(name.clone()), run) }]
     }
 
     /// The last statement in the body of a function that wrote its result in the scan of a run, if it wrote this value.
@@ -104,15 +96,7 @@ impl<'d> Derivation<'d> {
         let cause = Cause::Given(self.statement(statement, caller));
         self.calls.push(outer);
         let value = account.value(run.site, part.number, run.moment.scan);
-        Some(Reason {
-            subject: part.text.clone(),
-            value: value.and_then(|value| shown(&part.value, value)),
-            at: self.reasoner.instant(run.moment.scan),
-            since: None,
-            since_known: false,
-            cause,
-            parts,
-        })
+        Some(Reason { parts, ..self.bare(part, value, cause, run) })
     }
 }
 

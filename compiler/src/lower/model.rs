@@ -28,8 +28,7 @@ const ROWS: [&str; 5] = ["AND", "OR", "XOR", "ADD", "MUL"];
 impl Lowering<'_> {
     /// Enters the unit with all its statements, unless it only takes arguments to another one.
     pub(super) fn model_unit(&mut self, body: &[Statement]) {
-        let stubs = self.context.program.configuration.as_ref().map(|configuration| &configuration.stubs);
-        let stub = stubs.is_some_and(|stubs| stubs.contains_key(&self.id));
+        let stub = self.is_stub();
         let Some(modeller) = &mut self.shared.modeller else { return };
         modeller.begin();
         if self.unit.object.forward.is_some() {

@@ -86,10 +86,15 @@ impl Lowering<'_> {
         self.shared.observer.as_mut().filter(|observer| observer.written)
     }
 
+    /// Whether the unit only takes the connections of a configuration to a program.
+    pub(super) fn is_stub(&self) -> bool {
+        let stubs = self.context.program.configuration.as_ref().map(|configuration| &configuration.stubs);
+        stubs.is_some_and(|stubs| stubs.contains_key(&self.id))
+    }
+
     /// Begins with the unit.
     pub(super) fn observe_unit(&mut self) {
-        let stubs = self.context.program.configuration.as_ref().map(|configuration| &configuration.stubs);
-        let stub = stubs.is_some_and(|stubs| stubs.contains_key(&self.id));
+        let stub = self.is_stub();
         let name = self.context.names.spelling(self.unit.name).to_owned();
         let (span, entry) = (self.unit.span, self.unit.object.forward.is_some());
         if let Some(observer) = &mut self.shared.observer {

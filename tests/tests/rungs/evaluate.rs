@@ -34,29 +34,22 @@ impl Counts {
 pub fn network(network: &Network, element: &dyn Fn(&Element) -> Option<bool>) -> Option<bool> {
     match network {
         Network::Element(one) => element(one),
-        Network::Series(parts) => {
-            let mut all = Some(true);
-            for part in parts {
-                match self::network(part, element) {
-                    Some(false) => return Some(false),
-                    None => all = None,
-                    Some(true) => {}
-                }
-            }
-            all
-        }
-        Network::Parallel(branches) => {
-            let mut any = Some(false);
-            for branch in branches {
-                match self::network(branch, element) {
-                    Some(true) => return Some(true),
-                    None => any = None,
-                    Some(false) => {}
-                }
-            }
-            any
+        Network::Series(parts) => decided(parts, false, element),
+        Network::Parallel(branches) => decided(branches, true, element),
+    }
+}
+
+/// One that decides settles it; else all must have been looked at.
+fn decided(parts: &[Network], decides: bool, element: &dyn Fn(&Element) -> Option<bool>) -> Option<bool> {
+    let mut all = Some(!decides);
+    for part in parts {
+        match network(part, element) {
+            Some(value) if value == decides => return Some(decides),
+            None => all = None,
+            Some(_) => {}
         }
     }
+    all
 }
 
 fn element(readings: &ScanReadings<'_>, element: &Element) -> Option<bool> {
