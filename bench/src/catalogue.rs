@@ -3,6 +3,8 @@
 
 /// Name and summary of every diagnostic and error of the station side of the bench, in alphabetical order.
 pub const CATALOGUE: &[(&str, &str)] = &[
+    ("exercise-syntax", "the exercise file is not well-formed TOML, or has a key that nobody knows"),
+    ("exercise-value", "a value of the exercise file is not what its key needs"),
     (
         "missed-pulse",
         "a value of the stimulus came and went between two scans, so that the program never saw it",

@@ -1,4 +1,4 @@
-//! The explanations of problems in stations, stimuli, traces and procedures: their examples are read against one program and one
+//! The explanations of problems in stations, stimuli, traces, procedures and exercises: their examples are read against one program and one
 //! station, which the wrong ones do not fit and the right ones do.
 
 #![allow(missing_docs, clippy::unwrap_used)]
@@ -7,6 +7,7 @@ use std::{fmt::Write as _, sync::Arc};
 
 use latchwork_bench::{
     comparison::{Expected, Subject},
+    exercise::Exercise,
     plant::Plant,
     procedure::{
         RunOptions, Script, ScriptParts, Verdict as Ran,
@@ -101,6 +102,8 @@ fn found(page: &str, example: &Example, compiled: &Compiled) -> Vec<Diagnostic> 
     } else if page.starts_with("observed-") {
         let station = Station::parse(file, STATION).0.unwrap();
         observed::read(file, example.code, &station, 10_000_000).1
+    } else if page.starts_with("exercise-") {
+        Exercise::read(file, example.code).1
     } else if example.language == "toml" {
         let (station, mut found) = Station::parse(file, example.code);
         if let Some(mut station) = station {

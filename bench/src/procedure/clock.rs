@@ -14,10 +14,15 @@ use std::{
 use latchwork_compiler::logic::Logic;
 use latchwork_vm::{Fault, Machine, Restart, Value};
 
-use super::{bound::SetTarget, outcome::FailureKind, script::LaterFault};
+use super::{
+    bound::SetTarget,
+    outcome::FailureKind,
+    script::{LaterFault, RunBudget},
+};
 use crate::{
     account::Accountant,
     panel::Panel,
+    replay::SCANS_MAX,
     terminals::{place_key, terminal_number},
     wiring::{LoadFault, WiringFault},
 };
@@ -46,6 +51,10 @@ pub(super) struct Bench<'s> {
     halt: Option<Arc<AtomicBool>>,
     /// Keeps account of what the program does, if that is wanted.
     pub(super) accountant: Option<Accountant>,
+    /// What the run may take.
+    budget: RunBudget,
+    /// Instructions of all scans so far.
+    instructions: u64,
 }
 
 /// A value on its way.
@@ -75,6 +84,8 @@ impl<'s> Bench<'s> {
             levels: BTreeMap::new(),
             halt: None,
             accountant: None,
+            budget: RunBudget::default(),
+            instructions: 0,
         }
     }
 
@@ -97,6 +108,22 @@ impl<'s> Bench<'s> {
     pub(super) fn until(mut self, halt: Option<Arc<AtomicBool>>) -> Self {
         self.halt = halt;
         self
+    }
+
+    /// With limits of what the run may take. That of a scan is the machine's own.
+    pub(super) fn within(mut self, budget: RunBudget) -> Self {
+        self.budget = budget;
+        self
+    }
+
+    /// Why no further scan may be run, if that is so.
+    pub(super) fn used_up(&self) -> Option<FailureKind> {
+        let RunBudget { scans, instructions, .. } = self.budget;
+        if self.scans >= scans.min(SCANS_MAX) || self.is_halted() {
+            return Some(FailureKind::TooLong { limit: self.scans, what: "scans" });
+        }
+        (self.instructions > instructions)
+            .then_some(FailureKind::TooLong { limit: instructions, what: "instructions" })
     }
 
     /// A second bench in the same state, to look ahead; nobody keeps account of what it does.
@@ -150,7 +177,7 @@ impl<'s> Bench<'s> {
         if let Some(accountant) = &mut self.accountant {
             accountant.scan(&mut self.machine);
         }
-        scanned.map_err(FailureKind::Fault)?;
+        self.instructions += scanned.map_err(FailureKind::Fault)?.instructions;
         self.scans += 1;
         self.unseen = false;
         self.plant_waits = true;

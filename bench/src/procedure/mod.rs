@@ -31,10 +31,12 @@ pub mod report;
 mod rules;
 mod run;
 mod script;
+mod tally;
 mod throughout;
 mod traces;
 
 pub(crate) use bind::head;
 pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};
-pub use script::{InitialFault, LaterFault, RunOptions, Script, ScriptParts};
+pub use script::{InitialFault, LaterFault, RunBudget, RunOptions, Script, ScriptParts};
+pub use tally::Tally;
 pub use traces::{TraceFile, Traces};

@@ -3,7 +3,7 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
-use super::course::Course;
+use super::{course::Course, tally::Tally};
 use crate::{
     account::Account,
     comparison::{Comparison, Expected},
@@ -38,6 +38,8 @@ pub struct Outcome {
     pub acted_ns: Vec<i64>,
     /// What was done when, and what the loads did, if a course was kept.
     pub course: Option<Course>,
+    /// How many of its expectations were met, if the run was to carry on.
+    pub tally: Option<Tally>,
 }
 
 /// The verdict.

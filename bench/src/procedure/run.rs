@@ -11,11 +11,11 @@ use super::{
     observation::Observer,
     outcome::FailureKind,
     rules::{ActiveRule, ActiveWhile},
+    tally::Decided,
 };
 use crate::{
     panel::Panel,
     recording::{Incident, IncidentKind},
-    replay::SCANS_MAX,
     wiring::LoadFault,
 };
 
@@ -49,6 +49,8 @@ pub(super) struct Run<'r, 's> {
     pub(super) carry_on: bool,
     /// What was wrong first, in a run that carries on.
     pub(super) first: Option<Box<Stop>>,
+    /// What became of each expectation, in a run that carries on.
+    pub(super) decided: Decided,
     pub(super) rules: Vec<ActiveRule>,
     pub(super) blocks: Vec<ActiveWhile>,
     steps: u64,
@@ -77,6 +79,7 @@ impl<'r, 's> Run<'r, 's> {
             keeper: None,
             carry_on,
             first: None,
+            decided: Decided::default(),
             rules: Vec::new(),
             blocks: Vec::new(),
             steps: 0,
@@ -192,7 +195,12 @@ impl<'r, 's> Run<'r, 's> {
                 };
                 self.did(step.span, || words.to_owned());
             }
-            BoundKind::Expect(expect) => self.expect(expect, step.span)?,
+            BoundKind::Expect(expect) => {
+                self.expect(expect, step.span)?;
+                if self.carry_on {
+                    self.decided.decided.insert(step.span);
+                }
+            }
             BoundKind::Rule { rule, condition, hint } => {
                 self.begin_rule(*rule, *condition, hint.clone(), step.span)?;
             }
@@ -246,11 +254,8 @@ impl<'r, 's> Run<'r, 's> {
 
     /// Runs a scan and looks at everything that holds throughout.
     pub(super) fn scan(&mut self) -> Ended {
-        if self.bench.scans >= SCANS_MAX {
-            return Err(self.stop(FailureKind::TooLong { limit: SCANS_MAX, what: "scans" }));
-        }
-        if self.bench.is_halted() {
-            return Err(self.stop(FailureKind::TooLong { limit: self.bench.scans, what: "scans" }));
+        if let Some(kind) = self.bench.used_up() {
+            return Err(self.stop(kind));
         }
         if let Err(kind) = self.bench.scan() {
             return Err(self.stop(kind));
@@ -309,6 +314,7 @@ impl<'r, 's> Run<'r, 's> {
         if !self.carry_on {
             return Err(stop);
         }
+        self.decided.unmet.insert(stop.step);
         self.first.get_or_insert(stop);
         Ok(())
     }

@@ -10,7 +10,7 @@ use latchwork_grammar::{
     Diagnostic, Names, Severity, Sources, Span,
     steps::tree::{Comparison, ItemKind, Procedure, Step, StepKind, StepsFile},
 };
-use latchwork_vm::{EventLog, Machine, Program, Value};
+use latchwork_vm::{EventLog, Machine, Program, Value, limits};
 
 use super::{
     bind::Binder,
@@ -84,8 +84,27 @@ pub struct RunOptions {
     pub approve: bool,
     /// A course is kept, see [`super::course`], and so much time passes at least between two things that are done.
     pub course: Option<i64>,
+    /// What the run may take.
+    pub budget: RunBudget,
     /// Set from outside to end the run soon. Its outcome is then of no use: it ends like one that takes too long.
     pub halt: Option<Arc<AtomicBool>>,
+}
+
+/// What a run may take, counted in what is the same on every computer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RunBudget {
+    /// Scans, at most [`SCANS_MAX`].
+    pub scans: u64,
+    /// Instructions of a scan; the watchdog stops one that would take more.
+    pub scan_instructions: u64,
+    /// Instructions of all scans together.
+    pub instructions: u64,
+}
+
+impl Default for RunBudget {
+    fn default() -> Self {
+        RunBudget { scans: SCANS_MAX, scan_instructions: limits::DEFAULT_BUDGET, instructions: u64::MAX }
+    }
 }
 
 /// A wiring fault that is there from the start.
@@ -255,11 +274,14 @@ impl<'s> Script<'s> {
         let bench = Bench::new(machine, panel, self.scan_ns)
             .with_later(&options.later)
             .until(options.halt.clone())
+            .within(options.budget)
             .accounted(options.account.as_ref());
         let conditions = Conditions::new(&ready.probes);
         let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
         run.keeper = options.course.map(|pace_ns| Keeper::new(pace_ns, &run.bench));
         let ended = run.run(&ready.prepare, &ready.steps);
+        let decided = std::mem::take(&mut run.decided);
+        let came_to_its_end = ended.is_ok();
         // What ends a run that carries on comes after what was wrong first.
         let stop = run.first.take().or(ended.err());
         let (scans, end_ns) = (run.bench.scans, run.bench.next_ns());
@@ -274,6 +296,7 @@ impl<'s> Script<'s> {
             .map(|observer| observer.recording(procedure.title.value.clone(), self.source(), self.scan_ns));
         let begun = compared.as_ref().zip(run.started_ns);
         let parted = begun.and_then(|(recording, started)| traces::compare(&followed, recording, started));
+        let tally = options.carry_on.then(|| decided.tally(procedure, came_to_its_end, parted.is_none()));
         let verdict = match (stop, parted, &compared) {
             // What departed before something else was not as expected is told first.
             (stop, Some(parted), Some(recording))
@@ -308,6 +331,7 @@ impl<'s> Script<'s> {
             approved,
             acted_ns,
             course,
+            tally,
         }
     }
 
@@ -338,6 +362,7 @@ impl<'s> Script<'s> {
         let bench = Bench::new(machine, panel, self.scan_ns)
             .with_later(&options.later)
             .until(options.halt.clone())
+            .within(options.budget)
             .accounted(logic);
         // Up to the failure that is told, also of a run that went on.
         let run = Run::new(bench, Conditions::new(&ready.probes), observer, false, procedure.heading);
@@ -347,6 +372,7 @@ impl<'s> Script<'s> {
     /// Machine and panel at the start.
     fn bench(&self, options: &RunOptions) -> (Machine, Panel<'s>) {
         let mut machine = Machine::new(Arc::clone(&self.parts.program));
+        machine.set_budget(options.budget.scan_instructions);
         let mut panel = Panel::new(&self.parts.program, self.parts.station);
         for fault in &options.faults {
             fault.place(&mut panel, &mut machine);
@@ -432,6 +458,7 @@ fn refused(diagnostics: Vec<Diagnostic>) -> Outcome {
         approved: None,
         acted_ns: Vec::new(),
         course: None,
+        tally: None,
     }
 }
 

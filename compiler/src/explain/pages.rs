@@ -98,6 +98,8 @@ pub(super) const PAGES: &[Explanation] = pages![
     "endless-loop"
     "enumeration-value"
     "equals-for-assignment"
+    "exercise-syntax"
+    "exercise-value"
     "expect-between"
     "expect-edges"
     "expect-for"
