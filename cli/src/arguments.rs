@@ -293,6 +293,7 @@ impl LanguageArguments {
             exclusive_selections: self.exclusive_selections,
             coverage: false,
             journal: false,
+            allowances: true,
         }
     }
 }

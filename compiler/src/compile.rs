@@ -54,11 +54,20 @@ pub struct CompileOptions {
     /// The image keeps a journal, so that it can be told why a value is what it is: [`Compilation::logic`]. Everything
     /// else it does, down to the number of instructions, is as without.
     pub journal: bool,
+    /// Pragmas silence the warnings that they allow. Whoever judges the work of others wants to see all of them, and
+    /// asks [`Compilation::allowances`] what their pragmas allow.
+    pub allowances: bool,
 }
 
 impl Default for CompileOptions {
     fn default() -> Self {
-        CompileOptions { final_scan: true, exclusive_selections: false, coverage: false, journal: false }
+        CompileOptions {
+            final_scan: true,
+            exclusive_selections: false,
+            coverage: false,
+            journal: false,
+            allowances: true,
+        }
     }
 }
 
@@ -103,7 +112,9 @@ pub fn compile_files(sources: &Sources, files: &[FileId], options: &CompileOptio
             Err(errors) => result.diagnostics.extend(errors),
         }
     }
-    result.allowances.apply(&mut result.diagnostics);
+    if options.allowances {
+        result.allowances.apply(&mut result.diagnostics);
+    }
     // Stable: at one place the parser's findings stay before the checker's.
     result
         .diagnostics

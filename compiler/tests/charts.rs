@@ -12,10 +12,20 @@ use latchwork_compiler::{CompileOptions, compile, compile_with};
 use latchwork_grammar::{Severity, Sources};
 use latchwork_vm::{Machine, Program, Value};
 
-const WITH: CompileOptions =
-    CompileOptions { final_scan: true, exclusive_selections: false, coverage: false, journal: false };
-const WITHOUT: CompileOptions =
-    CompileOptions { final_scan: false, exclusive_selections: false, coverage: false, journal: false };
+const WITH: CompileOptions = CompileOptions {
+    final_scan: true,
+    exclusive_selections: false,
+    coverage: false,
+    journal: false,
+    allowances: true,
+};
+const WITHOUT: CompileOptions = CompileOptions {
+    final_scan: false,
+    exclusive_selections: false,
+    coverage: false,
+    journal: false,
+    allowances: true,
+};
 
 fn machine(text: &str, options: &CompileOptions) -> Machine {
     let mut sources = Sources::new();

@@ -15,8 +15,13 @@ use latchwork_grammar::Sources;
 use latchwork_tests::{generate, observation::unchanged};
 use latchwork_vm::{Dispatcher, Machine, Program, Timing};
 
-const COVERAGE: CompileOptions =
-    CompileOptions { final_scan: true, exclusive_selections: false, coverage: true, journal: false };
+const COVERAGE: CompileOptions = CompileOptions {
+    final_scan: true,
+    exclusive_selections: false,
+    coverage: true,
+    journal: false,
+    allowances: true,
+};
 
 fn texts(folder: &str) -> Vec<(PathBuf, String)> {
     fn collect(folder: &Path, found: &mut Vec<(PathBuf, String)>) {

@@ -2,7 +2,10 @@
 //!
 //! Knows nothing of the files that it names, nor of programs.
 
-use latchwork_compiler::{catalogue::WARNINGS, rewrite::Language};
+use latchwork_compiler::{
+    catalogue::{WARNINGS, WARNINGS_OF_STATIONS},
+    rewrite::Language,
+};
 use latchwork_grammar::{Diagnostic, FileId, Severity, Span, source::SOURCE_BYTES_MAX};
 use latchwork_stdlib::{blocks, functions};
 use latchwork_vm::limits;
@@ -293,7 +296,8 @@ impl Reader {
                     WrittenWarnings::Names(names) => {
                         // The places of the single names are not kept.
                         let names = names.into_iter().map(|name| Placed { value: name, span }).collect();
-                        NoWarnings::Named(self.known(names, WARNINGS, "warning"))
+                        let warnings = [WARNINGS, WARNINGS_OF_STATIONS].concat();
+                        NoWarnings::Named(self.known(names, &warnings, "warning"))
                     }
                 }
             }
