@@ -112,7 +112,8 @@ fn text(path: &Path, bytes: Vec<u8>) -> Result<String, Failure> {
     })
 }
 
-fn cannot(what: &str, path: &Path, error: &io::Error) -> Failure {
+/// What is said of a file that cannot be opened, read or written; `what` is that verb.
+pub(crate) fn cannot(what: &str, path: &Path, error: &io::Error) -> Failure {
     let name = path.display();
     let reason = match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".to_string(),

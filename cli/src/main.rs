@@ -14,6 +14,7 @@ mod format;
 mod interrupt;
 mod library;
 mod listing;
+mod mark;
 mod names;
 mod program;
 mod recording_files;
