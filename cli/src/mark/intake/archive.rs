@@ -12,7 +12,7 @@ use std::{
 };
 
 use zip::{
-    HasZipMetadata, ZipReadOptions,
+    CompressionMethod, HasZipMetadata, ZipReadOptions,
     read::{Config, OwnedZipFileEntry},
     result::ZipError,
     unstable::read::ZipIterable,
@@ -138,8 +138,8 @@ impl Archive {
     }
 
     /// Reads at most so many bytes of an entry. What the zip says about its size counts for nothing, except that more than
-    /// it says is an error.
-    pub(super) fn read(&self, entry: usize, bytes_max: u64) -> Result<Piece, Trouble> {
+    /// it says is an error. The bytes that were unpacked are added to `spent`, even if it ends in an error.
+    pub(super) fn read(&self, entry: usize, bytes_max: u64, spent: &mut u64) -> Result<Piece, Trouble> {
         let Some(entry) = self.entries.get(entry) else {
             return Err(Trouble::new("vanished", "it was gone when it was to be read"));
         };
@@ -152,7 +152,7 @@ impl Archive {
             .as_ref()
             .with_reader(&mut handle, ZipReadOptions::new())
             .map_err(|error| damaged(&error))?;
-        disk::read(&mut file, bytes_max).map_err(|error| damaged(&ZipError::Io(error)))
+        disk::read(&mut file, bytes_max, spent).map_err(|error| damaged(&ZipError::Io(error)))
     }
 }
 
@@ -180,8 +180,15 @@ fn unreadable_kind(data: &OwnedZipFileEntry) -> Option<Trouble> {
     match data.unix_mode().unwrap_or_default() & KIND {
         0o120_000 => Some(link()),
         // Nothing said, a folder, a file.
-        0 | 0o040_000 | 0o100_000 => (data.encrypted() && !data.is_dir())
-            .then(|| Trouble::new("zip-encrypted", "it is encrypted; hand in a zip without a password")),
+        0 | 0o040_000 | 0o100_000 if data.is_dir() => None,
+        0 | 0o040_000 | 0o100_000 if data.encrypted() => {
+            Some(Trouble::new("zip-encrypted", "it is encrypted; hand in a zip without a password"))
+        }
+        0 | 0o040_000 | 0o100_000 => {
+            let known =
+                [CompressionMethod::Stored, CompressionMethod::Deflated].contains(&data.compression());
+            (!known).then(unknown_method)
+        }
         _ => Some(device()),
     }
 }
@@ -226,6 +233,10 @@ fn refuse(entry: &mut Entry, trouble: Trouble) {
 
 fn overlapping() -> Trouble {
     Trouble::new("zip-overlap", "its bytes in the zip belong to something else too; pack the files again")
+}
+
+fn unknown_method() -> Trouble {
+    Trouble::new("zip-method", "it is packed in a way that is not supported; pack it as an ordinary zip")
 }
 
 /// A zip of too many bytes.

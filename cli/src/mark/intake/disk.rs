@@ -130,10 +130,12 @@ pub(super) fn open(path: &Path) -> Result<File, Trouble> {
     if kind.is_file() { Ok(file) } else { Err(special(kind)) }
 }
 
-/// Reads at most so many bytes of what is open.
-pub(super) fn read(from: &mut impl Read, bytes_max: u64) -> io::Result<Piece> {
+/// Reads at most so many bytes of what is open. Those that were read are added to `spent`, even if it ends in an error.
+pub(super) fn read(from: &mut impl Read, bytes_max: u64, spent: &mut u64) -> io::Result<Piece> {
     let mut bytes = Vec::new();
-    from.take(bytes_max.saturating_add(1)).read_to_end(&mut bytes)?;
+    let done = from.take(bytes_max.saturating_add(1)).read_to_end(&mut bytes);
+    *spent = spent.saturating_add(bytes.len() as u64);
+    done?;
     let whole = bytes.len() as u64 <= bytes_max;
     if !whole {
         bytes.pop();

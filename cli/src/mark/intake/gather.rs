@@ -220,20 +220,20 @@ impl Gathering<'_> {
     fn read(&mut self, found: &Found, bytes_max: u64) -> Result<Piece, Trouble> {
         let clipped = bytes_max > self.left;
         let bytes_max = bytes_max.min(self.left);
+        let mut spent = 0;
         let piece = match &found.place {
-            Place::Disk(path) => {
-                let mut file = disk::open(path)?;
-                disk::read(&mut file, bytes_max).map_err(|error| unreadable(&error))?
-            }
+            Place::Disk(path) => disk::open(path).and_then(|mut file| {
+                disk::read(&mut file, bytes_max, &mut spent).map_err(|error| unreadable(&error))
+            }),
             Place::Zip(zip, entry) => {
                 let archive = if *zip == CLASS_ZIP { self.class } else { self.own.get(zip - 1) };
-                match archive {
-                    Some(archive) => archive.read(*entry, bytes_max)?,
-                    None => return Err(Trouble::new("vanished", "it was gone when it was to be read")),
-                }
+                archive
+                    .ok_or_else(|| Trouble::new("vanished", "it was gone when it was to be read"))
+                    .and_then(|archive| archive.read(*entry, bytes_max, &mut spent))
             }
         };
-        self.left = self.left.saturating_sub(piece.bytes.len() as u64);
+        self.left = self.left.saturating_sub(spent);
+        let piece = piece?;
         if clipped && !piece.whole {
             let limit = READ_BYTES_MAX / 1024 / 1024;
             let why = format!("more than {limit} MiB were handed in; hand in the program alone");

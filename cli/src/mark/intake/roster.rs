@@ -36,8 +36,8 @@ impl Roster {
     /// fields, and a line for each member.
     pub(crate) fn read(path: &Path) -> Result<Self, Failure> {
         let mut file = File::open(path).map_err(|error| cannot("read", path, &error))?;
-        let piece =
-            disk::read(&mut file, ROSTER_BYTES_MAX as u64).map_err(|error| cannot("read", path, &error))?;
+        let piece = disk::read(&mut file, ROSTER_BYTES_MAX as u64, &mut 0)
+            .map_err(|error| cannot("read", path, &error))?;
         let about = |what: &str| Failure::usage(format!("{}: {what}", path.display()));
         if !piece.whole {
             let limit = ROSTER_BYTES_MAX / 1024 / 1024;
