@@ -133,7 +133,7 @@ impl Class {
     /// Reads the submission at a place in the order of the class; `None` behind the last.
     pub(crate) fn read(&self, index: usize) -> Option<Submission> {
         let member = self.members.get(index)?;
-        let mut listing = Listing { problems: member.problems.clone(), ..Listing::default() };
+        let mut listing = Listing { known: member.problems.clone(), ..Listing::default() };
         match &member.what {
             None => {}
             Some(Where::File(path, name)) => {

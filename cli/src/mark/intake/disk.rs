@@ -22,12 +22,13 @@ pub(super) struct Piece {
 
 /// Notes every file in a folder and in the folders in it, as deep as [`DEPTH_MAX`].
 pub(super) fn walk(folder: &Path, listing: &mut Listing) {
+    let whole = folder.file_name().map(text_of).unwrap_or_default();
     let mut waiting = vec![(folder.to_path_buf(), String::new(), 0_usize)];
     while let Some((folder, prefix, depth)) = waiting.pop() {
         let entries = match fs::read_dir(&folder) {
             Ok(entries) => entries,
             Err(error) => {
-                let name = if prefix.is_empty() { "." } else { prefix.trim_end_matches('/') };
+                let name = if prefix.is_empty() { whole.as_str() } else { prefix.trim_end_matches('/') };
                 listing.trouble(name, &unreadable(&error));
                 continue;
             }

@@ -21,6 +21,8 @@ pub(super) struct Taken {
     pub(super) raw: Vec<u8>,
     pub(super) decoded: Decoded,
     kind: FileKind,
+    /// There is a declaration in it.
+    declares: bool,
 }
 
 /// Reading of one submission.
@@ -153,7 +155,7 @@ impl Gathering<'_> {
             match self.take_one(found, room) {
                 Ok((file, whole)) => {
                     let counts = kind(&found.name) != FileKind::Text
-                        || declares(&file.decoded.text)
+                        || file.declares
                         || !taken.iter().any(Taken::is_program);
                     if !whole && counts {
                         over = true;
@@ -213,7 +215,8 @@ impl Gathering<'_> {
         if kind == FileKind::Other && !is_plain(&decoded.text) {
             return Err(Trouble::new(NO_TEXT, "no text: it holds control characters"));
         }
-        Ok((Taken { name: found.name.clone(), raw: piece.bytes, decoded, kind }, piece.whole))
+        let declares = declares(&decoded.text);
+        Ok((Taken { name: found.name.clone(), raw: piece.bytes, decoded, kind, declares }, piece.whole))
     }
 
     /// Reads at most so many bytes of a file, within what may be read of the submission.
@@ -249,7 +252,7 @@ impl Gathering<'_> {
 
 impl Taken {
     fn is_program(&self) -> bool {
-        self.kind == FileKind::Program || declares(&self.decoded.text)
+        self.kind == FileKind::Program || self.declares
     }
 }
 

@@ -78,6 +78,11 @@ pub(super) fn parse(text: &str) -> Result<Vec<RosterMember>, String> {
                  it between quotation marks"
             ));
         }
+        if record.iter().any(|field| field.contains(['\n', '\r'])) {
+            return Err(format!(
+                "line {line}: a field goes on over the end of the line; a quotation mark in it is not closed"
+            ));
+        }
         let field = |column: Option<usize>| {
             column.and_then(|column| record.get(column)).filter(|text| !text.is_empty()).map(str::to_string)
         };

@@ -153,6 +153,17 @@ fn many_threads_read_what_one_reads() {
 }
 
 #[test]
+fn a_submission_that_is_given_up_still_tells_of_the_other() {
+    let mut entries: Vec<RawEntry> = (0..1001).map(|number| stored(format!("ana/{number}.st"), "")).collect();
+    entries.push(stored("ana.st", PROGRAM));
+    let (_place, path) = class_zip(&entries);
+    let all = read_all(&path, &IntakeOptions::default());
+    assert_eq!(ids(&all), ["ana", "ana (2)"]);
+    assert_eq!(problem_names(&all[0]), ["no-program-file", "too-many-entries", "same-student"]);
+    assert_eq!(problem_names(&all[1]), ["same-student"]);
+}
+
+#[test]
 fn a_zip_that_changes_while_it_is_read_is_told() {
     let (_place, path) = class_zip(&[deflated("ana.st", PROGRAM), deflated("ben.st", PROGRAM)]);
     let class = Class::list(&path, &IntakeOptions::default()).unwrap();
