@@ -3,7 +3,6 @@
 pub mod account;
 pub mod address;
 pub mod catalogue;
-pub mod class;
 pub mod comparison;
 pub mod coverage;
 pub mod diagram;

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum, builder::styling};
+use clap::{ArgAction, Args, Parser, Subcommand, ValueEnum, builder::styling};
 use clap_complete::Shell;
 use latchwork_bench::diagram::fold::Folding;
 use latchwork_compiler::CompileOptions;
@@ -10,7 +10,8 @@ use latchwork_compiler::CompileOptions;
 use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
-    names,
+    exercise::arguments as exercise,
+    names, practise,
     rungs::arguments as rungs,
     test::{arguments as test, faults::arguments as faults, sheet::arguments as sheet},
     why::arguments as why,
@@ -41,6 +42,8 @@ const STYLES: styling::Styles = styling::Styles::styled()
     version,
     styles = STYLES,
     disable_help_subcommand = true,
+    disable_help_flag = true,
+    disable_version_flag = true,
     after_long_help = EXIT_CODES,
     max_term_width = 100
 )]
@@ -63,6 +66,15 @@ pub(crate) struct Arguments {
         display_order = 100
     )]
     pub(crate) color: Color,
+
+    // Declared here so that the list of commands fits a small screen: it need not say how it was asked for.
+    /// Print help (see a summary with '-h')
+    #[arg(short, long, global = true, action = ArgAction::Help, hide_short_help = true, display_order = 101)]
+    help: Option<bool>,
+
+    /// Print version
+    #[arg(short = 'V', long, action = ArgAction::Version, hide_short_help = true, display_order = 102)]
+    version: Option<bool>,
 }
 
 /// When to use colour.
@@ -105,6 +117,12 @@ pub(crate) enum Command {
     /// Draw statements as contacts and coils, with the values of a moment
     #[command(after_help = rungs::EXAMPLES, after_long_help = long(rungs::EXAMPLES, rungs::MORE))]
     Rungs(Box<rungs::RungsArguments>),
+    /// Prove an exercise for a class before it is handed out
+    #[command(after_help = exercise::EXAMPLES, after_long_help = long(exercise::EXAMPLES, exercise::MORE))]
+    Exercise(Box<exercise::ExerciseArguments>),
+    /// Run what is shown of an exercise on a program, again whenever it changes
+    #[command(after_help = practise::EXAMPLES, after_long_help = long(practise::EXAMPLES, practise::MORE))]
+    Practise(practise::PractiseArguments),
     /// Compile programs to an image file
     #[command(after_help = BUILD_EXAMPLES, after_long_help = long(BUILD_EXAMPLES, BUILD_MORE))]
     Build(BuildArguments),

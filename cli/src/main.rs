@@ -7,6 +7,7 @@ mod check;
 mod compliance;
 mod coverage;
 mod duration;
+mod exercise;
 mod exit;
 mod explain;
 mod files;
@@ -16,7 +17,9 @@ mod library;
 mod listing;
 mod mark;
 mod names;
+mod practise;
 mod program;
+mod progress;
 mod recording_files;
 mod report;
 mod rewrite;
@@ -25,6 +28,7 @@ mod rungs;
 mod station;
 mod terminal;
 mod test;
+mod watch;
 mod why;
 
 use std::{
@@ -85,6 +89,8 @@ fn run() -> Exit {
         Some(Command::Why(arguments)) => why::run(&arguments, &mut terminal),
         Some(Command::Sheet(arguments)) => test::sheet::run(&arguments, &mut terminal),
         Some(Command::Rungs(arguments)) => rungs::run(&arguments, &mut terminal),
+        Some(Command::Exercise(arguments)) => exercise::run(&arguments, &mut terminal),
+        Some(Command::Practise(arguments)) => practise::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),
         Some(Command::Rewrite(arguments)) => rewrite::run(&arguments, &mut terminal),

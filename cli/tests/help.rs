@@ -6,7 +6,7 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 15] = [
+const SUBCOMMANDS: [&str; 17] = [
     "check",
     "run",
     "test",
@@ -14,6 +14,8 @@ const SUBCOMMANDS: [&str; 15] = [
     "why",
     "sheet",
     "rungs",
+    "exercise",
+    "practise",
     "build",
     "listing",
     "rewrite",
@@ -72,6 +74,7 @@ fn the_examples_of_the_help_texts_work() {
         let folder = Folder::new();
         folder.run("build pump.st -o pump.image").expect(0);
         folder.write("wiring.steps", include_str!("files/wiring.steps"));
+        folder.write_exercise();
         folder.write("seen.csv", "StartPB,StopPB,P1\npressed,,on\nreleased,pressed,off\n");
         let examples = examples(&folder.run(&format!("{subcommand} --help")).out);
         assert!(examples.len() >= 2, "{subcommand} has {} examples", examples.len());

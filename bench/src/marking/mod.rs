@@ -14,16 +14,19 @@
 
 mod evidence;
 mod interface;
+mod judge;
 mod marker;
 pub mod model;
 mod nothing;
 pub mod points;
 mod rules;
+mod submission;
 
 pub use evidence::{Evidence, ExerciseTexts, ItemEvidence};
-pub use marker::{ExerciseParts, FINDINGS_MAX, Marker, ProcedureTexts, Submitted};
+pub use marker::{ExerciseParts, Marker, ProcedureTexts};
 pub use model::{
     Divergence, Finding, FindingKind, Gravity, Item, ItemKind, ItemResult, ItemVerdict, Marked, MarkedFile,
     MarkingScheme, State, Student,
 };
 pub use points::Points;
+pub use submission::{FINDINGS_MAX, Submitted};

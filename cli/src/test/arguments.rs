@@ -113,7 +113,7 @@ pub(crate) struct Shard {
     pub(crate) of: u32,
 }
 
-fn shard(text: &str) -> Result<Shard, String> {
+pub(crate) fn shard(text: &str) -> Result<Shard, String> {
     let number = |text: &str| text.trim().parse::<u32>().ok();
     match text.split_once('/').map(|(number_text, of)| (number(number_text), number(of))) {
         Some((Some(number), Some(of))) if number >= 1 && number <= of => Ok(Shard { number, of }),

@@ -13,19 +13,17 @@ mod junit;
 mod last_failed;
 mod list;
 mod page;
-mod pool;
+pub(crate) mod pool;
 mod program;
-mod progress;
 mod select;
 pub(crate) mod sheet;
-mod station;
-mod suite;
+pub(crate) mod station;
+pub(crate) mod suite;
 mod tally;
 mod telling;
 mod text;
 mod trace_paths;
 mod traces;
-mod watch;
 
 use std::{num::NonZero, thread};
 
@@ -39,19 +37,20 @@ use self::{
     select::Case,
     suite::{Given, Shared, Suite},
     telling::Telling,
-    watch::Seen,
 };
 use crate::{
     coverage::Measuring,
     exit::{Exit, Failure},
     files, interrupt,
     terminal::Terminal,
+    watch::{self, Seen},
 };
 
 /// Runs procedures, once or whenever a file changes.
 pub(crate) fn run(arguments: &TestArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     if arguments.watch {
-        watch::run(arguments, terminal)
+        let found = || find::find(&arguments.paths).unwrap_or_default();
+        watch::run(terminal, found, |terminal, seen| round(arguments, terminal, seen))
     } else {
         round(arguments, terminal, &mut Seen::default())
     }

@@ -25,7 +25,7 @@ const STACK_BYTES: usize = 16 * 1024 * 1024;
 const LOOK: Duration = Duration::from_millis(50);
 
 /// What became of a piece of work.
-pub(super) enum Piece<T> {
+pub(crate) enum Piece<T> {
     /// It is done.
     Done(T),
     /// It was not done, or not finished.
@@ -33,7 +33,7 @@ pub(super) enum Piece<T> {
 }
 
 /// The results, one for each piece of work, in order.
-pub(super) struct Results<'p, T> {
+pub(crate) struct Results<'p, T> {
     shared: &'p Shared<'p, T>,
     stop: &'p dyn Fn() -> bool,
     next: usize,
@@ -116,7 +116,7 @@ impl<T> Shared<'_, T> {
 
 impl<T> Results<'_, T> {
     /// The next result; waits for it unless the work is stopped. Then what is there is given, and the rest is left.
-    pub(super) fn next(&mut self) -> Option<Piece<T>> {
+    pub(crate) fn next(&mut self) -> Option<Piece<T>> {
         if self.next >= self.shared.count {
             return None;
         }
@@ -138,14 +138,14 @@ impl<T> Results<'_, T> {
 
     /// Lets the threads end with what they are at. What they have done beyond is left, so that it does not depend on
     /// their number what counts.
-    pub(super) fn stop(&mut self) {
+    pub(crate) fn stop(&mut self) {
         let mut state = self.shared.state();
         state.results.clear();
         self.shared.stop(&mut state);
     }
 
     /// Whether a piece of work ended in a panic.
-    pub(super) fn panicked(&self) -> bool {
+    pub(crate) fn panicked(&self) -> bool {
         self.shared.state().panicked
     }
 }
@@ -155,7 +155,7 @@ impl<T> Results<'_, T> {
 ///
 /// # Errors
 /// If no thread can be started.
-pub(super) fn run<T: Send, R>(
+pub(crate) fn run<T: Send, R>(
     count: usize,
     threads: usize,
     stop: &dyn Fn() -> bool,

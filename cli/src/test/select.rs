@@ -70,7 +70,7 @@ pub(super) fn title(suite: &Suite, case: Case) -> Option<&str> {
 impl Shard {
     /// Whether the case at a position, from 0, falls to this share. Neighbours go to different shares, since the
     /// procedures of one file often take alike.
-    fn has(self, position: usize) -> bool {
+    pub(crate) fn has(self, position: usize) -> bool {
         position as u64 % u64::from(self.of) == u64::from(self.number) - 1
     }
 }

@@ -12,13 +12,13 @@ use latchwork_grammar::{Diagnostic, Severity, Sources};
 use crate::{arguments::LanguageArguments, exit::Failure, station};
 
 /// A station that was read.
-pub(super) struct TestStation {
+pub(crate) struct TestStation {
     /// Its texts and those of its plant.
-    pub(super) sources: Sources,
+    pub(crate) sources: Sources,
     /// The station, unless there is an error in it or in its plant.
-    pub(super) station: Option<Station>,
+    pub(crate) station: Option<Station>,
     /// What is wrong with it.
-    pub(super) problems: Vec<Diagnostic>,
+    pub(crate) problems: Vec<Diagnostic>,
     /// Its file and those of its plant.
     pub(super) inputs: Vec<PathBuf>,
     /// Devices and loads with faults that were left out.
@@ -27,7 +27,7 @@ pub(super) struct TestStation {
 
 impl TestStation {
     /// Whether it cannot be used.
-    pub(super) fn is_wrong(&self) -> bool {
+    pub(crate) fn is_wrong(&self) -> bool {
         self.station.is_none() || self.problems.iter().any(|problem| problem.severity == Severity::Error)
     }
 }

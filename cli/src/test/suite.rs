@@ -5,7 +5,10 @@ use std::{
     sync::{Arc, OnceLock},
 };
 
-use latchwork_bench::procedure::{Script, ScriptParts, Traces, files as wording};
+use latchwork_bench::{
+    marking::ProcedureTexts,
+    procedure::{Script, ScriptParts, Traces, files as wording},
+};
 use latchwork_grammar::{
     Diagnostic, FileId, Names, Severity, Sources, parse_steps,
     steps::tree::{ItemKind, Procedure, StepsFile, Text},
@@ -22,18 +25,18 @@ use crate::{arguments::LanguageArguments, exit::Failure, files, program};
 const FILES_MAX: usize = 256;
 
 /// A file of procedures, read.
-pub(super) struct Suite {
+pub(crate) struct Suite {
     /// As it was found.
-    pub(super) path: PathBuf,
+    pub(crate) path: PathBuf,
     /// Texts of the files of procedures.
-    pub(super) sources: Sources,
+    pub(crate) sources: Sources,
     names: Names,
     /// Included files first, the file itself last; empty if it could not be read.
     files: Vec<StepsFile>,
     /// Where the procedures are: file and item.
     procedures: Vec<(usize, usize)>,
     /// The station, if one is named and can be read.
-    pub(super) station: Option<Arc<TestStation>>,
+    pub(crate) station: Option<Arc<TestStation>>,
     /// The programs that every procedure runs on; empty if none is named.
     pub(super) variants: Vec<Arc<TestProgram>>,
     /// What its procedures are compared with.
@@ -41,31 +44,31 @@ pub(super) struct Suite {
     /// For each procedure that is compared with an approved trace its path.
     approved: Vec<Option<PathBuf>>,
     /// What is wrong with the files.
-    pub(super) problems: Vec<Diagnostic>,
+    pub(crate) problems: Vec<Diagnostic>,
     /// Why the file could not be read.
-    pub(super) unreadable: Option<String>,
+    pub(crate) unreadable: Option<String>,
     /// All that was read, or should have been.
-    pub(super) inputs: Vec<PathBuf>,
+    pub(crate) inputs: Vec<PathBuf>,
 }
 
 /// What is given on the command line instead of what a file names.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Given<'a> {
-    pub(super) program: &'a [PathBuf],
-    pub(super) station: Option<&'a PathBuf>,
-    pub(super) language: LanguageArguments,
+pub(crate) struct Given<'a> {
+    pub(crate) program: &'a [PathBuf],
+    pub(crate) station: Option<&'a PathBuf>,
+    pub(crate) language: LanguageArguments,
 }
 
 /// What suites share.
 #[derive(Default)]
-pub(super) struct Shared {
+pub(crate) struct Shared {
     pub(super) programs: Programs,
     pub(super) stations: Stations,
 }
 
 impl Suite {
     /// Reads a file of procedures and whatever it names but the programs.
-    pub(super) fn read(path: PathBuf, given: Given<'_>, shared: &mut Shared) -> Self {
+    pub(crate) fn read(path: PathBuf, given: Given<'_>, shared: &mut Shared) -> Self {
         let mut suite = Suite {
             path: path.clone(),
             sources: Sources::new(),
@@ -128,7 +131,7 @@ impl Suite {
     }
 
     /// Whether none of its procedures can be run.
-    pub(super) fn is_refused(&self) -> bool {
+    pub(crate) fn is_refused(&self) -> bool {
         self.unreadable.is_some() || has_error(&self.problems)
     }
 
@@ -237,6 +240,16 @@ impl Suite {
     /// The path of the approved trace that a procedure is compared with, if it is with one.
     pub(super) fn approved_trace(&self, procedure: usize) -> Option<&Path> {
         self.approved.get(procedure)?.as_deref()
+    }
+
+    /// What its procedures are, for marking by them.
+    pub(crate) fn texts(&self) -> ProcedureTexts<'_> {
+        ProcedureTexts {
+            files: &self.files,
+            sources: &self.sources,
+            names: &self.names,
+            traces: self.traces.clone(),
+        }
     }
 
     /// The script of a variant with what is questionable about it, or why there is none.

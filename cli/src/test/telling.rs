@@ -11,7 +11,6 @@ use super::{
     junit::Junit,
     last_failed::{self, Entry},
     page::Page,
-    progress::Progress,
     select::Case,
     tally::Tally,
     text::{Text, TextOptions},
@@ -20,6 +19,7 @@ use crate::{
     coverage::CoverageArguments,
     exit::{Exit, Failure},
     files,
+    progress::Progress,
     terminal::Terminal,
 };
 

@@ -35,6 +35,25 @@ impl Folder {
         fs::write(self.path(name), bytes).unwrap();
     }
 
+    /// Writes an exercise about the pump, `lift`, what three students handed in, and a list of them.
+    pub fn write_exercise(&self) {
+        self.write("wiring.steps", include_str!("../files/wiring.steps"));
+        for folder in ["lift", "handed-in"] {
+            fs::create_dir_all(self.path(folder)).unwrap();
+        }
+        let pump = include_str!("../files/pump.st");
+        for (name, text) in [
+            ("lift/exercise.toml", include_str!("../files/exercise.toml")),
+            ("lift/task.md", "# The pump\n\nIt holds itself until it is stopped.\n"),
+            ("handed-in/ada.st", pump),
+            ("handed-in/ben.st", &pump.replace("(Start OR Pump) AND Stop", "Start AND Stop")),
+            ("handed-in/cleo.st", &pump.replace(":=", "=")),
+            ("class.csv", "student,name\nada,Ada\nben,Ben\ncleo,Cleo\ndan,Dan\n"),
+        ] {
+            self.write(name, text);
+        }
+    }
+
     /// Reads a file in the folder.
     pub fn read(&self, name: &str) -> Vec<u8> {
         fs::read(self.path(name)).unwrap()

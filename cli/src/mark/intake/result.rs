@@ -10,8 +10,7 @@ use super::{
 
 /// Puts together what is handed on, and says what its owner has to know of it.
 pub(super) fn of(student: Student, outcome: Outcome, taken: Vec<Taken>, listing: Listing) -> Submission {
-    let Listing { mut left_out, mut problems, known, .. } = listing;
-    problems.extend(known);
+    let Listing { mut left_out, mut problems, .. } = listing;
     match outcome {
         Outcome::NothingHandedIn => problems.push(Problem {
             name: "nothing-handed-in",

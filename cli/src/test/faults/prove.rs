@@ -14,11 +14,11 @@ use super::{Severity, arguments::FaultsArguments};
 use crate::{
     exit::{Exit, Failure},
     interrupt,
+    progress::Progress,
     terminal::Terminal,
     test::{
         case::Work,
         pool::{self, Piece, Results},
-        progress::Progress,
         select::Case,
     },
 };

@@ -1,13 +1,8 @@
 //! Ordinary and hostile submissions.
 
-mod bytes;
 mod folders;
 #[cfg(unix)]
 mod hostile_folders;
-mod hostile_zips;
-mod identities;
-mod texts;
-mod zips;
 
 use std::{fs, path::Path};
 
