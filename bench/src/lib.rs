@@ -3,6 +3,7 @@
 pub mod account;
 pub mod address;
 pub mod catalogue;
+pub mod class;
 pub mod comparison;
 pub mod coverage;
 pub mod diagram;

@@ -12,7 +12,7 @@ use std::{
 };
 
 use zip::{
-    HasZipMetadata, ZipReadOptions,
+    CompressionMethod, HasZipMetadata, ZipReadOptions,
     read::{Config, OwnedZipFileEntry},
     result::ZipError,
     unstable::read::ZipIterable,
@@ -86,15 +86,15 @@ impl Archive {
     fn open(source: Source, mut handle: Handle, entries_max: usize) -> Result<Self, Trouble> {
         let mut entries = Vec::new();
         {
-            let mut zip =
-                ZipIterable::try_new(&mut handle, Config::default()).map_err(|error| damaged(&error))?;
+            let mut zip = ZipIterable::try_new(&mut handle, Config::default())
+                .map_err(|error| damaged(&error, DIRECTORY))?;
             if zip.len() > entries_max {
-                let why = format!("the zip has more than {entries_max} entries; hand in the program alone");
+                let why = format!("the zip has more than {entries_max} entries; pack the programs alone");
                 return Err(Trouble::new("too-many-entries", why));
             }
             let mut directory_start = None;
-            for data in zip.files().map_err(|error| damaged(&error))? {
-                let data = data.map_err(|error| damaged(&error))?;
+            for data in zip.files().map_err(|error| damaged(&error, DIRECTORY))? {
+                let data = data.map_err(|error| damaged(&error, DIRECTORY))?;
                 let start = *directory_start.get_or_insert(data.central_header_start());
                 if data.central_header_start().saturating_sub(start) > ZIP_DIRECTORY_BYTES_MAX {
                     let limit = ZIP_DIRECTORY_BYTES_MAX / 1024 / 1024;
@@ -119,7 +119,7 @@ impl Archive {
             match end {
                 Ok(end) if end <= directory => ranges.push((data.header_start, end, index)),
                 Ok(_) => refuse(entry, overlapping()),
-                Err(error) => refuse(entry, damaged(&error)),
+                Err(error) => refuse(entry, damaged(&error, ENTRY)),
             }
         }
         ranges.sort_unstable();
@@ -138,8 +138,8 @@ impl Archive {
     }
 
     /// Reads at most so many bytes of an entry. What the zip says about its size counts for nothing, except that more than
-    /// it says is an error.
-    pub(super) fn read(&self, entry: usize, bytes_max: u64) -> Result<Piece, Trouble> {
+    /// it says is an error. The bytes that were unpacked are added to `spent`, even if it ends in an error.
+    pub(super) fn read(&self, entry: usize, bytes_max: u64, spent: &mut u64) -> Result<Piece, Trouble> {
         let Some(entry) = self.entries.get(entry) else {
             return Err(Trouble::new("vanished", "it was gone when it was to be read"));
         };
@@ -151,8 +151,8 @@ impl Archive {
             .data
             .as_ref()
             .with_reader(&mut handle, ZipReadOptions::new())
-            .map_err(|error| damaged(&error))?;
-        disk::read(&mut file, bytes_max).map_err(|error| damaged(&ZipError::Io(error)))
+            .map_err(|error| damaged(&error, ENTRY))?;
+        disk::read(&mut file, bytes_max, spent).map_err(|error| damaged(&ZipError::Io(error), ENTRY))
     }
 }
 
@@ -180,8 +180,15 @@ fn unreadable_kind(data: &OwnedZipFileEntry) -> Option<Trouble> {
     match data.unix_mode().unwrap_or_default() & KIND {
         0o120_000 => Some(link()),
         // Nothing said, a folder, a file.
-        0 | 0o040_000 | 0o100_000 => (data.encrypted() && !data.is_dir())
-            .then(|| Trouble::new("zip-encrypted", "it is encrypted; hand in a zip without a password")),
+        0 | 0o040_000 | 0o100_000 if data.is_dir() => None,
+        0 | 0o040_000 | 0o100_000 if data.encrypted() => {
+            Some(Trouble::new("zip-encrypted", "it is encrypted; hand in a zip without a password"))
+        }
+        0 | 0o040_000 | 0o100_000 => {
+            let known =
+                [CompressionMethod::Stored, CompressionMethod::Deflated].contains(&data.compression());
+            (!known).then(unknown_method)
+        }
         _ => Some(device()),
     }
 }
@@ -228,32 +235,40 @@ fn overlapping() -> Trouble {
     Trouble::new("zip-overlap", "its bytes in the zip belong to something else too; pack the files again")
 }
 
+fn unknown_method() -> Trouble {
+    Trouble::new("zip-method", "it is packed in a way that is not supported; pack it as an ordinary zip")
+}
+
 /// A zip of too many bytes.
 pub(super) fn too_large(bytes_max: u64) -> Trouble {
     Trouble::new("zip-too-large", format!("the zip is larger than {} MiB", bytes_max / 1024 / 1024))
 }
 
-/// What is wrong with a zip, in words.
-fn damaged(error: &ZipError) -> Trouble {
+/// What is wrong with a zip, in words; `broken` is the part of it that was looked at. What the reader of zips says is
+/// for those who write such programs.
+fn damaged(error: &ZipError, broken: &str) -> Trouble {
     let damaged =
-        |what: &str| Trouble::new("zip-damaged", format!("the zip is damaged ({what}); pack it again"));
+        |what: &str| Trouble::new("zip-damaged", format!("the zip is damaged: {what}; pack it again"));
     match error {
-        ZipError::CompressionMethodNotSupported(_) => Trouble::new(
+        ZipError::CompressionMethodNotSupported(_) => unknown_method(),
+        ZipError::UnsupportedArchive(_) => Trouble::new(
             "zip-method",
-            "it is packed in a way that is not supported; pack it as an ordinary zip",
+            "the zip is one of several parts, or of another kind that is not supported",
         ),
-        ZipError::UnsupportedArchive(what) => {
-            Trouble::new("zip-method", format!("the zip is of a kind that is not supported ({what})"))
-        }
-        ZipError::InvalidArchive(what) => damaged(what),
         ZipError::Io(error) => match error.kind() {
             io::ErrorKind::UnexpectedEof => damaged("it ends too early"),
-            // Ours come as kinds of the system; what the reader of zips says is made of these two.
+            // What unpacks says nothing else.
             io::ErrorKind::InvalidData | io::ErrorKind::InvalidInput => {
                 damaged("an entry does not have the size or the checksum it should have")
             }
             _ => unreadable(error),
         },
-        other => damaged(&other.to_string()),
+        _ => damaged(broken),
     }
 }
+
+/// Of the end of a zip and of its directory.
+const DIRECTORY: &str = "its directory cannot be read, or it is no zip";
+
+/// Of an entry.
+const ENTRY: &str = "an entry is not where the directory says";

@@ -61,24 +61,37 @@ impl Class {
     /// the class.
     pub(crate) fn list(path: &Path, options: &IntakeOptions) -> Result<Self, Failure> {
         let metadata = fs::metadata(path).map_err(|error| cannot("read", path, &error))?;
-        let (mut content, zip) = if metadata.is_dir() {
-            (in_folder(path, options)?, None)
-        } else if metadata.is_file() {
-            // The user may name it by a link.
-            let place = fs::canonicalize(path).map_err(|error| cannot("read", path, &error))?;
-            let archive =
-                Archive::in_file(&place, CLASS_ZIP_BYTES_MAX, CLASS_ZIP_ENTRIES_MAX).map_err(|trouble| {
-                    let name = path.display();
-                    Failure::usage(format!(
-                        "{name}: not a folder of submissions or a zip of one: {}",
-                        trouble.why
-                    ))
-                })?;
-            (in_zip(&archive, options), Some(archive))
-        } else {
+        if metadata.is_dir() {
+            return Self::assemble(in_folder(path, options)?, None, options, path);
+        }
+        if !metadata.is_file() {
             let name = path.display();
             return Err(Failure::usage(format!("{name}: give a folder of submissions, or a zip of one")));
-        };
+        }
+        // The user may name it by a link.
+        let place = fs::canonicalize(path).map_err(|error| cannot("read", path, &error))?;
+        let archive =
+            Archive::in_file(&place, CLASS_ZIP_BYTES_MAX, CLASS_ZIP_ENTRIES_MAX).map_err(|trouble| {
+                let name = path.display();
+                Failure::usage(format!(
+                    "{name}: not a folder of submissions or a zip of one: {}",
+                    trouble.why
+                ))
+            })?;
+        Self::of_zip(archive, options, path)
+    }
+
+    /// Lists the submissions in a zip; `path` is only told.
+    pub(super) fn of_zip(archive: Archive, options: &IntakeOptions, path: &Path) -> Result<Self, Failure> {
+        Self::assemble(in_zip(&archive, options), Some(archive), options, path)
+    }
+
+    fn assemble(
+        mut content: Content,
+        zip: Option<Archive>,
+        options: &IntakeOptions,
+        path: &Path,
+    ) -> Result<Self, Failure> {
         if content.submissions.len() > SUBMISSIONS_MAX {
             let name = path.display();
             return Err(Failure::usage(format!(
@@ -120,7 +133,7 @@ impl Class {
     /// Reads the submission at a place in the order of the class; `None` behind the last.
     pub(crate) fn read(&self, index: usize) -> Option<Submission> {
         let member = self.members.get(index)?;
-        let mut listing = Listing { problems: member.problems.clone(), ..Listing::default() };
+        let mut listing = Listing { known: member.problems.clone(), ..Listing::default() };
         match &member.what {
             None => {}
             Some(Where::File(path, name)) => {

@@ -22,12 +22,13 @@ pub(super) struct Piece {
 
 /// Notes every file in a folder and in the folders in it, as deep as [`DEPTH_MAX`].
 pub(super) fn walk(folder: &Path, listing: &mut Listing) {
+    let whole = folder.file_name().map(text_of).unwrap_or_default();
     let mut waiting = vec![(folder.to_path_buf(), String::new(), 0_usize)];
     while let Some((folder, prefix, depth)) = waiting.pop() {
         let entries = match fs::read_dir(&folder) {
             Ok(entries) => entries,
             Err(error) => {
-                let name = if prefix.is_empty() { "." } else { prefix.trim_end_matches('/') };
+                let name = if prefix.is_empty() { whole.as_str() } else { prefix.trim_end_matches('/') };
                 listing.trouble(name, &unreadable(&error));
                 continue;
             }
@@ -130,10 +131,12 @@ pub(super) fn open(path: &Path) -> Result<File, Trouble> {
     if kind.is_file() { Ok(file) } else { Err(special(kind)) }
 }
 
-/// Reads at most so many bytes of what is open.
-pub(super) fn read(from: &mut impl Read, bytes_max: u64) -> io::Result<Piece> {
+/// Reads at most so many bytes of what is open. Those that were read are added to `spent`, even if it ends in an error.
+pub(super) fn read(from: &mut impl Read, bytes_max: u64, spent: &mut u64) -> io::Result<Piece> {
     let mut bytes = Vec::new();
-    from.take(bytes_max.saturating_add(1)).read_to_end(&mut bytes)?;
+    let done = from.take(bytes_max.saturating_add(1)).read_to_end(&mut bytes);
+    *spent = spent.saturating_add(bytes.len() as u64);
+    done?;
     let whole = bytes.len() as u64 <= bytes_max;
     if !whole {
         bytes.pop();

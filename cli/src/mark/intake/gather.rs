@@ -21,6 +21,8 @@ pub(super) struct Taken {
     pub(super) raw: Vec<u8>,
     pub(super) decoded: Decoded,
     kind: FileKind,
+    /// There is a declaration in it.
+    declares: bool,
 }
 
 /// Reading of one submission.
@@ -153,7 +155,7 @@ impl Gathering<'_> {
             match self.take_one(found, room) {
                 Ok((file, whole)) => {
                     let counts = kind(&found.name) != FileKind::Text
-                        || declares(&file.decoded.text)
+                        || file.declares
                         || !taken.iter().any(Taken::is_program);
                     if !whole && counts {
                         over = true;
@@ -213,27 +215,28 @@ impl Gathering<'_> {
         if kind == FileKind::Other && !is_plain(&decoded.text) {
             return Err(Trouble::new(NO_TEXT, "no text: it holds control characters"));
         }
-        Ok((Taken { name: found.name.clone(), raw: piece.bytes, decoded, kind }, piece.whole))
+        let declares = declares(&decoded.text);
+        Ok((Taken { name: found.name.clone(), raw: piece.bytes, decoded, kind, declares }, piece.whole))
     }
 
     /// Reads at most so many bytes of a file, within what may be read of the submission.
     fn read(&mut self, found: &Found, bytes_max: u64) -> Result<Piece, Trouble> {
         let clipped = bytes_max > self.left;
         let bytes_max = bytes_max.min(self.left);
+        let mut spent = 0;
         let piece = match &found.place {
-            Place::Disk(path) => {
-                let mut file = disk::open(path)?;
-                disk::read(&mut file, bytes_max).map_err(|error| unreadable(&error))?
-            }
+            Place::Disk(path) => disk::open(path).and_then(|mut file| {
+                disk::read(&mut file, bytes_max, &mut spent).map_err(|error| unreadable(&error))
+            }),
             Place::Zip(zip, entry) => {
                 let archive = if *zip == CLASS_ZIP { self.class } else { self.own.get(zip - 1) };
-                match archive {
-                    Some(archive) => archive.read(*entry, bytes_max)?,
-                    None => return Err(Trouble::new("vanished", "it was gone when it was to be read")),
-                }
+                archive
+                    .ok_or_else(|| Trouble::new("vanished", "it was gone when it was to be read"))
+                    .and_then(|archive| archive.read(*entry, bytes_max, &mut spent))
             }
         };
-        self.left = self.left.saturating_sub(piece.bytes.len() as u64);
+        self.left = self.left.saturating_sub(spent);
+        let piece = piece?;
         if clipped && !piece.whole {
             let limit = READ_BYTES_MAX / 1024 / 1024;
             let why = format!("more than {limit} MiB were handed in; hand in the program alone");
@@ -249,7 +252,7 @@ impl Gathering<'_> {
 
 impl Taken {
     fn is_program(&self) -> bool {
-        self.kind == FileKind::Program || declares(&self.decoded.text)
+        self.kind == FileKind::Program || self.declares
     }
 }
 

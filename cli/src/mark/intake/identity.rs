@@ -97,6 +97,7 @@ fn number<T>(rows: Vec<Row<T>>, problems: &mut Vec<Problem>) -> Vec<Identified<T
     for (id, names) in names.iter().filter(|(_, names)| names.len() > 1) {
         problems.push(told("same-student", &names[0], same_student(id, names)));
     }
+    problems.extend(similar_students(names.keys().map(String::as_str)));
     let mut taken: BTreeSet<String> = names.keys().cloned().collect();
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     let mut identified = Vec::with_capacity(rows.len());
@@ -130,6 +131,23 @@ fn same_student(id: &str, names: &[String]) -> String {
         list.push(format!("{} more", names.len() - TOLD));
     }
     format!("`{id}` handed in more than once: {}; each is marked by itself", list.join(", "))
+}
+
+/// Ids that differ in case alone may be two students, or one who wrote the name in two ways.
+fn similar_students<'a>(ids: impl Iterator<Item = &'a str>) -> Vec<Problem> {
+    let mut folded: Vec<(String, &str)> = ids.map(|id| (id.to_lowercase(), id)).collect();
+    folded.sort_unstable();
+    let pairs = folded.windows(2).filter(|pair| pair[0].0 == pair[1].0);
+    pairs
+        .map(|pair| {
+            let (one, other) = (pair[0].1, pair[1].1);
+            told(
+                "similar-students",
+                other,
+                format!("`{one}` and `{other}` differ in case alone; they are taken for two students"),
+            )
+        })
+        .collect()
 }
 
 fn told(name: &'static str, file: &str, message: String) -> Problem {

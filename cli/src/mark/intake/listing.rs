@@ -42,6 +42,8 @@ pub(super) struct Listing {
     pub(super) files: Vec<Found>,
     pub(super) left_out: Vec<LeftOut>,
     pub(super) problems: Vec<Problem>,
+    /// What was known of it before anything was listed.
+    pub(super) known: Vec<Problem>,
     /// How often something could not be read.
     pub(super) troubles: usize,
     /// Nothing of it is read at all.

@@ -23,7 +23,7 @@ mod tests;
 
 use std::{cmp::Ordering, path::PathBuf};
 
-use latchwork_bench::marking::{Gravity, Student};
+pub(crate) use latchwork_bench::marking::{Gravity, Student};
 
 pub(crate) use self::{class::Class, encoding::Encoding, pattern::Pattern, roster::Roster, slug::file_slug};
 

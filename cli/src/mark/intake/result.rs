@@ -10,7 +10,8 @@ use super::{
 
 /// Puts together what is handed on, and says what its owner has to know of it.
 pub(super) fn of(student: Student, outcome: Outcome, taken: Vec<Taken>, listing: Listing) -> Submission {
-    let Listing { mut left_out, mut problems, .. } = listing;
+    let Listing { mut left_out, mut problems, known, .. } = listing;
+    problems.extend(known);
     match outcome {
         Outcome::NothingHandedIn => problems.push(Problem {
             name: "nothing-handed-in",

@@ -36,8 +36,8 @@ impl Roster {
     /// fields, and a line for each member.
     pub(crate) fn read(path: &Path) -> Result<Self, Failure> {
         let mut file = File::open(path).map_err(|error| cannot("read", path, &error))?;
-        let piece =
-            disk::read(&mut file, ROSTER_BYTES_MAX as u64).map_err(|error| cannot("read", path, &error))?;
+        let piece = disk::read(&mut file, ROSTER_BYTES_MAX as u64, &mut 0)
+            .map_err(|error| cannot("read", path, &error))?;
         let about = |what: &str| Failure::usage(format!("{}: {what}", path.display()));
         if !piece.whole {
             let limit = ROSTER_BYTES_MAX / 1024 / 1024;
@@ -76,6 +76,11 @@ pub(super) fn parse(text: &str) -> Result<Vec<RosterMember>, String> {
             return Err(format!(
                 "line {line}: {fields} fields, but the header has {columns} columns; put a field with a separator in \
                  it between quotation marks"
+            ));
+        }
+        if record.iter().any(|field| field.contains(['\n', '\r'])) {
+            return Err(format!(
+                "line {line}: a field goes on over the end of the line; a quotation mark in it is not closed"
             ));
         }
         let field = |column: Option<usize>| {

@@ -192,6 +192,19 @@ fn a_class_that_cannot_be_listed_is_a_failure() {
 }
 
 #[test]
+fn the_class_of_the_samples_is_read_whole() {
+    let class = Path::new(env!("CARGO_MANIFEST_DIR")).join("../samples/exercises/tray-watering/submissions");
+    let all = read_all(&class, &IntakeOptions::default());
+    assert!(all.len() >= 60);
+    assert!(all.iter().all(|one| one.outcome == Outcome::Read && one.problems.is_empty()), "{all:#?}");
+    let entries: usize = fs::read_dir(&class).unwrap().count();
+    assert_eq!(all.len(), entries);
+    let folders: Vec<&str> =
+        all.iter().filter(|one| one.files.len() > 1).map(|one| one.student.id.as_str()).collect();
+    assert_eq!(folders, ["s11", "s18"]);
+}
+
+#[test]
 fn what_was_named_as_no_submission_is_none() {
     let class = folder();
     put(class.path(), "ana.st", PROGRAM);

@@ -1,8 +1,13 @@
 //! Ordinary and hostile submissions.
 
+mod bytes;
 mod folders;
 #[cfg(unix)]
 mod hostile_folders;
+mod hostile_zips;
+mod identities;
+mod texts;
+mod zips;
 
 use std::{fs, path::Path};
 

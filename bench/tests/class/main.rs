@@ -1,0 +1,10 @@
+//! A class: its figures, its gradebook, its documents and its page.
+
+#![allow(clippy::unwrap_used)]
+
+mod commonest;
+mod figures;
+mod gradebook;
+mod laws;
+mod made;
+mod summary;
