@@ -13,7 +13,7 @@ use std::{
 
 use zip::{
     CompressionMethod, HasZipMetadata, ZipReadOptions,
-    read::{Config, OwnedZipFileEntry},
+    read::{ArchiveOffset, Config, OwnedZipFileEntry},
     result::ZipError,
     unstable::read::ZipIterable,
 };
@@ -86,8 +86,10 @@ impl Archive {
     fn open(source: Source, mut handle: Handle, entries_max: usize) -> Result<Self, Trouble> {
         let mut entries = Vec::new();
         {
-            let mut zip = ZipIterable::try_new(&mut handle, Config::default())
-                .map_err(|error| damaged(&error, DIRECTORY))?;
+            // Without the search for a zip behind other bytes, which a hostile one draws out.
+            let config = Config { archive_offset: ArchiveOffset::Known(0) };
+            let mut zip =
+                ZipIterable::try_new(&mut handle, config).map_err(|error| damaged(&error, DIRECTORY))?;
             if zip.len() > entries_max {
                 let why = format!("the zip has more than {entries_max} entries; pack the programs alone");
                 return Err(Trouble::new("too-many-entries", why));

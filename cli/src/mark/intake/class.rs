@@ -15,6 +15,7 @@ use super::{
     limits::{CLASS_ZIP_BYTES_MAX, CLASS_ZIP_ENTRIES_MAX, SUBMISSIONS_MAX},
     listing::{Found, Listing, Place, Trouble},
     names::{clutter, stem, text_of},
+    result,
 };
 use crate::{exit::Failure, files::cannot};
 
@@ -93,10 +94,7 @@ impl Class {
         path: &Path,
     ) -> Result<Self, Failure> {
         if content.submissions.len() > SUBMISSIONS_MAX {
-            let name = path.display();
-            return Err(Failure::usage(format!(
-                "{name}: more than {SUBMISSIONS_MAX} submissions; mark them in several parts"
-            )));
+            return Err(too_many(path));
         }
         let (members, problems) =
             identify(content.submissions, options.pattern.as_ref(), options.roster.as_ref());
@@ -104,9 +102,8 @@ impl Class {
             return Err(Failure::nothing(format!("{}: there are no submissions in it", path.display())));
         }
         content.problems.extend(problems);
-        content.problems.sort_by(Problem::order);
-        content.left_out.sort();
-        let Content { left_out, problems, .. } = content;
+        let Content { mut left_out, mut problems, .. } = content;
+        result::bound(&mut left_out, &mut problems);
         Ok(Class { members, zip, budget: options.budget, left_out, problems })
     }
 
@@ -120,12 +117,12 @@ impl Class {
         self.members.get(index).map(|member| &member.student)
     }
 
-    /// What lies among the submissions and is none, in the order of names.
+    /// What lies among the submissions and is none, in the order of names; of more than 50 the last is their number.
     pub(crate) fn left_out(&self) -> &[LeftOut] {
         &self.left_out
     }
 
-    /// What has to be told of the class as a whole.
+    /// What has to be told of the class as a whole; of more than 50 problems the last is their number.
     pub(crate) fn problems(&self) -> &[Problem] {
         &self.problems
     }
@@ -151,6 +148,11 @@ impl Class {
     }
 }
 
+fn too_many(path: &Path) -> Failure {
+    let name = path.display();
+    Failure::usage(format!("{name}: more than {SUBMISSIONS_MAX} submissions; mark them in several parts"))
+}
+
 fn in_folder(path: &Path, options: &IntakeOptions) -> Result<Content, Failure> {
     let roster = options.roster.as_ref().and_then(|roster| roster.path.as_ref());
     let besides: Vec<PathBuf> =
@@ -159,6 +161,9 @@ fn in_folder(path: &Path, options: &IntakeOptions) -> Result<Content, Failure> {
     let mut content = Content::default();
     for entry in fs::read_dir(path).map_err(|error| cannot("read", path, &error))? {
         let entry = entry.map_err(|error| cannot("read", path, &error))?;
+        if content.submissions.len() > SUBMISSIONS_MAX || content.left_out.len() > SUBMISSIONS_MAX {
+            return Err(too_many(path));
+        }
         let name = text_of(&entry.file_name());
         if let Some(why) = clutter(&name) {
             content.left_out.push(LeftOut { name, why: why.to_string() });
@@ -179,9 +184,6 @@ fn in_folder(path: &Path, options: &IntakeOptions) -> Result<Content, Failure> {
             Err(error) => nowhere(name, unreadable(&error)),
         };
         content.submissions.push(named);
-        if content.submissions.len() > SUBMISSIONS_MAX {
-            break;
-        }
     }
     Ok(content)
 }

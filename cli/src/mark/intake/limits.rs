@@ -32,8 +32,8 @@ pub(crate) const READ_BYTES_MAX: u64 = 64 * 1024 * 1024;
 /// Bytes at the beginning of a file that tell whether it is worth reading on.
 pub(crate) const HEAD_BYTES: u64 = 4_096;
 
-/// Names of files that were not read, as told for one submission; of more there is the number.
-pub(crate) const LEFT_OUT_MAX: usize = 50;
+/// Files that were not read, and problems, as told of one submission or of the class; of more there is the number.
+pub(crate) const TOLD_MAX: usize = 50;
 
 /// Bytes of a pattern of names.
 pub(crate) const PATTERN_BYTES_MAX: usize = 1_024;

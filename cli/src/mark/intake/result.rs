@@ -4,7 +4,7 @@ use super::{
     Gravity, LeftOut, Outcome, Problem, Student, Submission, SubmittedFile, digest,
     encoding::{Decoded, Encoding},
     gather::Taken,
-    limits::LEFT_OUT_MAX,
+    limits::TOLD_MAX,
     listing::Listing,
 };
 
@@ -34,23 +34,7 @@ pub(super) fn of(student: Student, outcome: Outcome, taken: Vec<Taken>, listing:
     for pair in similar_names(&taken) {
         problems.push(pair);
     }
-    left_out.sort();
-    let more = left_out.len().saturating_sub(LEFT_OUT_MAX);
-    if more > 0 {
-        left_out.truncate(LEFT_OUT_MAX);
-        left_out.push(LeftOut { name: format!("{more} more"), why: "not told one by one".to_string() });
-    }
-    problems.sort_by(Problem::order);
-    let more = problems.len().saturating_sub(LEFT_OUT_MAX);
-    if more > 0 {
-        problems.truncate(LEFT_OUT_MAX);
-        problems.push(Problem {
-            name: "more-problems",
-            severity: Gravity::Warning,
-            message: format!("{more} more problems were found in what was handed in"),
-            file: None,
-        });
-    }
+    bound(&mut left_out, &mut problems);
     let digest = digest::of(
         outcome,
         taken.iter().map(|taken| (taken.name.as_str(), taken.raw.as_slice())),
@@ -68,6 +52,27 @@ pub(super) fn of(student: Student, outcome: Outcome, taken: Vec<Taken>, listing:
         })
         .collect();
     Submission { student, outcome, files, left_out, problems, digest }
+}
+
+/// Puts what is told in order, and the number of the rest in the place of what would be too much to read.
+pub(super) fn bound(left_out: &mut Vec<LeftOut>, problems: &mut Vec<Problem>) {
+    left_out.sort();
+    let more = left_out.len().saturating_sub(TOLD_MAX);
+    if more > 0 {
+        left_out.truncate(TOLD_MAX);
+        left_out.push(LeftOut { name: format!("{more} more"), why: "not told one by one".to_string() });
+    }
+    problems.sort_by(Problem::order);
+    let more = problems.len().saturating_sub(TOLD_MAX);
+    if more > 0 {
+        problems.truncate(TOLD_MAX);
+        problems.push(Problem {
+            name: "more-problems",
+            severity: Gravity::Warning,
+            message: format!("{more} more problems were found in what was handed in"),
+            file: None,
+        });
+    }
 }
 
 fn encoding_problem(name: &str, decoded: &Decoded) -> Option<Problem> {

@@ -217,6 +217,29 @@ fn what_a_directory_says_reserves_no_memory() {
 }
 
 #[test]
+fn no_directory_is_searched_for() {
+    // Beginnings of directories wherever one looks, and ends of zips that each point to another one.
+    let begun = Instant::now();
+    for (filling, end) in
+        [(b"PK\x01\x02", &b""[..]), (b"PK\x06\x06", b"PK\x06\x07\0\0\0\0\x05\0\0\0\0\0\0\0\x01\0\0\0")]
+    {
+        let mut bytes = filling.repeat(6 << 20);
+        for number in 0..1500_u16 {
+            bytes.extend(end);
+            bytes.extend(b"PK\x05\x06\0\0\0\0\xff\xff\xff\xff");
+            bytes.extend([0xff; 4]);
+            // Never at the beginning of one.
+            bytes.extend((u32::from(number) * 4 + 1).to_le_bytes());
+            bytes.extend([0; 2]);
+        }
+        assert_eq!(problem_names(&submit(&bytes)), ["no-program-file", "zip-damaged"]);
+    }
+    assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
+    let behind = [b"something else", zip(&[stored("main.st", PROGRAM)]).as_slice()].concat();
+    assert_eq!(problem_names(&submit(&behind)), ["no-program-file", "zip-damaged"]);
+}
+
+#[test]
 fn zips_of_too_many_bytes_are_not_opened() {
     let class = tempfile::tempdir().unwrap();
     let path = class.path().join("ana.zip");

@@ -153,6 +153,18 @@ fn many_threads_read_what_one_reads() {
 }
 
 #[test]
+fn what_is_told_of_a_class_is_never_endless() {
+    let entries: Vec<RawEntry> = (0..120)
+        .flat_map(|number| [stored(format!("{number}.st"), ""), stored(format!("../{number}.st"), "")])
+        .collect();
+    let (_place, path) = class_zip(&entries);
+    let class = Class::list(&path, &with_roster("student\n1\n")).unwrap();
+    assert_eq!((class.len(), class.left_out().len(), class.problems().len()), (120, 51, 51));
+    assert_eq!(class.left_out()[50].name, "70 more");
+    assert_eq!(class.problems()[50].message, "189 more problems were found in what was handed in");
+}
+
+#[test]
 fn a_submission_that_is_given_up_still_tells_of_the_other() {
     let mut entries: Vec<RawEntry> = (0..1001).map(|number| stored(format!("ana/{number}.st"), "")).collect();
     entries.push(stored("ana.st", PROGRAM));
