@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use latchwork_bench::{
-    exercise::Exercise,
+    exercise::{Budget, Exercise},
     marking::{ExerciseParts, Marked, MarkedFile, Marker, ProcedureTexts, Student, Submitted},
     procedure::Traces,
     station::Station,
@@ -50,6 +50,13 @@ impl SampleExercise {
         Ok(SampleExercise { exercise, station, plant: Sources::new(), procedures, reference })
     }
 
+    /// The same exercise with another allowance.
+    #[must_use]
+    pub fn with_budget(mut self, budget: Budget) -> Self {
+        self.exercise.budget = budget;
+        self
+    }
+
     /// What its file says.
     pub fn description(&self) -> &Exercise {
         &self.exercise
@@ -71,7 +78,7 @@ impl SampleExercise {
             station: Some(&self.station),
             plant: &self.plant,
             procedures: texts.collect(),
-            reference: Arc::clone(&self.reference),
+            reference: Some(Arc::clone(&self.reference)),
             options: CompileOptions::default(),
         };
         Marker::new(parts).map_err(|(file, problems)| match self.procedures.get(file) {

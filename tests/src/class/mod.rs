@@ -5,4 +5,5 @@ pub mod archive;
 pub mod bytes;
 pub mod exercise;
 pub mod expected;
+pub mod hostile;
 pub mod written;
