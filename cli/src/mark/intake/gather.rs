@@ -19,6 +19,8 @@ use super::{
 pub(super) struct Taken {
     pub(super) name: String,
     pub(super) raw: Vec<u8>,
+    /// There is no more of it.
+    whole: bool,
     pub(super) decoded: Decoded,
     kind: FileKind,
     /// There is a declaration in it.
@@ -67,12 +69,11 @@ pub(super) fn gather(
 impl Gathering<'_> {
     /// Puts the files of zips in the place of the zips, if these are all that may hold a program.
     fn open_zips(&mut self) {
-        let is_zip = |found: &Found| kind(&found.name) == FileKind::Zip;
-        let is_program = |found: &Found| matches!(kind(&found.name), FileKind::Program | FileKind::Text);
-        let (zips, rest): (Vec<Found>, Vec<Found>) =
-            std::mem::take(&mut self.listing.files).into_iter().partition(is_zip);
-        self.listing.files = rest;
-        if self.listing.files.iter().any(is_program) {
+        let zips = self.take_zips();
+        if zips.is_empty() {
+            return;
+        }
+        if self.has_loose_program() {
             for zip in &zips {
                 self.listing.leave_out(&zip.name, "a zip beside programs is not opened");
             }
@@ -95,13 +96,27 @@ impl Gathering<'_> {
             }
         }
         // Nothing is opened in these.
-        let (zips, rest): (Vec<Found>, Vec<Found>) =
-            std::mem::take(&mut self.listing.files).into_iter().partition(is_zip);
-        self.listing.files = rest;
-        for zip in &zips {
+        for zip in self.take_zips() {
             self.listing.trouble(&zip.name, &Trouble::new("zip-in-zip", "a zip in a zip is not opened"));
         }
         self.listing.files.sort_by(|one, other| one.name.cmp(&other.name));
+    }
+
+    fn take_zips(&mut self) -> Vec<Found> {
+        let is_zip = |found: &Found| kind(&found.name) == FileKind::Zip;
+        let (zips, rest) = std::mem::take(&mut self.listing.files).into_iter().partition(is_zip);
+        self.listing.files = rest;
+        zips
+    }
+
+    /// Whether a program lies outside all zips; a note beside a zip is none.
+    fn has_loose_program(&mut self) -> bool {
+        let files = self.listing.files.clone();
+        files.iter().any(|found| match kind(&found.name) {
+            FileKind::Program => true,
+            FileKind::Text => self.take_one(found, self.budget.text_bytes).is_ok_and(|file| file.declares),
+            FileKind::Zip | FileKind::Other => false,
+        })
     }
 
     fn open_zip(&mut self, zip: &Found) -> Result<Archive, Trouble> {
@@ -148,28 +163,18 @@ impl Gathering<'_> {
         // What surely is the program comes first, so that it is not kept out by what may be.
         files.sort_by(|one, other| (kind(&one.name), &one.name).cmp(&(kind(&other.name), &other.name)));
         let mut taken: Vec<Taken> = Vec::new();
-        let mut over = false;
+        // Text without a declaration, which costs nothing until it is known to be all there is.
+        let mut notes: Vec<Taken> = Vec::new();
+        let mut used = 0;
         for found in &files {
-            let room =
-                self.budget.text_bytes.saturating_sub(taken.iter().map(|taken| taken.raw.len() as u64).sum());
-            match self.take_one(found, room) {
-                Ok((file, whole)) => {
-                    let counts = kind(&found.name) != FileKind::Text
-                        || file.declares
-                        || !taken.iter().any(Taken::is_program);
-                    if !whole && counts {
-                        over = true;
-                        let limit = self.budget.text_bytes;
-                        self.problem("over-budget", Gravity::Error, None, format!(
-                            "the files are larger than {limit} bytes together, which is all that this exercise takes"
-                        ));
-                        taken.push(file);
+            match self.take_one(found, self.budget.text_bytes.saturating_sub(used)) {
+                Ok(file) if file.kind == FileKind::Text && !file.declares => notes.push(file),
+                Ok(file) => {
+                    used += file.raw.len() as u64;
+                    let whole = file.whole;
+                    taken.push(file);
+                    if !whole {
                         break;
-                    }
-                    if whole {
-                        taken.push(file);
-                    } else {
-                        self.listing.leave_out(&found.name, NO_DECLARATION);
                     }
                 }
                 Err(trouble) if trouble.name == NO_TEXT && !named => {
@@ -178,31 +183,37 @@ impl Gathering<'_> {
                 Err(trouble) => self.listing.trouble(&found.name, &trouble),
             }
         }
-        self.drop_notes(&mut taken);
-        taken.sort_by(|one, other| one.name.cmp(&other.name));
-        if taken.len() > self.budget.files {
-            over = true;
-            let (count, limit) = (taken.len(), self.budget.files);
-            let message = format!("{count} files were handed in; this exercise takes {limit}");
-            self.problem("over-budget", Gravity::Error, None, message);
+        if taken.is_empty() && !files.iter().any(|found| kind(&found.name) == FileKind::Program) {
+            taken = notes;
+        } else {
+            for note in notes {
+                self.listing.leave_out(&note.name, "no program: there is no declaration in it");
+            }
         }
+        taken.sort_by(|one, other| one.name.cmp(&other.name));
+        let over = self.is_over_budget(&taken);
         (taken, over)
     }
 
-    /// A `.txt` without a declaration is no program, if any other file is one.
-    fn drop_notes(&mut self, taken: &mut Vec<Taken>) {
-        if taken.iter().any(Taken::is_program) {
-            taken.retain(|taken| {
-                let stays = taken.is_program() || taken.kind != FileKind::Text;
-                if !stays {
-                    self.listing.leave_out(&taken.name, NO_DECLARATION);
-                }
-                stays
-            });
-        }
+    /// Whether the program is more than the exercise allows, which is told.
+    fn is_over_budget(&mut self, taken: &[Taken]) -> bool {
+        let Budget { text_bytes, files } = *self.budget;
+        let count = taken.len();
+        let message = if count > files {
+            format!("{count} files were handed in; this exercise takes {files}")
+        } else if taken.iter().any(|file| !file.whole) || bytes_of(taken) > text_bytes {
+            format!(
+                "the files are larger than {text_bytes} bytes together, which is all that this exercise takes"
+            )
+        } else {
+            return false;
+        };
+        let problem = Problem { name: "over-budget", severity: Gravity::Error, message, file: None };
+        self.listing.problems.push(problem);
+        true
     }
 
-    fn take_one(&mut self, found: &Found, room: u64) -> Result<(Taken, bool), Trouble> {
+    fn take_one(&mut self, found: &Found, room: u64) -> Result<Taken, Trouble> {
         let kind = kind(&found.name);
         if kind == FileKind::Other {
             let head = self.read(found, HEAD_BYTES)?;
@@ -210,13 +221,13 @@ impl Gathering<'_> {
                 return Err(Trouble::new(NO_TEXT, why));
             }
         }
-        let piece = self.read(found, room)?;
-        let decoded = decode(&piece.bytes).map_err(|why| Trouble::new(NO_TEXT, why))?;
+        let Piece { bytes: raw, whole } = self.read(found, room)?;
+        let decoded = decode(&raw).map_err(|why| Trouble::new(NO_TEXT, why))?;
         if kind == FileKind::Other && !is_plain(&decoded.text) {
             return Err(Trouble::new(NO_TEXT, "no text: it holds control characters"));
         }
         let declares = declares(&decoded.text);
-        Ok((Taken { name: found.name.clone(), raw: piece.bytes, decoded, kind, declares }, piece.whole))
+        Ok(Taken { name: found.name.clone(), raw, whole, decoded, kind, declares })
     }
 
     /// Reads at most so many bytes of a file, within what may be read of the submission.
@@ -244,20 +255,13 @@ impl Gathering<'_> {
         }
         Ok(piece)
     }
-
-    fn problem(&mut self, name: &'static str, severity: Gravity, file: Option<&str>, message: String) {
-        self.listing.problems.push(Problem { name, severity, message, file: file.map(str::to_string) });
-    }
 }
 
-impl Taken {
-    fn is_program(&self) -> bool {
-        self.kind == FileKind::Program || self.declares
-    }
+fn bytes_of(taken: &[Taken]) -> u64 {
+    taken.iter().map(|file| file.raw.len() as u64).sum()
 }
 
 const NO_TEXT: &str = "no-text";
-const NO_DECLARATION: &str = "no program: there is no declaration in it";
 
 /// Notes entries of a zip as files of a submission: those with these numbers, by their names below so many folders.
 pub(super) fn list_entries(

@@ -56,13 +56,30 @@ fn text_files_count_where_they_declare_something_or_nothing_else_does() {
     put(class.path(), "c-only/note.txt", "hello");
     put(class.path(), "d-broken/half.txt", "Pump := Start");
     put(class.path(), "e-large/main.st", PROGRAM);
+    put(class.path(), "f-large/a-log.txt", "so it went\n".repeat(20_000));
+    put(class.path(), "f-large/b-log.txt", "so it went\n".repeat(100_000));
+    put(class.path(), "f-large/program.txt", PROGRAM.repeat(3000));
+    put(class.path(), "g-bad/main.st", b"PROGRAM\0");
+    put(class.path(), "g-bad/readme.txt", "Read main.st");
+    put(class.path(), "h-over/half.txt", "so it went\n".repeat(20_000));
+    put(class.path(), "h-over/other half.txt", "so it went\n".repeat(20_000));
     put(class.path(), "e-large/log.txt", "so it went\n".repeat(100_000));
     let all = read_all(class.path(), &IntakeOptions::default());
     let names: Vec<Vec<&str>> = all.iter().map(file_names).collect();
-    let expected: [&[&str]; 5] =
-        [&["main.st"], &["block.TXT", "main.st"], &["program.txt"], &["half.txt"], &["main.st"]];
+    let expected: [&[&str]; 8] = [
+        &["main.st"],
+        &["block.TXT", "main.st"],
+        &["program.txt"],
+        &["half.txt"],
+        &["main.st"],
+        &["program.txt"],
+        &[],
+        &["half.txt", "other half.txt"],
+    ];
     assert_eq!(names, expected);
-    assert!(all.iter().all(|one| one.outcome == Outcome::Read));
+    assert!(all[..6].iter().all(|one| one.outcome == Outcome::Read));
+    assert_eq!((all[6].outcome, all[7].outcome), (Outcome::Unreadable, Outcome::OverBudget));
+    assert_eq!(left_out_names(&all[6]), ["main.st", "readme.txt"]);
     assert_eq!(left_out_names(&all[0]), ["readme.txt"]);
     assert_eq!(left_out_names(&all[4]), ["log.txt"]);
 }

@@ -32,8 +32,12 @@ fn a_zip_in_a_folder_is_one_submission() {
     put(class.path(), "dan/main.st", PROGRAM);
     put(class.path(), "dan/work.zip", &work);
     put(class.path(), "eva.zip", zip(&[]));
+    put(class.path(), "finn/work.zip", &work);
+    put(class.path(), "finn/readme.txt", "It is all in the zip.");
+    put(class.path(), "gus/work.zip", &work);
+    put(class.path(), "gus/program.txt", PROGRAM);
     let all = read_all(class.path(), &IntakeOptions::default());
-    assert_eq!(ids(&all), ["ana", "ben", "cora", "dan", "eva"]);
+    assert_eq!(ids(&all), ["ana", "ben", "cora", "dan", "eva", "finn", "gus"]);
     assert_eq!(file_names(&all[0]), ["work/blocks/valve.il", "work/main.st"]);
     assert_eq!(all[0].files[1].text, PROGRAM);
     assert_eq!(file_names(&all[1]), ["work.zip/work/blocks/valve.il", "work.zip/work/main.st"]);
@@ -43,6 +47,9 @@ fn a_zip_in_a_folder_is_one_submission() {
     assert_eq!((file_names(&all[3]), left_out_names(&all[3])), (vec!["main.st"], vec!["work.zip"]));
     assert!(all[..4].iter().all(|one| one.outcome == Outcome::Read && one.problems.is_empty()), "{all:#?}");
     assert_eq!((all[4].outcome, problem_names(&all[4])), (Outcome::NoProgram, vec!["no-program-file"]));
+    assert_eq!(file_names(&all[5]), ["work.zip/work/blocks/valve.il", "work.zip/work/main.st"]);
+    assert_eq!(left_out_names(&all[5]), ["readme.txt"]);
+    assert_eq!((file_names(&all[6]), left_out_names(&all[6])), (vec!["program.txt"], vec!["work.zip"]));
 }
 
 #[test]
