@@ -21,7 +21,7 @@ use zip::{
 use super::{
     disk::{self, Piece, device, link, unreadable, unusable_name},
     limits::ZIP_DIRECTORY_BYTES_MAX,
-    listing::Trouble,
+    listing::{TOO_MANY, Trouble},
     names::{beginning, entry_path},
 };
 
@@ -92,7 +92,7 @@ impl Archive {
                 ZipIterable::try_new(&mut handle, config).map_err(|error| damaged(&error, DIRECTORY))?;
             if zip.len() > entries_max {
                 let why = format!("the zip has more than {entries_max} entries; pack the programs alone");
-                return Err(Trouble::new("too-many-entries", why));
+                return Err(Trouble::new(TOO_MANY, why));
             }
             let mut directory_start = None;
             for data in zip.files().map_err(|error| damaged(&error, DIRECTORY))? {
@@ -101,7 +101,7 @@ impl Archive {
                 if data.central_header_start().saturating_sub(start) > ZIP_DIRECTORY_BYTES_MAX {
                     let limit = ZIP_DIRECTORY_BYTES_MAX / 1024 / 1024;
                     let why = format!("the names in the zip take more than {limit} MiB");
-                    return Err(Trouble::new("too-many-entries", why));
+                    return Err(Trouble::new(TOO_MANY, why));
                 }
                 entries.push(Entry::new(OwnedZipFileEntry::from(data)));
             }

@@ -8,7 +8,7 @@ use std::{
 
 use super::{
     limits::{DEPTH_MAX, ENTRIES_MAX, NAME_BYTES_MAX},
-    listing::{Found, Listing, Place, Trouble},
+    listing::{Found, Listing, Place, TOO_MANY, Trouble},
     names::{clutter, text_of},
 };
 
@@ -71,7 +71,7 @@ pub(super) fn walk(folder: &Path, listing: &mut Listing) {
 /// More files than are looked at.
 pub(super) fn too_many() -> Trouble {
     Trouble::new(
-        "too-many-entries",
+        TOO_MANY,
         format!(
             "more than {ENTRIES_MAX} files and folders were handed in, so none was read; hand in the program alone"
         ),

@@ -9,7 +9,7 @@ use super::{
     disk::{self, Piece, too_deep, too_many, unreadable},
     encoding::{Decoded, declares, decode, is_plain, refused_by_head},
     limits::{DEPTH_MAX, ENTRIES_MAX, HEAD_BYTES, READ_BYTES_MAX, ZIP_BYTES_MAX},
-    listing::{Found, Listing, Place, Trouble},
+    listing::{Found, Listing, Place, TOO_MANY, Trouble},
     names::{FileKind, clutter, kind},
     result,
 };
@@ -59,8 +59,9 @@ pub(super) fn gather(
     let outcome = match (&taken, over) {
         _ if nothing => Outcome::NothingHandedIn,
         (_, true) => Outcome::OverBudget,
+        _ if listing.refused => Outcome::OverBudget,
         (taken, _) if !taken.is_empty() => Outcome::Read,
-        _ if listing.refused || listing.troubles > 0 => Outcome::Unreadable,
+        _ if listing.troubles > 0 => Outcome::Unreadable,
         _ => Outcome::NoProgram,
     };
     result::of(student, outcome, taken, listing)
@@ -92,6 +93,7 @@ impl Gathering<'_> {
                     list_entries(&archive, 0..archive.entries.len(), 0, number, &prefix, &mut self.listing);
                     self.own.push(archive);
                 }
+                Err(trouble) if trouble.name == TOO_MANY => self.listing.refuse(&trouble),
                 Err(trouble) => self.listing.trouble(&zip.name, &trouble),
             }
         }

@@ -58,7 +58,7 @@ pub(super) fn identify<T>(
             problems.push(told("no-student", &name, message));
         }
         let Match { student, name: by_pattern } =
-            fit.unwrap_or_else(|| Match { student: whole(&stem), name: None });
+            fit.unwrap_or_else(|| Match { student: stem.clone(), name: None });
         let member = roster.as_ref().and_then(|roster| roster.find(&name, &stem, &student));
         let (row, student) = match member {
             Some((row, member)) => {
@@ -157,15 +157,7 @@ fn told(name: &'static str, file: &str, message: String) -> Problem {
 /// The id and the name in the name of a submission, which is given without and with its extension.
 fn fit(pattern: &Pattern, stem: &str, name: &str) -> Option<Match> {
     let found = pattern.find(stem).or_else(|| pattern.find(name))?;
-    let student = found.student.trim();
-    (!student.is_empty())
-        .then(|| Match { student: student.to_string(), name: found.name.map(|name| name.trim().to_string()) })
-}
-
-/// A name as an id: without spaces around it, unless it is nothing but spaces.
-fn whole(stem: &str) -> String {
-    let trimmed = stem.trim();
-    if trimmed.is_empty() { stem.to_string() } else { trimmed.to_string() }
+    (!found.student.trim().is_empty()).then_some(found)
 }
 
 /// The roster, made ready for looking up. Where several rows fit, the first counts.
@@ -201,7 +193,7 @@ impl<'a> Members<'a> {
         let row = exact
             .copied()
             .or_else(|| self.patterns.iter().find(|(_, pattern)| fits(pattern)).map(|(row, _)| *row))
-            .or_else(|| self.by_id.get(id).copied())?;
+            .or_else(|| self.by_id.get(id).or_else(|| self.by_id.get(id.trim())).copied())?;
         Some((row, self.members.get(row)?))
     }
 }

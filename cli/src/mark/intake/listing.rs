@@ -21,6 +21,9 @@ pub(super) enum Place {
     Zip(usize, usize),
 }
 
+/// The problem of a submission that is more than can be looked at, and is given up for it.
+pub(super) const TOO_MANY: &str = "too-many-entries";
+
 /// Why something could not be read.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Trouble {

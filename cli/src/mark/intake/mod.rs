@@ -79,7 +79,7 @@ pub(crate) enum Outcome {
     Read,
     /// There is nothing, or only an empty folder.
     NothingHandedIn,
-    /// More bytes or files than the exercise allows; reading stopped there.
+    /// More bytes or files than the exercise allows, or than are looked at; reading stopped there.
     OverBudget,
     /// Something was handed in, but no program.
     NoProgram,

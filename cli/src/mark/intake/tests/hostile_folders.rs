@@ -137,9 +137,9 @@ fn many_files_and_deep_folders_are_given_up() {
     let all = read_all(class.path(), &IntakeOptions::default());
     assert_eq!(ids(&all), ["deep", "fits", "many", "steep"]);
     let outcomes: Vec<Outcome> = all.iter().map(|one| one.outcome).collect();
-    assert_eq!(outcomes, [Outcome::Unreadable, Outcome::Read, Outcome::Unreadable, Outcome::Unreadable]);
+    assert_eq!(outcomes, [Outcome::Unreadable, Outcome::Read, Outcome::OverBudget, Outcome::Unreadable]);
     assert_eq!(problem_names(&all[0]), ["no-program-file", "too-deep"]);
-    assert_eq!(problem_names(&all[2]), ["no-program-file", "too-many-entries"]);
+    assert_eq!(problem_names(&all[2]), ["too-many-entries"]);
 }
 
 #[test]

@@ -178,7 +178,7 @@ fn a_submission_that_is_given_up_still_tells_of_the_other() {
     let (_place, path) = class_zip(&entries);
     let all = read_all(&path, &IntakeOptions::default());
     assert_eq!(ids(&all), ["ana", "ana (2)"]);
-    assert_eq!(problem_names(&all[0]), ["no-program-file", "too-many-entries", "same-student"]);
+    assert_eq!(problem_names(&all[0]), ["too-many-entries", "same-student"]);
     assert_eq!(problem_names(&all[1]), ["same-student"]);
 }
 
