@@ -4,7 +4,7 @@ use std::{fs, path::PathBuf};
 
 use super::{
     RAN,
-    places::{HostilePlace, right_answer},
+    places::{HostilePlace, UNREAD, right_answer},
 };
 
 /// Names of files, with what is wrong about each. All of them hold a right answer, which the name must not harm.
@@ -26,8 +26,7 @@ const NAMES: &[(&str, &str)] = &[
     ("$(touch harm).st", "is a command of a shell"),
     ("`touch harm`.st", "is a command of an older shell"),
     ("%2e%2e%2fharm.st", "is a path, written as in an address"),
-    ("..harm.st", "begins like the folder above"),
-    ("... .st", "is dots and a blank"),
+    ("harm...st", "has the folder above in it"),
     (" .st", "is a blank"),
     ("CON.st", "is a device on other systems"),
     ("nul.tar.st", "is a device with two endings"),
@@ -47,6 +46,10 @@ const NAMES: &[(&str, &str)] = &[
     ("TRUE.st", "is a truth value to a table"),
 ];
 
+/// The same, hidden by a dot in front.
+const HIDDEN: &[(&str, &str)] =
+    &[("..harm.st", "begins like the folder above"), ("... .st", "is dots and a blank")];
+
 pub(super) fn places() -> Result<Vec<HostilePlace>, String> {
     let right = right_answer()?;
     let named = |name: PathBuf, shown: String, tries: &'static str| {
@@ -61,6 +64,11 @@ pub(super) fn places() -> Result<Vec<HostilePlace>, String> {
     };
     let mut all: Vec<HostilePlace> =
         NAMES.iter().map(|(name, tries)| named(PathBuf::from(name), (*name).to_owned(), tries)).collect();
+    // What begins with a dot is hidden, and no submission.
+    for (name, tries) in HIDDEN {
+        let hidden = named(PathBuf::from(name), (*name).to_owned(), tries);
+        all.push(HostilePlace { states: UNREAD, works: false, ..hidden });
+    }
     // As long as a file system allows: 255 bytes with the ending.
     let long = format!("{}.st", "n".repeat(252));
     all.push(named(PathBuf::from(&long), long.clone(), "is as long as a name can be"));

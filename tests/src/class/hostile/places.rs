@@ -5,7 +5,7 @@ use std::{fs, io, path::Path};
 use latchwork_bench::marking::State;
 use latchwork_vm::Image;
 
-use super::{LARGE, RAN};
+use super::RAN;
 use crate::{
     class::{
         archive::{Archive, Method},
@@ -30,10 +30,11 @@ pub struct HostilePlace {
 }
 
 /// Nothing of it is read as a program.
-const UNREAD: &[State] = &[State::Unreadable, State::Empty, State::NothingHandedIn];
+pub(super) const UNREAD: &[State] = &[State::Unreadable, State::Empty, State::NothingHandedIn];
 const UNREAD_OR_LARGE: &[State] =
     &[State::Unreadable, State::Empty, State::NothingHandedIn, State::OverBudget];
-const RAN_OR_UNREAD: &[State] = &[State::Ran, State::Unreadable, State::Empty];
+/// What is left of it may be read as a program that is wrong.
+const WRONG_OR_UNREAD: &[State] = &[State::NotCompiled, State::Unreadable, State::Empty];
 
 /// The text of a right answer of the class.
 pub(super) fn right_answer() -> Result<String, String> {
@@ -44,7 +45,7 @@ type Maker = fn(&Path, &HostilePlace) -> io::Result<()>;
 
 /// Name, what it tries, the states, whether it works, how it is made.
 const PLACES: &[(&str, &str, &[State], bool, Maker)] = &[
-    ("thousand-files", "a right answer among a thousand other files", LARGE, false, thousand_files),
+    ("thousand-files", "a right answer among a thousand other files", UNREAD_OR_LARGE, false, thousand_files),
     ("deep-folders", "a right answer two hundred folders deep", UNREAD_OR_LARGE, false, deep_folders),
     ("empty-folder", "a folder without a file", UNREAD, false, |folder, place| {
         fs::create_dir(folder.join(&place.name))
@@ -76,7 +77,7 @@ const PLACES: &[(&str, &str, &[State], bool, Maker)] = &[
     }),
     ("bombs.zip", "an archive of three hundred files of ten megabytes", UNREAD_OR_LARGE, false, bombs),
     ("zip-in-zip.zip", "an archive in an archive in an archive", UNREAD, false, nested),
-    ("climbing.zip", "an archive whose files lie outside of it", RAN_OR_UNREAD, false, |folder, place| {
+    ("climbing.zip", "an archive whose files lie outside of it", WRONG_OR_UNREAD, false, |folder, place| {
         zip(
             folder,
             place,
@@ -92,7 +93,7 @@ const PLACES: &[(&str, &str, &[State], bool, Maker)] = &[
     ("linking.zip", "an archive with symbolic links", UNREAD, false, |folder, place| {
         zip(folder, place, &[(b"main.st", b"/etc/passwd", Method::Link), (b"folder", b"..", Method::Link)])
     }),
-    ("names.zip", "an archive with names that are none", RAN_OR_UNREAD, false, |folder, place| {
+    ("names.zip", "an archive with names that are none", WRONG_OR_UNREAD, false, |folder, place| {
         zip(
             folder,
             place,
@@ -207,10 +208,10 @@ mod unix {
         process::Command,
     };
 
-    use super::{HostilePlace, Maker, Path, State, UNREAD, right};
+    use super::{HostilePlace, Maker, Path, State, UNREAD};
 
     /// The superuser may read everything.
-    const UNREAD_OR_RAN: &[State] = &[State::Unreadable, State::Empty, State::NothingHandedIn, State::Ran];
+    const UNREAD_OR_RAN: &[State] = &[State::Unreadable, State::Empty, State::Ran];
 
     pub(super) const PLACES: &[(&str, &str, &[State], bool, Maker)] = &[
         (
@@ -244,7 +245,7 @@ mod unix {
         ),
         ("pipe.st", "a pipe into which nobody writes", UNREAD, false, pipe),
         ("locked.st", "a file that nobody may read", UNREAD_OR_RAN, false, |folder, place| {
-            fs::write(folder.join(&place.name), right()?)?;
+            fs::write(folder.join(&place.name), "PROGRAM Main\n  ;\nEND_PROGRAM\n")?;
             fs::set_permissions(folder.join(&place.name), Permissions::from_mode(0o000))
         }),
     ];

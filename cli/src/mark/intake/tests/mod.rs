@@ -6,6 +6,7 @@ mod folders;
 mod hostile_folders;
 mod hostile_zips;
 mod identities;
+mod sample_class;
 mod texts;
 mod zips;
 
