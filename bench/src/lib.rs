@@ -10,6 +10,7 @@ pub mod diagram;
 pub mod exercise;
 pub mod export;
 pub mod marking;
+pub mod mutation;
 mod nearest;
 pub mod panel;
 pub mod plant;

@@ -150,7 +150,7 @@ impl Scaling {
     }
 
     /// The inverse of [`Scaling::raw_value`].
-    fn value_of_raw(&self, raw: f64) -> f64 {
+    pub(crate) fn value_of_raw(&self, raw: f64) -> f64 {
         let (low, high) = self.range;
         let (raw_low, raw_high) = self.raw;
         if raw == raw_high {

@@ -13,6 +13,7 @@
 //!
 //! Knows nothing of files, threads or pictures.
 
+mod acting;
 mod bind;
 mod bound;
 mod clock;
@@ -35,6 +36,7 @@ mod tally;
 mod throughout;
 mod traces;
 
+pub(crate) use acting::{Act, Acting};
 pub(crate) use bind::head;
 pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict};
 pub use script::{InitialFault, LaterFault, RunBudget, RunOptions, Script, ScriptParts};

@@ -150,10 +150,10 @@ impl InitialFault {
 }
 
 /// A procedure with its names looked up and its conditions compiled.
-struct Ready {
-    prepare: Vec<BoundStep>,
-    steps: Vec<BoundStep>,
-    probes: Probes,
+pub(super) struct Ready {
+    pub(super) prepare: Vec<BoundStep>,
+    pub(super) steps: Vec<BoundStep>,
+    pub(super) probes: Probes,
     /// About the conditions.
     warnings: Vec<Diagnostic>,
 }
@@ -370,7 +370,7 @@ impl<'s> Script<'s> {
     }
 
     /// Machine and panel at the start.
-    fn bench(&self, options: &RunOptions) -> (Machine, Panel<'s>) {
+    pub(super) fn bench(&self, options: &RunOptions) -> (Machine, Panel<'s>) {
         let mut machine = Machine::new(Arc::clone(&self.parts.program));
         machine.set_budget(options.budget.scan_instructions);
         let mut panel = Panel::new(&self.parts.program, self.parts.station);
@@ -381,7 +381,11 @@ impl<'s> Script<'s> {
     }
 
     /// Looks up and compiles a procedure behind what prepares it, or the latter alone.
-    fn ready(&self, procedure: Option<&'s Procedure>, panel: &Panel<'s>) -> Result<Ready, Vec<Diagnostic>> {
+    pub(super) fn ready(
+        &self,
+        procedure: Option<&'s Procedure>,
+        panel: &Panel<'s>,
+    ) -> Result<Ready, Vec<Diagnostic>> {
         let outside = NamesOutside { program: &self.parts.program, panel };
         let mut names = self.parts.names.clone();
         let mut binder = Binder {

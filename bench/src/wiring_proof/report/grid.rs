@@ -49,7 +49,7 @@ fn cut(word: &str, width: usize) -> (&str, &str) {
 }
 
 /// A paragraph with hanging indent.
-pub(in crate::wiring_proof) fn paragraph(first: &str, text: &str, width: usize) -> String {
+pub(crate) fn paragraph(first: &str, text: &str, width: usize) -> String {
     let indent = first.width();
     let mut out = String::new();
     for (index, line) in wrap(text, width.saturating_sub(indent).max(20)).iter().enumerate() {
@@ -65,7 +65,7 @@ pub(in crate::wiring_proof) fn paragraph(first: &str, text: &str, width: usize) 
 }
 
 /// A table with a heading row; a column is as wide as its widest cell if all fits, else narrower, at least `least`.
-pub(super) fn table(rows: &[Vec<String>], width: usize, least: usize) -> String {
+pub(crate) fn table(rows: &[Vec<String>], width: usize, least: usize) -> String {
     let count = rows.first().map_or(0, Vec::len);
     let widths = widths(rows, count, width, least);
     let mut out = String::new();

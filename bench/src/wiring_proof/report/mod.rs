@@ -1,6 +1,6 @@
 //! The wiring proof for people: tables of what each fault does, and the answers in plain sentences.
 
-pub(super) mod grid;
+pub(crate) mod grid;
 mod markdown;
 mod sentences;
 mod sheet;
