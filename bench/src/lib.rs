@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod address;
+pub mod alike;
 pub mod catalogue;
 pub mod class;
 pub mod comparison;

@@ -91,6 +91,35 @@ fn the_checkout_sheet() {
     }
 }
 
+/// Alike submissions, one of them with texts and a name that would be markup, and a class of nothing.
+#[test]
+fn the_page_of_alike_submissions() {
+    use latchwork_bench::alike::{CompareOptions, Handed, compare, fingerprints, page};
+    let folder = hostile();
+    let text = String::from_utf8(folder.read(PROGRAM)).unwrap();
+    let more = "VAR Wait : TON; END_VAR\nWait(IN := Start, PT := T#8s);\nIF Wait.Q AND NOT Start THEN Note := 5; END_IF;\nIF Start OR Pump";
+    let own = text.replace("IF Start OR Pump", more);
+    let class =
+        [("<hostile-element onclick=hostile=1>", &own), ("b", &text), ("c", &own)].map(|(student, text)| {
+            Handed {
+                student: student.to_owned(),
+                texts: vec![
+                    (PROGRAM.to_owned(), text.clone()),
+                    ("</code><img src=x onerror=hostile=1>".to_owned(), "<iframe>".to_owned()),
+                ],
+            }
+        });
+    let prints: Vec<_> = class.iter().map(|handed| fingerprints(handed, &[])).collect();
+    let options = CompareOptions { listed_from: 100, ..CompareOptions::default() };
+    let found = compare(&prints, None, &options);
+    assert!(found.pairs.len() == 1 && found.groups.len() == 1, "{found:?}");
+    let title = "</title><script>hostile = 1</script>";
+    folder.write("alike.html", page(title, &prints, &found, &|member| class.get(member).cloned()));
+    assert_good(&folder.path("alike.html"));
+    folder.write("nothing.html", page(title, &[], &compare(&[], None, &options), &|_| None));
+    assert_good(&folder.path("nothing.html"));
+}
+
 /// Reports without anything in them are pages too.
 #[test]
 fn reports_of_little() {

@@ -112,6 +112,41 @@ fn what_is_in_the_language_stays() {
     }
 }
 
+/// Each line of a body in Structured Text leads back to the instructions it was made of, with either line end.
+#[test]
+fn lines_lead_back_to_what_they_say() {
+    let text = "PROGRAM Main\nVAR a, b, c : BOOL; T1 : TON; n : INT; END_VAR\n\n(* first *)\nLD a\nAND b\nST c\n\nCAL T1(IN := c,\n  PT := T#2s)\n\
+                LD T1.Q\nJMPCN Over\nLD n\nADD 1\nST n\nOver:\nLD c\nS a\nEND_PROGRAM\n";
+    for text in [text.to_owned(), text.replace('\n', "\r\n")] {
+        let (old, done) = in_other_language(Path::new("a.il"), &text);
+        let new = sources(sound(&text, &done));
+        let [body] = done.bodies.as_slice() else { panic!("{:?}", done.bodies) };
+        let lines: Vec<&str> = new.text(body.lines).lines().collect();
+        assert_eq!(lines.len(), body.origins.len(), "{lines:#?}");
+        let told: Vec<String> = lines
+            .iter()
+            .zip(&body.origins)
+            .map(|(line, origin)| {
+                let ((from, _), (to, _)) = old.range(*origin);
+                format!("{} | {from} to {to}", line.trim())
+            })
+            .collect();
+        let expected = [
+            "(* first *) | 5 to 7",
+            "c := a AND b; | 5 to 7",
+            " | 5 to 7",
+            "T1(IN := c, PT := T#2s); | 9 to 10",
+            "IF T1.Q THEN | 11 to 12",
+            "n := n + 1; | 13 to 15",
+            "END_IF; | 13 to 15",
+            "IF c THEN | 17 to 18",
+            "a := TRUE; | 17 to 18",
+            "END_IF; | 17 to 18",
+        ];
+        assert_eq!(told, expected);
+    }
+}
+
 /// Line ends, names that are taken, one unit of several, errors.
 #[test]
 fn corners() {

@@ -9,16 +9,34 @@ use crate::{CompileOptions, compile_with};
 pub(super) struct Assembled {
     /// The texts of all files.
     pub(super) texts: Vec<(FileId, String)>,
-    /// Where each body stands now, by the number of its attempt.
-    places: Vec<(usize, Span)>,
+    /// Where each body stands now, with the number of its attempt.
+    places: Vec<(usize, NewPlace)>,
 }
 
-/// A change of a text: what is replaced, by what, and the number of the attempt whose body that is.
+/// Where a new body stands.
+#[derive(Clone, Copy)]
+struct NewPlace {
+    /// All that was put in, new declarations among it.
+    whole: Span,
+    /// The first byte of the first line of the body.
+    body: u32,
+}
+
+impl Assembled {
+    /// Where the lines of the body of an attempt stand in the new text.
+    pub(super) fn lines_of(&self, attempt: usize) -> Option<Span> {
+        let (_, place) = self.places.iter().find(|(number, _)| *number == attempt)?;
+        Some(Span { start: place.body, ..place.whole })
+    }
+}
+
+/// A change of a text: what is replaced, by what, and the number of the attempt whose body that is with what
+/// stands before its first line.
 struct Edit {
     start: u32,
     end: u32,
     text: String,
-    body: Option<usize>,
+    body: Option<(usize, u32)>,
 }
 
 /// Puts the new bodies into the texts.
@@ -40,7 +58,8 @@ pub(super) fn assemble(sources: &Sources, attempts: &[Attempt<'_>]) -> Assembled
                 edits.push(Edit { start: at, end: at, text, body: None });
                 section.clear();
             }
-            edits.push(Edit { start, end, text: framed(old, &section, &body.text), body: Some(number) });
+            let (text, before) = framed(old, &section, &body.text);
+            edits.push(Edit { start, end, text, body: Some((number, before)) });
         }
         edits.sort_by_key(|edit| edit.start);
         let mut text = String::with_capacity(source.text.len());
@@ -49,8 +68,9 @@ pub(super) fn assemble(sources: &Sources, attempts: &[Attempt<'_>]) -> Assembled
             text.push_str(source.text.get(at as usize..edit.start as usize).unwrap_or(""));
             let from = text.len() as u32;
             text.push_str(&edit.text);
-            if let Some(number) = edit.body {
-                assembled.places.push((number, Span::new(file, from, text.len() as u32)));
+            if let Some((number, before)) = edit.body {
+                let whole = Span::new(file, from, text.len() as u32);
+                assembled.places.push((number, NewPlace { whole, body: from + before }));
             }
             at = edit.end;
         }
@@ -60,13 +80,16 @@ pub(super) fn assemble(sources: &Sources, attempts: &[Attempt<'_>]) -> Assembled
     assembled
 }
 
-/// A body with the line ends and the empty line before it that the old one had.
-fn framed(old: &str, section: &str, body: &str) -> String {
+/// A body with the line ends and the empty line before it that the old one had; and how many bytes stand before the body.
+fn framed(old: &str, section: &str, body: &str) -> (String, u32) {
     let first: Vec<&str> = old.split('\n').take(3).collect();
     let spaced = matches!(first.as_slice(), [_, second, _] if second.trim().is_empty());
     let gap = if spaced { "\n" } else { "" };
-    let text = format!("\n{section}{gap}{body}");
-    if old.contains("\r\n") { text.replace("\r\n", "\n").replace('\n', "\r\n") } else { text }
+    let ends = |text: &str| {
+        if old.contains("\r\n") { text.replace("\r\n", "\n").replace('\n', "\r\n") } else { text.to_owned() }
+    };
+    let before = ends(&format!("\n{section}{gap}"));
+    (format!("{before}{}", ends(body)), before.len() as u32)
 }
 
 /// A section for new variables.
@@ -103,7 +126,7 @@ pub(super) fn withdraw(
     for error in errors {
         let at = error.primary.span;
         let inside = |span: &Span| span.file == at.file && span.start <= at.start && at.start <= span.end;
-        if let Some((number, _)) = assembled.places.iter().find(|(_, span)| inside(span)) {
+        if let Some((number, _)) = assembled.places.iter().find(|(_, place)| inside(&place.whole)) {
             refused.push((*number, error.message.clone()));
         }
     }

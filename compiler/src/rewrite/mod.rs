@@ -19,7 +19,7 @@ mod refusal;
 mod text;
 
 use latchwork_grammar::{
-    Diagnostic, FileId, Names, Severity, SourceFile, Sources, parse,
+    Diagnostic, FileId, Names, Severity, SourceFile, Sources, Span, parse,
     tree::{Body, SyntaxTree},
 };
 
@@ -65,6 +65,10 @@ pub struct Rewritten {
     pub file: FileId,
     /// Variables that were declared for values that have no name in the old text, with their types.
     pub variables: Vec<(String, String)>,
+    /// Where its lines stand in the new text.
+    pub lines: Span,
+    /// For each of these lines, which part of the old text it says anew; empty for a body in Instruction List.
+    pub origins: Vec<Span>,
 }
 
 /// What became of a program.
@@ -119,25 +123,28 @@ pub fn rewrite(
         }
     }
     // What does not compile is not handed out: bodies with errors stay as they were.
-    let texts = loop {
+    let assembled = loop {
         let assembled = assembly::assemble(sources, &attempts);
         if !assembly::withdraw(&assembled, &mut attempts, options) {
-            break assembled.texts;
+            break assembled;
         }
     };
-    let mut rewriting = Rewriting { texts, units, ..Rewriting::default() };
-    for attempt in attempts {
+    let mut rewriting = Rewriting { units, ..Rewriting::default() };
+    for (number, attempt) in attempts.into_iter().enumerate() {
         match attempt.result {
             Ok(body) => rewriting.bodies.push(Rewritten {
                 name: attempt.name,
                 file: attempt.place.span.file,
                 variables: body.variables.into_iter().map(|v| (v.name, v.type_text)).collect(),
+                lines: assembled.lines_of(number).unwrap_or_default(),
+                origins: body.origins,
             }),
             Err(refusal) => {
                 rewriting.diagnostics.push(refusal.diagnostic(&attempt.name, language.name()));
             }
         }
     }
+    rewriting.texts = assembled.texts;
     rewriting
 }
 
@@ -145,6 +152,8 @@ pub fn rewrite(
 struct NewBody {
     text: String,
     variables: Vec<NewVariable>,
+    /// What each line of the text says anew.
+    origins: Vec<Span>,
 }
 
 /// A body that is in the wrong language, and what became of it.
@@ -179,14 +188,16 @@ fn attempt(
     let comments = comments::comments(tree, &source.text, place.span);
     let scope = Scope::new(place);
     let mut fresh = FreshNames::new(facts.names);
-    let written = match (place.body, language) {
-        (Body::StructuredText(statements), Language::InstructionList) => {
-            list::write(statements, facts, &scope, &comments, &mut fresh)
-        }
-        (Body::InstructionList(instructions), Language::StructuredText) => {
-            text::write(instructions, facts, &scope, &comments, &mut fresh, place.indent)
-        }
-        _ => return None,
-    };
-    Some(written.map(|(text, variables)| NewBody { text, variables }))
+    let written =
+        match (place.body, language) {
+            (Body::StructuredText(statements), Language::InstructionList) => {
+                list::write(statements, facts, &scope, &comments, &mut fresh)
+                    .map(|(text, variables)| NewBody { text, variables, origins: Vec::new() })
+            }
+            (Body::InstructionList(instructions), Language::StructuredText) => {
+                text::write(instructions, facts, &scope, &comments, &mut fresh, place.indent)
+            }
+            _ => return None,
+        };
+    Some(written)
 }

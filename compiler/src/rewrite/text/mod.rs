@@ -20,6 +20,7 @@ use latchwork_grammar::{Span, tree::Instruction};
 
 use self::{fold::Folder, graph::Graph, structure::Crossing};
 use super::{
+    NewBody,
     comments::Comment,
     facts::{Facts, FreshNames, NewVariable},
     names::Scope,
@@ -30,7 +31,7 @@ use super::{
 /// Most decisions of a body that are kept in new variables.
 const KEPT_MAX: usize = 20;
 
-/// A body in Structured Text, and the variables it needs.
+/// A body in Structured Text, the variables it needs, and what each of its lines says anew.
 pub(super) fn write<'a>(
     instructions: &[Instruction],
     facts: &'a Facts<'a>,
@@ -38,7 +39,7 @@ pub(super) fn write<'a>(
     comments: &'a [Comment],
     fresh: &'a mut FreshNames<'a>,
     indent: Indent,
-) -> Result<(String, Vec<NewVariable>), Refusal> {
+) -> Result<NewBody, Refusal> {
     let place = instructions.first().map(|first| first.span).unwrap_or_default();
     let mut folder = Folder::new(facts, scope, comments, fresh);
     folder.body(instructions)?;
@@ -85,5 +86,7 @@ pub(super) fn write<'a>(
     })?;
     let trees = tidy::tidy(trees, &items, facts);
     let text = &facts.sources.file(place.file).text;
-    Ok((print::print(&trees, &items, comments, text, instructions, indent), variables))
+    let (text, origins) = print::print(&trees, &items, comments, text, instructions, indent);
+    let origins = origins.into_iter().map(|(from, to)| Span::new(place.file, from, to)).collect();
+    Ok(NewBody { text, variables, origins })
 }

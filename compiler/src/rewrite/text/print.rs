@@ -13,10 +13,7 @@ use crate::rewrite::{
     place::Indent,
 };
 
-/// Widest line.
-const WIDTH_MAX: usize = 100;
-
-/// The text of a body.
+/// The text of a body, and for each of its lines from where to where the instructions reach that it was made of.
 pub(super) fn print(
     trees: &[Tree],
     items: &[Item],
@@ -24,7 +21,7 @@ pub(super) fn print(
     text: &str,
     instructions: &[Instruction],
     indent: Indent,
-) -> String {
+) -> (String, Vec<(u32, u32)>) {
     let mut printer = Printer {
         items,
         text,
@@ -33,6 +30,8 @@ pub(super) fn print(
         indent,
         written: String::new(),
         last: None,
+        of: instructions.first().map_or((0, 0), |first| (first.span.start, first.span.end)),
+        origins: Vec::new(),
     };
     printer.list(trees, 1);
     // What belongs to nothing that is left stands at the end.
@@ -40,7 +39,7 @@ pub(super) fn print(
     for note in rest {
         printer.comment(1, note.comment);
     }
-    printer.written
+    (printer.written, printer.origins)
 }
 
 /// A comment of an item.
@@ -61,6 +60,10 @@ struct Printer<'a> {
     written: String,
     /// Where the text ends that was written last.
     last: Option<u32>,
+    /// From where to where the instructions reach that are being written.
+    of: (u32, u32),
+    /// The same for each line that was written.
+    origins: Vec<(u32, u32)>,
 }
 
 /// The comments of each item; behind the last item those of none.
@@ -111,7 +114,22 @@ impl Printer<'_> {
         let margin = " ".repeat(self.columns(level));
         self.written.push_str(&margin);
         self.written.push_str(text);
+        self.end_line();
+        self.origins.extend(text.matches('\n').map(|_| self.of));
+    }
+
+    fn end_line(&mut self) {
         self.written.push('\n');
+        self.origins.push(self.of);
+    }
+
+    /// What is written from here on was made of these items.
+    fn made_of(&mut self, items: &[usize]) {
+        let known = items.iter().filter_map(|item| self.items.get(*item));
+        let reach = known.map(|item| (item.from, item.to));
+        if let Some(reach) = reach.reduce(|all, one| (all.0.min(one.0), all.1.max(one.1))) {
+            self.of = reach;
+        }
     }
 
     fn comment(&mut self, level: usize, comment: &Comment) {
@@ -130,7 +148,7 @@ impl Printer<'_> {
                 && last <= from
                 && comments::blank_line_between(self.text, last, from)
             {
-                self.written.push('\n');
+                self.end_line();
             }
             self.tree(tree, level);
         }
@@ -153,6 +171,7 @@ impl Printer<'_> {
     fn above(&mut self, items: &[usize], level: usize) -> Vec<String> {
         let mut behind: Vec<String> = Vec::new();
         let mut above: Vec<&Comment> = Vec::new();
+        self.made_of(items);
         for item in items {
             if let Some(known) = self.items.get(*item) {
                 self.last = Some(self.last.unwrap_or(0).max(known.to));
@@ -172,7 +191,7 @@ impl Printer<'_> {
 
     /// Writes code with the comments behind it.
     fn code(&mut self, level: usize, code: &str, behind: Vec<String>) {
-        let mut text = wrapped(code, self.columns(level), self.indent.step);
+        let mut text = wording::wrapped(code, self.columns(level), self.indent.step);
         for comment in behind {
             text.push_str("  ");
             text.push_str(&comment);
@@ -255,6 +274,7 @@ impl Printer<'_> {
         {
             return false;
         }
+        self.made_of(&[item]);
         let mut beside: Vec<Vec<String>> = vec![Vec::new(); operands];
         let notes = self.notes.get_mut(item).map(std::mem::take).unwrap_or_default();
         for note in notes {
@@ -331,53 +351,4 @@ impl Printer<'_> {
     fn call(&mut self, callee: &str, arguments: &[Argument], level: usize, behind: Vec<String>) {
         self.code(level, &format!("{callee}({});", wording::arguments(arguments)), behind);
     }
-}
-
-/// A long line broken at its operators and commas, the others further in than the first.
-fn wrapped(code: &str, indent: usize, step: usize) -> String {
-    if code.len() + indent <= WIDTH_MAX {
-        return code.to_owned();
-    }
-    let mut text = String::with_capacity(code.len() + 32);
-    let mut width = indent;
-    let inner = " ".repeat(indent + 2 * step);
-    for word in words(code) {
-        if width + word.len() > WIDTH_MAX && width > indent + 2 * step {
-            text.truncate(text.trim_end().len());
-            text.push('\n');
-            text.push_str(&inner);
-            width = inner.len();
-        }
-        text.push_str(word);
-        width += word.len();
-    }
-    text
-}
-
-/// The words of a line with the blanks behind them; texts between quotes stay whole.
-fn words(code: &str) -> Vec<&str> {
-    let mut words = Vec::new();
-    let mut start = 0;
-    let mut quote = None;
-    let mut before = ' ';
-    for (at, character) in code.char_indices() {
-        match quote {
-            Some(open) if character == open && before != '$' => quote = None,
-            // Two signs are one sign, which closes nothing.
-            Some(_) if character == '$' && before == '$' => {
-                before = ' ';
-                continue;
-            }
-            Some(_) => {}
-            None if character == '\'' || character == '"' => quote = Some(character),
-            None if character == ' ' => {
-                words.push(code.get(start..=at).unwrap_or(""));
-                start = at + 1;
-            }
-            None => {}
-        }
-        before = character;
-    }
-    words.push(code.get(start..).unwrap_or(""));
-    words
 }

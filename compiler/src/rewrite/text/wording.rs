@@ -21,6 +21,9 @@ const fn rank(operator: BinaryOperator) -> u8 {
     }
 }
 
+/// Widest line.
+const WIDTH_MAX: usize = 100;
+
 const UNARY: u8 = 9;
 const ATOM: u8 = 10;
 
@@ -171,4 +174,53 @@ pub(super) fn spread(value: &Value, beside: &[Vec<String>], margin: &str) -> Str
         }
     }
     text
+}
+
+/// A long line broken at its operators and commas, the others further in than the first.
+pub(super) fn wrapped(code: &str, indent: usize, step: usize) -> String {
+    if code.len() + indent <= WIDTH_MAX {
+        return code.to_owned();
+    }
+    let mut text = String::with_capacity(code.len() + 32);
+    let mut width = indent;
+    let inner = " ".repeat(indent + 2 * step);
+    for word in words(code) {
+        if width + word.len() > WIDTH_MAX && width > indent + 2 * step {
+            text.truncate(text.trim_end().len());
+            text.push('\n');
+            text.push_str(&inner);
+            width = inner.len();
+        }
+        text.push_str(word);
+        width += word.len();
+    }
+    text
+}
+
+/// The words of a line with the blanks behind them; texts between quotes stay whole.
+fn words(code: &str) -> Vec<&str> {
+    let mut words = Vec::new();
+    let mut start = 0;
+    let mut quote = None;
+    let mut before = ' ';
+    for (at, character) in code.char_indices() {
+        match quote {
+            Some(open) if character == open && before != '$' => quote = None,
+            // Two signs are one sign, which closes nothing.
+            Some(_) if character == '$' && before == '$' => {
+                before = ' ';
+                continue;
+            }
+            Some(_) => {}
+            None if character == '\'' || character == '"' => quote = Some(character),
+            None if character == ' ' => {
+                words.push(code.get(start..=at).unwrap_or(""));
+                start = at + 1;
+            }
+            None => {}
+        }
+        before = character;
+    }
+    words.push(code.get(start..).unwrap_or(""));
+    words
 }
