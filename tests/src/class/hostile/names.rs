@@ -27,6 +27,8 @@ const NAMES: &[(&str, &str)] = &[
     ("`touch harm`.st", "is a command of an older shell"),
     ("%2e%2e%2fharm.st", "is a path, written as in an address"),
     ("harm...st", "has the folder above in it"),
+    ("..harm.st", "begins like the folder above"),
+    ("... .st", "is dots and a blank"),
     (" .st", "is a blank"),
     ("CON.st", "is a device on other systems"),
     ("nul.tar.st", "is a device with two endings"),
@@ -47,8 +49,7 @@ const NAMES: &[(&str, &str)] = &[
 ];
 
 /// The same, hidden by a dot in front.
-const HIDDEN: &[(&str, &str)] =
-    &[("..harm.st", "begins like the folder above"), ("... .st", "is dots and a blank")];
+const HIDDEN: &[(&str, &str)] = &[(".main.st", "is hidden"), (".st", "is an ending alone")];
 
 pub(super) fn places() -> Result<Vec<HostilePlace>, String> {
     let right = right_answer()?;
