@@ -119,6 +119,7 @@ mod tests {
                 "replay-",
                 "missed-",
                 "trace-",
+                "exercise-",
             ]
             .iter()
             .any(|prefix| piece.starts_with(prefix));
@@ -135,6 +136,7 @@ mod tests {
             include_str!("comparison/mod.rs"),
             include_str!("comparison/subject.rs"),
             include_str!("comparison/table.rs"),
+            include_str!("exercise/read.rs"),
             include_str!("procedure/traces.rs"),
             include_str!("plant/wire.rs"),
             include_str!("procedure/bind.rs"),
@@ -158,7 +160,9 @@ mod tests {
             include_str!("stimulus/read.rs"),
             include_str!("wiring_proof/observed/read.rs"),
         ];
-        let used: BTreeSet<&str> = sources.iter().flat_map(|source| names_in(source)).collect();
+        // The name of a limit in files of exercises begins like one of these.
+        let names = sources.iter().flat_map(|source| names_in(source));
+        let used: BTreeSet<&str> = names.filter(|name| *name != "procedure-instructions").collect();
         let listed: Vec<&str> = CATALOGUE.iter().map(|(name, _)| *name).collect();
         assert_eq!(used.into_iter().collect::<Vec<_>>(), listed);
     }

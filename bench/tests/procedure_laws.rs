@@ -1,5 +1,6 @@
-//! What holds for every procedure, whatever its steps: watching a run changes nothing, a run is the same each time, and
-//! a run that carries on tells the same first failure.
+//! What holds for every procedure, whatever its steps: watching a run changes nothing, a run is the same each time, a run
+//! that carries on tells the same first failure, and at the pace of a run that failed the panel is worked in the same scans
+//! on any program.
 
 #![allow(missing_docs, clippy::unwrap_used)]
 
@@ -7,6 +8,7 @@ use std::{mem::discriminant, sync::Arc};
 
 use latchwork_bench::{
     procedure::{Outcome, RunOptions, Script, ScriptParts, Verdict},
+    recording::Recording,
     station::Station,
 };
 use latchwork_compiler::compile;
@@ -18,8 +20,17 @@ const PROGRAM: &str = include_str!("procedures/panel.st");
 const STATION: &str = include_str!("procedures/panel.toml");
 
 fn program() -> Arc<Program> {
+    compiled(PROGRAM)
+}
+
+/// The same with other times, so that expectations are met at other times.
+fn another_program() -> Arc<Program> {
+    compiled(&PROGRAM.replace("T#300ms", "T#120ms").replace("T#100ms", "T#70ms"))
+}
+
+fn compiled(text: &str) -> Arc<Program> {
     let mut sources = Sources::new();
-    sources.add("panel.st", PROGRAM);
+    sources.add("panel.st", text);
     let image = compile(&sources).image.unwrap();
     Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap())
 }
@@ -99,6 +110,16 @@ fn step() -> impl Strategy<Value = String> {
     })
 }
 
+/// The first of so many scans in which a row of two recordings is not the same.
+fn differing(one: &Recording, other: &Recording, scans: usize) -> Option<(String, usize)> {
+    one.rows.iter().zip(&other.rows).find_map(|(row, of_other)| {
+        let mut all = 0..scans;
+        let differs =
+            |scan: &usize| row.signal.value_at(*scan as u32) != of_other.signal.value_at(*scan as u32);
+        all.find(differs).map(|scan| (row.name().to_owned(), scan))
+    })
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
 
@@ -138,5 +159,45 @@ proptest! {
         };
         prop_assert_eq!(failed(&plain), failed(&brief));
         prop_assert_eq!((plain.scans, plain.end_ns), (brief.scans, brief.end_ns));
+    }
+
+    #[test]
+    fn at_the_pace_of_a_run_the_panel_is_worked_in_the_same_scans(steps in prop::collection::vec(step(), 1..8)) {
+        // What is expected first comes sooner on the other program.
+        let first = "press StartPB for T#20ms;\n  press StopPB;\n  expect NOT Pump within T#500ms;\n  release StopPB;";
+        let text = format!("procedure 'random'\n  {first}\n  {}\n  expect Pump AND NOT Pump;\nend_procedure\n", steps.join("\n  "));
+        let mut sources = Sources::new();
+        let file = sources.add("random.steps", &text);
+        let mut names = Names::new();
+        let files = [parse_steps(file, &text, &mut names).tree];
+        let station = Station::parse(FileId(7), STATION).0.unwrap();
+        let script = |program: Arc<Program>| {
+            let station = Some(&station);
+            Script::new(ScriptParts { files: &files, program, station, sources: &sources, names: &names }).0
+        };
+        let (one, another) = (script(program()), script(another_program()));
+        let Verdict::Failed(failure) = one.run(0, &RunOptions::default()).verdict else {
+            return Err(TestCaseError::fail("nothing is TRUE and FALSE"));
+        };
+        let pace = failure.pace.clone().map(Arc::new);
+        prop_assert!(pace.is_some());
+        let devices = ["StartPB", "StopPB", "Float", "Level"];
+        let all = devices.into_iter().chain(["P1", "H1"]).map(str::to_owned).collect();
+        let options = RunOptions { record: Some(all), brief: true, ..RunOptions::default() };
+        let by_itself = one.run(0, &options).compared.unwrap();
+        let options = RunOptions { pace, ..options };
+        let mut own = one.run(0, &options).compared.unwrap();
+        let mut other = another.run(0, &options).compared.unwrap();
+        // A program at its own pace does what it did, and goes on as long as it was looked at.
+        prop_assert_eq!(differing(&by_itself, &own, by_itself.scans.len()), None);
+        prop_assert!(own.scans.len() >= by_itself.scans.len());
+        if !failure.recording.scans.is_empty() {
+            prop_assert_eq!(own.end_ns, failure.recording.end_ns);
+        }
+        // On another one the devices do the same, as long as no fault stops it.
+        own.rows.truncate(devices.len());
+        other.rows.truncate(devices.len());
+        let scans = own.scans.len().min(other.scans.len());
+        prop_assert_eq!(differing(&own, &other, scans), None);
     }
 }

@@ -53,6 +53,7 @@ fn shown(step: &str, kind: FailureKind) -> String {
             effect: "pressed, the normally open contact is closed: %IX0.0 reads TRUE".to_owned(),
         }),
         recording,
+        pace: None,
         account: None,
         hint: Some("look at\u{1b}[2J the valve".to_owned()),
     };

@@ -107,6 +107,17 @@ impl QuietSearch {
         QuietSearch { folding, whole: (start_ns, end_ns), least_ns, found }
     }
 
+    /// Within stretches that were found before.
+    pub(super) fn among(
+        found: Vec<Quiet>,
+        folding: Folding,
+        start_ns: i64,
+        end_ns: i64,
+        scan_ns: i64,
+    ) -> Self {
+        QuietSearch { found, ..QuietSearch::new(folding, start_ns, end_ns, scan_ns) }
+    }
+
     /// Takes a row into account.
     pub(super) fn row(&mut self, name: &str, lane: &Lane) {
         let mut kept = Vec::new();

@@ -5,6 +5,7 @@
 //! renderer chooses a [`scale::TimeScale`] and asks each [`lane::Lane`] what falls into each column. The model
 //! knows nothing of characters, pixels or files.
 
+mod beneath;
 pub mod compared;
 mod duration;
 pub mod fold;
@@ -97,6 +98,8 @@ pub enum GroupKind {
     Steps,
     /// What was expected, above what was.
     Compared,
+    /// What was expected, beneath all that was.
+    Expected,
 }
 
 /// Sorts of rows, each with a line of its own.
@@ -112,7 +115,7 @@ pub enum RowKind {
     Variable,
     /// The active steps of a chart, one after the other.
     Step,
-    /// What a trace has.
+    /// What a trace, or the run that is expected, has.
     Expected,
     /// What a run has, below it.
     Actual,
@@ -281,6 +284,7 @@ impl GroupKind {
             Self::Variables => "Variables",
             Self::Steps => "Steps",
             Self::Compared => "Expected above actual",
+            Self::Expected => "What is expected there",
         }
     }
 }

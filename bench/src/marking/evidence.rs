@@ -23,7 +23,7 @@ pub struct Evidence {
 pub struct ItemEvidence {
     /// What was not as expected first, with the rows concerned.
     pub failure: Option<Box<Failure>>,
-    /// Devices and loads in the run of the reference, whose times are those of the failure.
+    /// Devices and loads in a run of the reference in which the panel was worked in the same scans, and which is as long.
     pub expected: Option<Arc<Recording>>,
     /// Why it could not be run; places are those of the texts of its procedure.
     pub problems: Vec<Diagnostic>,

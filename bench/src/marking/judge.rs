@@ -58,11 +58,9 @@ impl Marker<'_> {
                 let failed = Some(self.divergence(index, &failure, program));
                 let result = ItemResult { verdict, points, met, failure: failed };
                 let shown = self.scheme.items.get(index).is_some_and(|item| item.shown);
-                let evidence = ItemEvidence {
-                    failure: shown.then_some(failure),
-                    expected: self.expected.get(index).cloned().flatten(),
-                    problems: Vec::new(),
-                };
+                let expected = if shown { self.expected_beside(index, &failure) } else { None };
+                let evidence =
+                    ItemEvidence { failure: shown.then_some(failure), expected, problems: Vec::new() };
                 (result, evidence)
             }
         }

@@ -1,4 +1,4 @@
-//! An exercise made ready to mark by: what is asked, what the reference does, what doing nothing earns.
+//! An exercise made ready to mark by: what is asked, what doing nothing earns.
 
 use std::sync::Arc;
 
@@ -14,7 +14,6 @@ use super::{
 use crate::{
     exercise::{Credit, Exercise},
     procedure::{Outcome, RunBudget, RunOptions, Script, ScriptParts, Tally, Traces},
-    recording::Recording,
     station::Station,
 };
 
@@ -56,14 +55,12 @@ pub struct Marker<'e> {
     pub(super) places: Vec<Option<(usize, usize)>>,
     /// For each item what a program that does nothing meets of it, where that counts.
     pub(super) by_nothing: Vec<Option<Tally>>,
-    /// For each shown item devices and loads in the run of the reference.
-    pub(super) expected: Vec<Option<Arc<Recording>>>,
     /// Texts for items without procedures.
     pub(super) none: Sources,
 }
 
 impl<'e> Marker<'e> {
-    /// Makes an exercise ready: the scheme, what the reference does, what doing nothing earns.
+    /// Makes an exercise ready: the scheme, what doing nothing earns.
     ///
     /// # Errors
     /// What is wrong with its procedures on the reference, by the number of their file.
@@ -76,7 +73,6 @@ impl<'e> Marker<'e> {
             },
             places: Vec::new(),
             by_nothing: Vec::new(),
-            expected: Vec::new(),
             none: Sources::new(),
             parts,
         };
@@ -91,7 +87,7 @@ impl<'e> Marker<'e> {
                 kind: ItemKind::Compiles,
                 hint: None,
             };
-            marker.add(item, None, None, None);
+            marker.add(item, None, None);
         }
         let nothing = marker.nothing();
         for file in 0..marker.parts.procedures.len() {
@@ -100,24 +96,16 @@ impl<'e> Marker<'e> {
         Ok(marker)
     }
 
-    fn add(
-        &mut self,
-        item: Item,
-        place: Option<(usize, usize)>,
-        by_nothing: Option<Tally>,
-        expected: Option<Arc<Recording>>,
-    ) {
+    fn add(&mut self, item: Item, place: Option<(usize, usize)>, by_nothing: Option<Tally>) {
         self.scheme.out_of = self.scheme.out_of.plus(item.points);
         self.scheme.items.push(item);
         self.places.push(place);
         self.by_nothing.push(by_nothing);
-        self.expected.push(expected);
     }
 
     fn add_file(&mut self, file: usize, nothing: Option<&Arc<Program>>) -> Result<(), Vec<Diagnostic>> {
         let Some(described) = self.parts.exercise.procedures.get(file) else { return Ok(()) };
         let (shown, credit, name) = (described.shown, described.credit, described.file.value.clone());
-        let rows = self.rows();
         let mut added = Vec::new();
         {
             // Without a reference its names are those of the interface.
@@ -137,20 +125,11 @@ impl<'e> Marker<'e> {
                 };
                 let counting = RunOptions { carry_on: true, brief: true, ..self.run_options() };
                 let by_nothing = idle.as_ref().and_then(|script| script.run(index, &counting).tally);
-                let watched = RunOptions {
-                    record: Some(rows.clone()),
-                    carry_on: true,
-                    brief: true,
-                    ..self.run_options()
-                };
-                let expected = (shown && !rows.is_empty() && self.parts.reference.is_some())
-                    .then(|| script.run(index, &watched).compared)
-                    .flatten();
-                added.push((item, Some((file, index)), by_nothing, expected.map(Arc::new)));
+                added.push((item, Some((file, index)), by_nothing));
             }
         }
-        for (item, place, by_nothing, expected) in added {
-            self.add(item, place, by_nothing, expected);
+        for (item, place, by_nothing) in added {
+            self.add(item, place, by_nothing);
         }
         Ok(())
     }
@@ -182,7 +161,7 @@ impl<'e> Marker<'e> {
     }
 
     /// Names of all devices and loads.
-    fn rows(&self) -> Vec<String> {
+    pub(super) fn rows(&self) -> Vec<String> {
         let Some(station) = self.parts.station else { return Vec::new() };
         let devices = station.devices.iter().map(|device| device.name.value.clone());
         devices.chain(station.loads.iter().map(|load| load.name.value.clone())).collect()

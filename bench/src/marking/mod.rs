@@ -12,7 +12,9 @@
 //! - Each constraint that is not kept takes the deduction off. No total is below zero.
 //! - What the interface lacks costs nothing by itself; procedures that need it cannot be run.
 
+mod beside;
 mod evidence;
+pub mod feedback;
 mod interface;
 mod judge;
 mod marker;

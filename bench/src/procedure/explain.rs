@@ -10,6 +10,7 @@ use super::{
     conditions::Probes,
     observation::Observer,
     outcome::{Failure, FailureKind, Part},
+    pace::PaceKeeper,
     run::{Run, Stop},
 };
 use crate::{account::Accountant, panel::Panel};
@@ -100,7 +101,9 @@ impl Failed<'_> {
         steps: &[BoundStep],
     ) -> Failure {
         // It ends where it ended before.
+        run.pace_keeper = Some(PaceKeeper::default());
         let _ = run.run(prepare, steps);
+        let (keeper, failed) = (run.pace_keeper.take(), run.bench.scans);
         let parts = self.parts(&mut run);
         if !matches!(
             self.stop.kind,
@@ -108,6 +111,7 @@ impl Failed<'_> {
         ) {
             self.look_ahead(&mut run);
         }
+        let pace = keeper.and_then(|keeper| keeper.finish(failed, run.bench.scans));
         let account = run.bench.accountant.take().map(Accountant::finish);
         let observer = run.observer.take();
         let failed_ns = self.stop.time_ns;
@@ -140,6 +144,7 @@ impl Failed<'_> {
             recording: observer.map_or_else(empty, |observer| {
                 observer.recording(self.title.to_owned(), self.source.to_owned(), self.scan_ns)
             }),
+            pace,
             account,
             hint: self.stop.hint.clone().or_else(|| self.hint.map(str::to_owned)),
         }

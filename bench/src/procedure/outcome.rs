@@ -3,7 +3,7 @@
 use latchwork_grammar::{Diagnostic, Span};
 use latchwork_vm::{CoverageLog, EventLog, Fault, Value};
 
-use super::{course::Course, tally::Tally};
+use super::{course::Course, pace::Pace, tally::Tally};
 use crate::{
     account::Account,
     comparison::{Comparison, Expected},
@@ -78,6 +78,8 @@ pub struct Failure {
     pub action: Option<Action>,
     /// The rows concerned, from the start of the run to some time after the failure.
     pub recording: Recording,
+    /// The pace of the run, with that of the recording; `None` of a run that was not watched.
+    pub pace: Option<Pace>,
     /// The account of the run up to then, if one was wanted; its scans are those of the recording.
     pub account: Option<Account>,
     /// The hint of the step, else that of the procedure.

@@ -10,6 +10,7 @@ use super::{
     course::Keeper,
     observation::Observer,
     outcome::FailureKind,
+    pace::{Followed, PaceKeeper},
     rules::{ActiveRule, ActiveWhile},
     tally::Decided,
 };
@@ -51,6 +52,10 @@ pub(super) struct Run<'r, 's> {
     pub(super) first: Option<Box<Stop>>,
     /// What became of each expectation, in a run that carries on.
     pub(super) decided: Decided,
+    /// What is kept of the pace of a run that is watched.
+    pub(super) pace_keeper: Option<PaceKeeper>,
+    /// The pace that is followed.
+    pub(super) followed: Option<Followed>,
     pub(super) rules: Vec<ActiveRule>,
     pub(super) blocks: Vec<ActiveWhile>,
     steps: u64,
@@ -80,6 +85,8 @@ impl<'r, 's> Run<'r, 's> {
             carry_on,
             first: None,
             decided: Decided::default(),
+            pace_keeper: None,
+            followed: None,
             rules: Vec::new(),
             blocks: Vec::new(),
             steps: 0,
@@ -195,11 +202,13 @@ impl<'r, 's> Run<'r, 's> {
                 };
                 self.did(step.span, || words.to_owned());
             }
+            BoundKind::Expect(expect) if self.followed.is_some() => self.follow(expect)?,
             BoundKind::Expect(expect) => {
                 self.expect(expect, step.span)?;
                 if self.carry_on {
                     self.decided.decided.insert(step.span);
                 }
+                self.keep_pace();
             }
             BoundKind::Rule { rule, condition, hint } => {
                 self.begin_rule(*rule, *condition, hint.clone(), step.span)?;
@@ -257,6 +266,9 @@ impl<'r, 's> Run<'r, 's> {
         if let Some(kind) = self.bench.used_up() {
             return Err(self.stop(kind));
         }
+        if self.followed.as_ref().is_some_and(|followed| followed.ends_at(self.bench.scans)) {
+            return Err(self.here());
+        }
         if let Err(kind) = self.bench.scan() {
             return Err(self.stop(kind));
         }
@@ -307,6 +319,11 @@ impl<'r, 's> Run<'r, 's> {
             device: self.device,
             hint: None,
         })
+    }
+
+    /// The end of a run that goes no further.
+    pub(super) fn here(&self) -> Box<Stop> {
+        self.stop(FailureKind::TooLong { limit: self.bench.scans, what: "scans" })
     }
 
     /// What is not as expected ends the run, or is noted.

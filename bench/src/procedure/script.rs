@@ -23,6 +23,7 @@ use super::{
     names::NamesOutside,
     observation::Observer,
     outcome::{Failure, Outcome, Verdict},
+    pace::{Followed, Pace},
     run::{Run, STEPS_MAX, Stop},
     traces::{self, Comparisons, Parted, Traces},
 };
@@ -84,6 +85,9 @@ pub struct RunOptions {
     pub approve: bool,
     /// A course is kept, see [`super::course`], and so much time passes at least between two things that are done.
     pub course: Option<i64>,
+    /// The pace of a run of the same procedure that failed: this one goes on where that one did, does nothing behind the
+    /// scan in which it failed, and ends with it. Its verdict is then of no use, only what it records.
+    pub pace: Option<Arc<Pace>>,
     /// What the run may take.
     pub budget: RunBudget,
     /// Set from outside to end the run soon. Its outcome is then of no use: it ends like one that takes too long.
@@ -277,9 +281,13 @@ impl<'s> Script<'s> {
             .within(options.budget)
             .accounted(options.account.as_ref());
         let conditions = Conditions::new(&ready.probes);
-        let mut run = Run::new(bench, conditions, observer, options.carry_on, procedure.heading);
+        // Nothing of what it does ends a run that follows another one.
+        let carry_on = options.carry_on || options.pace.is_some();
+        let mut run = Run::new(bench, conditions, observer, carry_on, procedure.heading);
         run.keeper = options.course.map(|pace_ns| Keeper::new(pace_ns, &run.bench));
+        run.followed = options.pace.clone().map(Followed::new);
         let ended = run.run(&ready.prepare, &ready.steps);
+        run.look_on();
         let decided = std::mem::take(&mut run.decided);
         let came_to_its_end = ended.is_ok();
         // What ends a run that carries on comes after what was wrong first.
@@ -482,6 +490,7 @@ fn brief(stop: Stop, scan_ns: i64) -> Failure {
         came_right_ns: None,
         action: None,
         recording,
+        pace: None,
         account: None,
         hint: stop.hint,
     }
@@ -501,6 +510,7 @@ fn departed(parted: Parted, recording: &Recording, procedure: &Procedure, since_
         came_right_ns: None,
         action: None,
         recording: recording.clone(),
+        pace: None,
         account: None,
         hint: procedure.hint.as_ref().map(|hint| hint.value.clone()),
     }

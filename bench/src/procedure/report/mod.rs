@@ -73,8 +73,19 @@ pub fn text(failure: &Failure, sources: ReportSources<'_>, options: &ReportOptio
 
 /// The report without its diagram, for whoever draws it another way.
 pub fn message(failure: &Failure, sources: ReportSources<'_>, colour: bool) -> String {
-    let diagnostic = diagnostic(failure, sources.procedure);
-    let mut out = render::finding("failed", &diagnostic, sources.procedure, colour);
+    let hint = failure.hint.iter().map(|hint| format!("hint: {hint}"));
+    let mut diagnostic = diagnostic(failure, sources.procedure);
+    diagnostic.notes.extend(hint);
+    told(failure, &diagnostic, sources, colour)
+}
+
+/// The report without its diagram and its hint, for whoever shows them another way.
+pub fn message_without_hint(failure: &Failure, sources: ReportSources<'_>, colour: bool) -> String {
+    told(failure, &diagnostic(failure, sources.procedure), sources, colour)
+}
+
+fn told(failure: &Failure, diagnostic: &Diagnostic, sources: ReportSources<'_>, colour: bool) -> String {
+    let mut out = render::finding("failed", diagnostic, sources.procedure, colour);
     match &failure.kind {
         FailureKind::Fault(fault) => out.push_str(&render::fault(fault, sources.program, colour)),
         FailureKind::PlantFault(fault) => out.push_str(&render::plant_fault(fault, sources.plant, colour)),
@@ -99,7 +110,7 @@ pub(crate) fn sight(failure: &Failure) -> Sight<'_> {
     Sight { diagrams: picture::diagrams(failure), window: picture::window(failure, &marks), marks }
 }
 
-/// The failure in the form in which problems of a text are shown.
+/// The failure in the form in which problems of a text are shown, without its hint.
 fn diagnostic(failure: &Failure, sources: &Sources) -> Diagnostic {
     let Wording { headline, label, notes } = wording::wording(failure, sources);
     let mut found = Diagnostic::error(failure_name(&failure.kind), place(failure), headline).label(label);
@@ -114,6 +125,5 @@ fn diagnostic(failure: &Failure, sources: &Sources) -> Diagnostic {
     // The table keeps its lines, so it does not go through the builder, which makes one line of all.
     found.notes.extend(parts::table(failure));
     found.notes.extend(notes);
-    found.notes.extend(failure.hint.iter().map(|hint| format!("hint: {hint}")));
     found
 }

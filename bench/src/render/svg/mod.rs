@@ -181,7 +181,8 @@ fn open(diagram: &Diagram<'_>, plot: &Plot, height: i64, alone: bool, output: &m
 
 /// What the style sheet needs besides, for what not every diagram has.
 fn extra_style(diagram: &Diagram<'_>, plot: &Plot) -> String {
-    let compared = diagram.groups.iter().any(|group| group.kind == GroupKind::Compared);
+    let compared =
+        diagram.groups.iter().any(|group| matches!(group.kind, GroupKind::Compared | GroupKind::Expected));
     let marks = if diagram.marks.is_empty() { "" } else { MARK_STYLE };
     let steps = diagram.groups.iter().any(|group| group.kind == GroupKind::Steps);
     let folds = !plot.scale.folds.is_empty();

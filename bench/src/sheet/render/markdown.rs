@@ -2,14 +2,12 @@
 //!
 //! Text of the user is escaped, so that nothing of it is taken for Markdown or HTML.
 
-use unicode_width::UnicodeWidthStr;
-
 use super::{
     FIELDS, OUTPUT_INTRODUCTION, STEP_INTRODUCTION, WIRING_INTRODUCTION, expected, gaps, points, process,
     readings, watch,
 };
 use crate::{
-    render::markup::escape_markdown as escaped,
+    render::markup::{escape_markdown as escaped, markdown_table as table},
     sheet::{CAUTIONS, Part, Piece, Sheet, Step, Text},
 };
 
@@ -168,27 +166,4 @@ fn text(text: &Text) -> String {
         Piece::Code(code) => format!("`{code}`"),
     };
     text.pieces.iter().map(piece).collect()
-}
-
-/// A table whose columns stand under one another.
-fn table(rows: &[Vec<String>], out: &mut String) {
-    let columns = rows.first().map_or(0, Vec::len);
-    let width = |column: usize| {
-        let cells = rows.iter().filter_map(|row| row.get(column));
-        cells.map(|cell| cell.width()).max().unwrap_or(0).max(3)
-    };
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    for (index, row) in rows.iter().enumerate() {
-        out.push('|');
-        for (cell, width) in row.iter().zip(&widths) {
-            let blanks = width.saturating_sub(cell.width());
-            out.push_str(&format!(" {cell}{} |", " ".repeat(blanks)));
-        }
-        out.push('\n');
-        if index == 0 {
-            let rules: Vec<String> =
-                widths.iter().map(|width| format!("{}|", "-".repeat(width + 2))).collect();
-            out.push_str(&format!("|{}\n", rules.concat()));
-        }
-    }
 }
