@@ -18,13 +18,13 @@ use examine::Task;
 use latchwork_bench::{
     mutation::{
         Examination, ExaminationOptions, Fate, MUTANTS_MAX, MutantKind, MutationReport, ProcedureFile,
-        Reference, Refusal, mutants,
+        Reference, Refusal, Sight, mutants,
         report::{TextOptions, text},
     },
     procedure::{RunOptions, Script, ScriptParts, Traces},
 };
 use latchwork_compiler::{CompileOptions, compile};
-use latchwork_grammar::{Names, Sources, parse_steps};
+use latchwork_grammar::{FileId, Names, Sources, parse_steps};
 use latchwork_tests::workbench;
 
 /// Scans of a search here: enough for what is found at once, and little for what is not.
@@ -110,16 +110,18 @@ fn an_edit_changes_its_span_alone() {
     }
 }
 
-/// The reports of some tasks; every procedure that they hand out is passed by the reference and failed with the fault.
+/// The reports of some tasks, with devices of two states and analog ones; every procedure that they hand out is passed by the reference and failed with the fault.
 #[test]
 fn reports_of_the_gallery() {
-    for (folder, variant) in [("seal-in", 1), ("star-delta", 0), ("two-hand", 1), ("tray-conveyor", 0)] {
+    for (folder, variant) in
+        [("seal-in", 1), ("star-delta", 0), ("two-hand", 1), ("tray-conveyor", 0), ("level-scaling", 1)]
+    {
         let task = Task::read(folder, variant);
         task.examination(SCANS, |examination| {
             let examined: Vec<_> =
                 (0..examination.count()).filter_map(|number| examination.examine(number)).collect();
             for one in &examined {
-                if let Fate::Survived(Some(found)) = &one.fate {
+                if let Fate::Survived(Sight::Told(found)) = &one.fate {
                     let mutant = &examination.mutants().list[one.number];
                     assert!(task.passes(&found.procedure, task.sources()), "{folder}\n{}", found.procedure);
                     let faulty = mutant.apply(task.sources());
@@ -155,7 +157,64 @@ fn a_result_depends_on_its_number_alone() {
         let document = serde_json::to_string(&report).unwrap();
         assert_eq!(serde_json::from_str::<MutationReport>(&document).unwrap(), report);
         assert_eq!(examination.examine(examination.count()), None);
+        // Without a search the same faults survive, and it says that it was not looked.
+        let survived = |fate: &Fate| matches!(fate, Fate::Survived(_));
+        let survivors: Vec<usize> =
+            forward.iter().filter(|one| survived(&one.fate)).map(|one| one.number).collect();
+        assert!(!survivors.is_empty());
+        task.examination(0, |quick| {
+            for one in &forward {
+                let again = quick.examine(one.number).unwrap().fate;
+                assert_eq!(again == Fate::Survived(Sight::NotSearched), survivors.contains(&one.number));
+            }
+        });
     });
+}
+
+/// Without a station inputs are set and outputs looked at; a fault that stops the program is told as such.
+#[test]
+fn a_program_without_a_station() {
+    let program = "PROGRAM Bare
+VAR
+  A    AT %IX0.0 : BOOL;
+  B    AT %IX0.1 : BOOL;
+  N    AT %IW1   : INT;
+  Lamp AT %QX0.0 : BOOL;
+  List : ARRAY[0..3] OF INT;
+  Last : INT;
+END_VAR
+  Lamp := A AND NOT B;
+  IF N >= 0 AND N < 4 THEN
+    Last := List[N];
+  END_IF;
+END_PROGRAM
+";
+    let sources = sources_of("bare.st", program);
+    let steps = "procedure 'a lamp' set %IX0.0 to TRUE; expect Lamp; set %IX0.0 to FALSE; expect NOT Lamp; \
+                 end_procedure";
+    let mut names = Names::new();
+    let steps_sources = sources_of("bare.steps", steps);
+    let trees = [parse_steps(FileId(0), steps, &mut names).tree];
+    let procedures =
+        [ProcedureFile { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
+    let reference = Reference {
+        sources: &sources,
+        options: CompileOptions::default(),
+        station: None,
+        procedures: &procedures,
+        run: RunOptions::default(),
+    };
+    let options = ExaminationOptions { mutants: MUTANTS_MAX, search_scans: SCANS };
+    let examination = Examination::new(reference, options).unwrap_or_else(|refusal| panic!("{refusal:?}"));
+    let told = |words: &str| {
+        let number = examination.mutants().list.iter().position(|mutant| mutant.words == words).unwrap();
+        match examination.examine(number).unwrap().fate {
+            Fate::Survived(Sight::Told(found)) => format!("{}\n{}", found.seen, found.procedure),
+            fate => panic!("{words}: {fate:?}"),
+        }
+    };
+    let texts = ["`AND NOT B` left out", "`<` became `<=`"].map(told);
+    insta::assert_snapshot!(texts.join("\n"));
 }
 
 /// A fault that makes a loop endless is noticed in bounded time; threads may share an examination.
@@ -176,7 +235,7 @@ END_PROGRAM
     let steps = "procedure 'the sum' expect Sum = 6; end_procedure";
     let mut names = Names::new();
     let steps_sources = sources_of("sum.steps", steps);
-    let trees = [parse_steps(latchwork_grammar::FileId(0), steps, &mut names).tree];
+    let trees = [parse_steps(FileId(0), steps, &mut names).tree];
     let procedures =
         [ProcedureFile { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
     let reference = Reference {

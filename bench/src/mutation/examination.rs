@@ -9,7 +9,7 @@ use latchwork_vm::Program;
 use super::{
     mutant::{MUTANTS_MAX, Mutant, Mutants},
     prove::{self, Built, Chosen, ProcedureFile},
-    search::{self, Found, Search},
+    search::{self, Search, Sight},
     seed,
 };
 use crate::{
@@ -99,7 +99,7 @@ pub enum Fate {
         procedure: usize,
     },
     /// No procedure does.
-    Survived(Option<Found>),
+    Survived(Sight),
 }
 
 impl<'s> Examination<'s> {
@@ -203,7 +203,7 @@ impl<'s> Examination<'s> {
             seed: number as u64,
         };
         let heading = format!("fault {}: line {}, {}", number + 1, mutant.line, mutant.kind.words());
-        let (found, looked) = search.search(&heading);
-        (Fate::Survived(found), scans + looked)
+        let (sight, looked) = search.search(&heading);
+        (Fate::Survived(sight), scans + looked)
     }
 }

@@ -32,7 +32,7 @@ pub use kind::MutantKind;
 pub use mutant::{MUTANTS_MAX, Mutant, Mutants};
 pub use prove::ProcedureFile;
 pub use report::MutationReport;
-pub use search::{Found, SEARCH_SCANS_DEFAULT, SEARCH_SCANS_MAX};
+pub use search::{Found, SEARCH_SCANS_DEFAULT, SEARCH_SCANS_MAX, Sight};
 
 use latchwork_grammar::Sources;
 

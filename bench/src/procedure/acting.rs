@@ -213,6 +213,11 @@ impl<'s> Acting<'s> {
         self.bench.scan()
     }
 
+    /// Time between two scans, in nanoseconds.
+    pub(crate) fn scan_ns(&self) -> i64 {
+        self.bench.scan_ns
+    }
+
     /// When the next scan starts, in nanoseconds.
     pub(crate) fn next_ns(&self) -> i64 {
         self.bench.next_ns()

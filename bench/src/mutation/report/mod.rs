@@ -12,6 +12,7 @@ use super::{
     examination::{Examination, Examined, Fate},
     kind::MutantKind,
     prove::{self, Chosen},
+    search::{Found, Sight},
 };
 
 /// Most characters of a line of the program that are quoted.
@@ -120,6 +121,8 @@ pub enum FateReport {
     Survived {
         /// A procedure that would, and what there is to see; `None` if none was found.
         found: Option<FoundReport>,
+        /// What was seen where it was looked.
+        sight: SightReport,
     },
 }
 
@@ -131,6 +134,35 @@ pub struct FoundReport {
     pub procedure: String,
     /// What there is to see, in a sentence.
     pub seen: String,
+    /// How long it lasts if nothing more is done, in nanoseconds; `None` if it is not over after a long time.
+    pub lasts_ns: Option<i64>,
+}
+
+/// What was seen of a survivor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SightReport {
+    /// What tells it from the reference.
+    Told,
+    /// Neither a load nor an output shows it, as far as was looked.
+    Hidden,
+    /// Not even a variable has come to differ.
+    Nothing,
+    /// It was not looked.
+    NotSearched,
+}
+
+fn survived(sight: &Sight) -> FateReport {
+    let (found, sight) = match sight {
+        Sight::Told(Found { procedure, seen, lasts_ns }) => {
+            let (procedure, seen) = (procedure.clone(), seen.clone());
+            (Some(FoundReport { procedure, seen, lasts_ns: *lasts_ns }), SightReport::Told)
+        }
+        Sight::Hidden => (None, SightReport::Hidden),
+        Sight::Nothing => (None, SightReport::Nothing),
+        Sight::NotSearched => (None, SightReport::NotSearched),
+    };
+    FateReport::Survived { found, sight }
 }
 
 impl FaultCounts {
@@ -146,8 +178,8 @@ impl FaultCounts {
             Fate::NotCompiled => &mut self.not_compiled,
             Fate::TheSame => &mut self.the_same,
             Fate::Noticed { .. } => &mut self.noticed,
-            Fate::Survived(Some(_)) => &mut self.told_apart,
-            Fate::Survived(None) => &mut self.not_told_apart,
+            Fate::Survived(Sight::Told(_)) => &mut self.told_apart,
+            Fate::Survived(_) => &mut self.not_told_apart,
         };
         *of_fate += 1;
     }
@@ -190,12 +222,7 @@ impl Examination<'_> {
                     }
                     FateReport::Noticed { procedure: place }
                 }
-                Fate::Survived(found) => FateReport::Survived {
-                    found: found.as_ref().map(|found| FoundReport {
-                        procedure: found.procedure.clone(),
-                        seen: found.seen.clone(),
-                    }),
-                },
+                Fate::Survived(sight) => survived(sight),
             };
             let file = self.reference().sources.file(mutant.file());
             let excerpt = file.text.lines().nth(mutant.line.saturating_sub(1) as usize).unwrap_or("").trim();

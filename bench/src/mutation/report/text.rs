@@ -3,7 +3,7 @@
 use latchwork_compiler::render;
 use latchwork_grammar::{Diagnostic, Sources};
 
-use super::{FateReport, FaultCounts, FaultReport, MutationReport};
+use super::{FateReport, FaultCounts, FaultReport, MutationReport, SightReport};
 use crate::{
     diagram::words::{harmless, harmless_whole},
     wiring_proof::report::grid::{paragraph, table},
@@ -17,13 +17,17 @@ const COLUMN_LEAST: usize = 8;
 
 /// What a survivor means.
 const MEANING: &str = "A fault that survives can be handed in without losing a point: no procedure looks at what it \
-changes. Below each survivor stands a procedure that the reference passes and the fault does not, if one was found. Read it \
+changes. Below a survivor stands a procedure that the reference passes and the fault does not, if one was found. Read it \
 as a question: must the task demand this? If it must, put the procedure into your file of procedures, or let one of yours \
 look at it. If it need not, the fault is another right solution.";
 
-/// What it means that nothing was found.
-const NOTHING: &str =
-    "nothing that was tried shows a difference: a person at the panel sees none, as far as the search saw";
+/// What it means that nothing shows it.
+const HIDDEN: &str = "no load and no output that was looked at comes to differ with it: a person at the panel sees no \
+difference, as far as the search saw";
+
+/// What it means that nothing differs.
+const NOTHING: &str = "nothing that was tried makes a difference, not even to a variable: the fault changes nothing, or \
+nothing came to where it does";
 
 /// How the report is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -149,11 +153,16 @@ fn procedures(report: &MutationReport, width: usize) -> String {
 
 /// A survivor with its place in the program, and what would notice it.
 fn survivor(fault: &FaultReport, sources: &Sources, colour: bool) -> String {
-    let FateReport::Survived { found } = &fault.fate else { return String::new() };
+    let FateReport::Survived { found, sight } = &fault.fate else { return String::new() };
     let message = format!("no procedure notices fault {}: {}", fault.number, fault.words);
     let diagnostic = Diagnostic::error(fault.kind.name(), fault.span(), message).label(fault.kind.words());
     let Some(found) = found else {
-        return render::finding("survived", &diagnostic.note(NOTHING), sources, colour);
+        let diagnostic = match sight {
+            SightReport::Hidden => diagnostic.note(HIDDEN),
+            SightReport::Nothing => diagnostic.note(NOTHING),
+            SightReport::Told | SightReport::NotSearched => diagnostic,
+        };
+        return render::finding("survived", &diagnostic, sources, colour);
     };
     let mut out = render::finding("survived", &diagnostic.note(found.seen.clone()), sources, colour);
     out.push_str("This procedure notices it:\n\n");

@@ -17,6 +17,15 @@ const SEEN_PART: f64 = 0.005;
 /// Instructions of both programs that count for a scan more.
 const COUNTED_INSTRUCTIONS: u64 = 10_000;
 
+/// Bytes of data that, when they are compared after a scan, count for a scan more.
+const COMPARED_BYTES: u64 = 100_000;
+
+/// Bytes of data that, when they are copied, count for a scan.
+const COPIED_BYTES: u64 = 10_000;
+
+/// Scans for which it is looked how long a difference lasts.
+const LASTING_SCANS: usize = 500;
+
 /// Most outputs that are compared.
 const OUTPUTS_MAX: usize = 1_000;
 
@@ -26,7 +35,7 @@ pub(super) struct Beside<'s> {
     pub(super) mutant: Acting<'s>,
     outputs: Rc<Vec<Output>>,
     /// The variables of both lie at the same places.
-    comparable: bool,
+    pub(super) comparable: bool,
     /// Instructions that a scan may take.
     budget: u64,
     /// Their variables have come to differ.
@@ -135,7 +144,13 @@ impl<'s> Beside<'s> {
         let stopped = matches!(came, Came::Over | Came::Apart(Difference { what: What::Stopped, .. }));
         let of_mutant = if stopped { self.budget } else { self.mutant.machine().last_instructions() };
         let both = self.reference.machine().last_instructions().saturating_add(of_mutant);
-        1 + both / COUNTED_INSTRUCTIONS
+        let bytes = self.reference.machine().data().len() as u64;
+        1 + both / COUNTED_INSTRUCTIONS + bytes / COMPARED_BYTES
+    }
+
+    /// How many scans a second pair counts for: large data are copied.
+    pub(super) fn cost_ahead(&self) -> u64 {
+        1 + self.reference.machine().data().len() as u64 / COPIED_BYTES
     }
 
     fn scan(&mut self) -> Came {
@@ -184,6 +199,26 @@ impl<'s> Beside<'s> {
         let value =
             |side: &Acting<'_>| side.panel().loads().get(load).and_then(|wired| wired.value(side.machine()));
         (value(&self.reference), value(&self.mutant))
+    }
+
+    /// How long something goes on differing if nothing more is done, in nanoseconds from the scan in which it came;
+    /// `None` if it still does after [`LASTING_SCANS`], or if one of the programs stops.
+    pub(super) fn lasting_ns(&self, difference: Difference) -> Option<i64> {
+        let mut both = self.ahead();
+        for _ in 0..LASTING_SCANS {
+            if both.reference.scan().is_err() || both.mutant.scan().is_err() {
+                return None;
+            }
+            let differs = match difference.what {
+                What::Load(load) => both.is_seen(load),
+                What::Output(output) => both.output(output).is_some_and(|(_, one, other)| one != other),
+                What::Stopped => return None,
+            };
+            if !differs {
+                return Some(both.reference.last_ns().saturating_sub(difference.at_ns));
+            }
+        }
+        None
     }
 
     /// An output by its number: its name, its value with the reference, and with the fault.

@@ -78,20 +78,41 @@ pub struct Found {
     pub procedure: String,
     /// What there is to see, in a sentence: "After 3.1 s P1 is on with the reference, and off with the fault."
     pub seen: String,
+    /// How long this lasts if nothing more is done, in nanoseconds; `None` if it is not over after a long time.
+    pub lasts_ns: Option<i64>,
+}
+
+/// What a search tells of a survivor.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Sight {
+    /// What tells it from the reference.
+    Told(Found),
+    /// Neither a load nor an output has shown it; variables have come to differ, or lie elsewhere.
+    Hidden,
+    /// Nothing has come to differ in what was tried, not even a variable.
+    Nothing,
+    /// It was not looked.
+    NotSearched,
 }
 
 impl Search<'_, '_> {
-    /// What was found, if anything, and the scans that it took. `title` is that of the procedure.
-    pub(super) fn search(&self, title: &str) -> (Option<Found>, u64) {
+    /// What was seen, and the scans that it took. `title` is that of the procedure.
+    pub(super) fn search(&self, title: &str) -> (Sight, u64) {
         let mut left = self.scans;
-        let found = self.hunt(title, &mut left);
-        (found, self.scans - left)
+        if left == 0 {
+            return (Sight::NotSearched, 0);
+        }
+        let mut parted = false;
+        let found = self.hunt(title, &mut left, &mut parted);
+        let sight = match found {
+            Some(found) => Sight::Told(found),
+            None if parted => Sight::Hidden,
+            None => Sight::Nothing,
+        };
+        (sight, self.scans - left)
     }
 
-    fn hunt(&self, title: &str, left: &mut u64) -> Option<Found> {
-        if *left == 0 {
-            return None;
-        }
+    fn hunt(&self, title: &str, left: &mut u64, parted: &mut bool) -> Option<Found> {
         let context = self.files.get(self.chosen.first()?.file)?;
         let reference = script(context, self.reference, self.station).ok()?;
         let mutant = script(context, self.mutant, self.station).ok()?;
@@ -99,10 +120,16 @@ impl Search<'_, '_> {
         let acts = self.acts();
         let constants = Constants::of(self.texts);
         let choices = Choices::new(base.panel(), self.reference, &constants, &acts, reference.scan_ns());
-        let mut hunt =
-            Hunt { base: &base, random: Random::new(self.seed), terminal: None, parted: Vec::new() };
+        let mut hunt = Hunt {
+            base: &base,
+            random: Random::new(self.seed),
+            has_parted: false,
+            terminal: None,
+            parted: Vec::new(),
+        };
         let all = *left;
         let load = hunt.procedures(&acts, left).or_else(|| hunt.at_random(&choices, &acts, left));
+        *parted = hunt.has_parted || !base.comparable;
         let told = |acts: Vec<Act>, terminals: bool| {
             // What was found is worth as much again to be told well.
             let mut more = all;
@@ -132,6 +159,8 @@ impl Search<'_, '_> {
 struct Hunt<'b, 's> {
     base: &'b Beside<'s>,
     random: Random,
+    /// The variables of the two have come to differ somewhere.
+    has_parted: bool,
     /// The first acts after which outputs differed and no load.
     terminal: Option<Vec<Act>>,
     /// Acts behind which the variables differ, with both programs as they are then.
@@ -165,6 +194,7 @@ impl<'s> Hunt<'_, 's> {
             if *left == 0 {
                 break;
             }
+            *left = left.saturating_sub(self.base.cost_ahead());
             let found = self.attempt(choices, acts, left);
             if found.is_some() {
                 return found;
@@ -220,6 +250,7 @@ impl<'s> Hunt<'_, 's> {
         if self.terminal.is_none() && both.terminal.is_some() {
             self.terminal = Some(done.to_vec());
         }
+        self.has_parted |= both.parted;
         if !both.parted || done.len() > ATTEMPT_ACTS * 4 {
             return;
         }

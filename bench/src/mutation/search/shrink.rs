@@ -1,10 +1,12 @@
 //! Fewer and shorter acts that do the same.
 
+use latchwork_vm::Value;
+
 use super::{
     SHRINK_ROUNDS_MAX,
     beside::{Beside, Came, Difference},
 };
-use crate::procedure::Act;
+use crate::{procedure::Act, station::DeviceForm};
 
 const MILLISECOND_NS: i64 = 1_000_000;
 
@@ -86,7 +88,9 @@ pub(super) fn shrink<'s>(base: &Beside<'s>, found: Trial<'s>, terminals: bool, l
     for _ in 0..SHRINK_ROUNDS_MAX {
         let before = best.acts.clone();
         leave_out(base, &mut best, terminals, left);
+        work_instead(base, &mut best, terminals, left);
         shorten(base, &mut best, terminals, left);
+        round(base, &mut best, terminals, left);
         if best.acts == before || *left == 0 {
             break;
         }
@@ -109,6 +113,30 @@ fn leave_out<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left:
     }
 }
 
+/// A device that is worked by hand instead of a fault in its wiring.
+fn work_instead<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left: &mut u64) {
+    for index in (0..best.acts.len()).rev() {
+        for state in [true, false] {
+            let Some(Act::PlaceDevice { device, .. }) = best.acts.get(index) else { continue };
+            let two_state = base
+                .panel()
+                .devices()
+                .get(*device)
+                .is_some_and(|wired| matches!(wired.device.form, DeviceForm::TwoState { .. }));
+            let driven = base.panel().plant().is_some_and(|plant| plant.drives(*device));
+            if !two_state || driven {
+                continue;
+            }
+            let instead = Act::Actuate { device: *device, state };
+            let mut acts = best.acts.clone();
+            if let Some(act) = acts.get_mut(index) {
+                *act = instead;
+            }
+            try_instead(base, best, acts, terminals, left);
+        }
+    }
+}
+
 fn shorten<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left: &mut u64) {
     let mut index = best.acts.len();
     while index > 0 {
@@ -117,7 +145,10 @@ fn shorten<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left: &
         let rounds = ROUND_MS.iter().map(|round| round * MILLISECOND_NS);
         // Then the same time without its last digits.
         let cut = ROUND_MS.iter().rev().map(|round| now_ns - now_ns % (round * MILLISECOND_NS));
-        for shorter_ns in rounds.chain(cut).filter(|shorter| (1..now_ns).contains(shorter)) {
+        // What is no number of scans would only move the rest to the next time.
+        let scan_ns = base.reference.scan_ns().max(1);
+        let shorter = rounds.chain(cut).filter(|shorter| shorter % scan_ns == 0);
+        for shorter_ns in shorter.filter(|shorter| (1..now_ns).contains(shorter)) {
             let mut acts = best.acts.clone();
             if let Some(act) = acts.get_mut(index) {
                 *act = Act::Wait(shorter_ns);
@@ -130,6 +161,25 @@ fn shorten<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left: &
     }
 }
 
+/// Values with fewer digits.
+fn round<'s>(base: &Beside<'s>, best: &mut Trial<'s>, terminals: bool, left: &mut u64) {
+    for index in (0..best.acts.len()).rev() {
+        for scale in [1.0, 10.0, 100.0] {
+            let mut acts = best.acts.clone();
+            let Some(Act::Set { value: Value::Lreal(number), .. }) = acts.get_mut(index) else { continue };
+            let rounded = libm::round(*number * scale) / scale;
+            if rounded == *number {
+                break;
+            }
+            *number = rounded;
+            let more = size(best).1.saturating_add(1);
+            if try_below(base, best, acts, terminals, left, (size(best).0, more)) {
+                break;
+            }
+        }
+    }
+}
+
 /// Takes other acts if they do the same, and are not more.
 fn try_instead<'s>(
     base: &Beside<'s>,
@@ -138,11 +188,24 @@ fn try_instead<'s>(
     terminals: bool,
     left: &mut u64,
 ) -> bool {
+    let below = size(best);
+    try_below(base, best, acts, terminals, left, below)
+}
+
+/// Takes other acts if they do the same, and their size is below a limit.
+fn try_below<'s>(
+    base: &Beside<'s>,
+    best: &mut Trial<'s>,
+    acts: Vec<Act>,
+    terminals: bool,
+    left: &mut u64,
+    below: (usize, i64),
+) -> bool {
     // The last time ends in the scan that shows it, so the time behind is what it takes to come there.
     let mut longer = acts;
     longer.push(Act::Wait(super::BEHIND_NS));
     match trial(base, &longer, terminals, left) {
-        Some(other) if size(&other) < size(best) => {
+        Some(other) if size(&other) < below => {
             *best = other;
             true
         }
@@ -150,8 +213,13 @@ fn try_instead<'s>(
     }
 }
 
-/// The number of things done, then the time it takes.
+/// How much is done, then the time it takes. What is not worked at the panel weighs more.
 fn size(trial: &Trial<'_>) -> (usize, i64) {
-    let done = trial.acts.iter().filter(|act| !matches!(act, Act::Wait(_))).count();
-    (done, trial.difference.at_ns)
+    let weight = |act: &Act| match act {
+        Act::Wait(_) => 0,
+        Act::Actuate { .. } | Act::Set { .. } => 1,
+        Act::Ramp { .. } | Act::ClearAll => 2,
+        Act::PlaceDevice { .. } | Act::PlaceLoad { .. } | Act::Restart(_) => 3,
+    };
+    (trial.acts.iter().map(weight).sum(), trial.difference.at_ns)
 }

@@ -15,6 +15,9 @@ use crate::{
     wiring::WiringFault,
 };
 
+/// What is shorter than this is hardly seen, in nanoseconds.
+const SEEN_NS: i64 = 100_000_000;
+
 /// A procedure of this title that does what was done, and expects what the reference then does.
 pub(super) fn written(found: &Trial<'_>, title: &str) -> Option<Found> {
     let panel = found.end.panel();
@@ -33,7 +36,12 @@ pub(super) fn written(found: &Trial<'_>, title: &str) -> Option<Found> {
         ..=0 => "At once".to_owned(),
         after_ns => format!("After {}", time_text(after_ns)),
     };
-    Some(Found { procedure, seen: format!("{when} {seen}.") })
+    let lasts_ns = found.end.lasting_ns(found.difference);
+    let lasts = lasts_ns.map_or_else(String::new, |lasts_ns| {
+        let hardly = if lasts_ns < SEEN_NS { ", which a person hardly sees" } else { "" };
+        format!(", for {}{hardly}", time_text(lasts_ns))
+    });
+    Some(Found { procedure, seen: format!("{when} {seen}{lasts}."), lasts_ns })
 }
 
 /// Whether a program passes a procedure that stands behind those of a file; `None` if it cannot be run.
@@ -192,6 +200,11 @@ fn shown(value: &Value) -> String {
     match value {
         Value::Bool(true) => "on".to_owned(),
         Value::Bool(false) => "off".to_owned(),
+        // No more digits than somebody reads off.
+        Value::Real(_) | Value::Lreal(_) => {
+            let number = value.as_f64().unwrap_or_default();
+            (libm::round(number * 1e3) / 1e3).to_string()
+        }
         value => crate::diagram::words::value_text(value),
     }
 }
