@@ -11,6 +11,7 @@ use crate::{
     coverage::CoverageArguments,
     duration::{self, Nanoseconds},
     exercise::arguments as exercise,
+    mark::arguments as mark,
     names, practise,
     rungs::arguments as rungs,
     test::{arguments as test, faults::arguments as faults, sheet::arguments as sheet},
@@ -120,6 +121,9 @@ pub(crate) enum Command {
     /// Prove an exercise for a class before it is handed out
     #[command(after_help = exercise::EXAMPLES, after_long_help = long(exercise::EXAMPLES, exercise::MORE))]
     Exercise(Box<exercise::ExerciseArguments>),
+    /// Mark what a class handed in: gradebook, feedback for each student, a page about the class
+    #[command(after_help = mark::EXAMPLES, after_long_help = long(mark::EXAMPLES, mark::MORE))]
+    Mark(Box<mark::MarkArguments>),
     /// Run what is shown of an exercise on a program, again whenever it changes
     #[command(after_help = practise::EXAMPLES, after_long_help = long(practise::EXAMPLES, practise::MORE))]
     Practise(practise::PractiseArguments),

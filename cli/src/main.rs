@@ -90,6 +90,7 @@ fn run() -> Exit {
         Some(Command::Sheet(arguments)) => test::sheet::run(&arguments, &mut terminal),
         Some(Command::Rungs(arguments)) => rungs::run(&arguments, &mut terminal),
         Some(Command::Exercise(arguments)) => exercise::run(&arguments, &mut terminal),
+        Some(Command::Mark(arguments)) => mark::run(&arguments, &mut terminal),
         Some(Command::Practise(arguments)) => practise::run(&arguments, &mut terminal),
         Some(Command::Build(arguments)) => build::run(&arguments, &mut terminal),
         Some(Command::Listing(arguments)) => listing::run(&arguments, &mut terminal),

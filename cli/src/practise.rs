@@ -30,8 +30,9 @@ Examples:
 
 /// What the long help text adds.
 pub(crate) const MORE: &str = "\
-Without --once, what is shown of the exercise runs on the program again whenever a file changes; Ctrl-C ends it. The first thing that is not
-right yet is told at length. What the exercise keeps back is not run: being right means doing what the task says.
+Without --once, what is shown of the exercise runs on the program again whenever a file changes;
+Ctrl-C ends it. The first thing that is not right yet is told at length. What the exercise keeps
+back is not run: being right means doing what the task says.
 
 Exit codes with --once: 0 if everything shown is passed; 1 if not; 2 if a file cannot be read.";
 

@@ -1,8 +1,5 @@
 //! How far a run has come: on one line of a terminal, and in a line now and then where standard error is none.
 
-// Part of it is for the command that marks a class.
-#![allow(dead_code)]
-
 use std::{
     io::{self, IsTerminal, Write},
     time::{Duration, Instant},

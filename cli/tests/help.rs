@@ -6,7 +6,7 @@ mod bench;
 
 use bench::Folder;
 
-const SUBCOMMANDS: [&str; 17] = [
+const SUBCOMMANDS: [&str; 18] = [
     "check",
     "run",
     "test",
@@ -15,6 +15,7 @@ const SUBCOMMANDS: [&str; 17] = [
     "sheet",
     "rungs",
     "exercise",
+    "mark",
     "practise",
     "build",
     "listing",

@@ -167,7 +167,8 @@ impl<'e> Marker<'e> {
         devices.chain(station.loads.iter().map(|load| load.name.value.clone())).collect()
     }
 
-    pub(super) fn run_options(&self) -> RunOptions {
+    /// How procedures are run within the budget of the exercise.
+    pub fn run_options(&self) -> RunOptions {
         let budget = &self.parts.exercise.budget;
         RunOptions {
             budget: RunBudget {

@@ -1,8 +1,5 @@
 //! An exercise with all files that it names, read.
 
-// Part of it is for the command that marks a class.
-#![allow(dead_code)]
-
 use std::{
     path::{Path, PathBuf},
     sync::Arc,
@@ -166,7 +163,7 @@ impl Loaded {
 }
 
 /// Shows problems; errors of an exercise are wrong usage of whoever wrote it.
-fn shown(problems: &[Diagnostic], sources: &Sources, terminal: &Terminal) -> Failure {
+pub(super) fn shown(problems: &[Diagnostic], sources: &Sources, terminal: &Terminal) -> Failure {
     terminal.say(&render::text(problems, sources, terminal.message_colour()));
     Failure::shown(Exit::Usage)
 }

@@ -3,6 +3,7 @@
 pub(crate) mod arguments;
 mod check;
 pub(crate) mod load;
+mod mutate;
 
 use self::arguments::{ExerciseArguments, ExerciseCommand};
 use crate::{
@@ -14,5 +15,6 @@ use crate::{
 pub(crate) fn run(arguments: &ExerciseArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     match &arguments.command {
         ExerciseCommand::Check(arguments) => check::run(arguments, terminal),
+        ExerciseCommand::Mutate(arguments) => mutate::run(arguments, terminal),
     }
 }

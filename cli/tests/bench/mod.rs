@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
 pub mod browser;
+pub mod class;
 pub mod long;
 pub mod procedures;
 
