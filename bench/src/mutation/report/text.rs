@@ -5,7 +5,11 @@ use latchwork_grammar::{Diagnostic, Sources};
 
 use super::{FateReport, FaultCounts, FaultReport, MutationReport, SightReport};
 use crate::{
-    diagram::words::{harmless, harmless_whole},
+    diagram::{
+        scale::time_text,
+        words::{harmless, harmless_whole},
+    },
+    mutation::search::SEEN_NS,
     wiring_proof::report::grid::{paragraph, table},
 };
 
@@ -48,7 +52,7 @@ pub fn text(report: &MutationReport, sources: &Sources, options: TextOptions) ->
         let words = format!("{} more were left out, of each kind some.", report.left_out);
         out.push_str(&paragraph("", &words, width));
     }
-    for line in sums(&report.counts) {
+    for line in sums(report) {
         out.push_str(&paragraph("  - ", &line, width));
     }
     out.push('\n');
@@ -80,7 +84,8 @@ fn heading(names: &str, counts: &FaultCounts) -> String {
     format!("Mutation of {names}: {seeded}")
 }
 
-fn sums(counts: &FaultCounts) -> Vec<String> {
+fn sums(report: &MutationReport) -> Vec<String> {
+    let counts = &report.counts;
     let mut lines = vec![match counts.noticed {
         1 => "1 is noticed by a procedure".to_owned(),
         count => format!("{count} are noticed by a procedure"),
@@ -97,10 +102,18 @@ fn sums(counts: &FaultCounts) -> Vec<String> {
             format!("{survived} survive; a procedure that notices it was found for {told} of them")
         }
     });
-    if counts.the_same + counts.not_compiled > 0 {
+    let short = report.faults.iter().filter(|fault| is_short(&fault.fate)).count();
+    if short > 0 {
         lines.push(format!(
-            "{} do not count: {} do not compile, {} give the same program",
-            counts.the_same + counts.not_compiled,
+            "{short} of those shown differ for less than {} only, which a person hardly sees",
+            time_text(SEEN_NS)
+        ));
+    }
+    let nothing = counts.the_same + counts.not_compiled;
+    if nothing > 0 {
+        lines.push(format!(
+            "{nothing} {} for nothing: not compiled {}, the same program {}",
+            if nothing == 1 { "counts" } else { "count" },
             counts.not_compiled,
             counts.the_same
         ));
@@ -108,8 +121,14 @@ fn sums(counts: &FaultCounts) -> Vec<String> {
     lines
 }
 
+/// Whether what was found is over before a person sees it.
+fn is_short(fate: &FateReport) -> bool {
+    let FateReport::Survived { found: Some(found), .. } = fate else { return false };
+    found.lasts_ns.is_some_and(|lasts_ns| lasts_ns < SEEN_NS)
+}
+
 fn rows(report: &MutationReport) -> Vec<Vec<String>> {
-    let heading = ["kind of fault", "seeded", "noticed", "survived", "does not count"];
+    let heading = ["kind of fault", "seeded", "noticed", "survived", "for nothing"];
     let mut rows = vec![heading.map(str::to_owned).to_vec()];
     for own in &report.kinds {
         let counts = &own.counts;

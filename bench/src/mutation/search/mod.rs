@@ -39,6 +39,9 @@ pub const SEARCH_SCANS_MAX: u64 = 100_000_000;
 /// Scans of one search if nothing else is said: a few tenths of a second for a small program.
 pub const SEARCH_SCANS_DEFAULT: u64 = 200_000;
 
+/// What is shorter than this is hardly seen, in nanoseconds.
+pub(super) const SEEN_NS: i64 = 100_000_000;
+
 /// Acts of one random attempt.
 const ATTEMPT_ACTS: usize = 24;
 

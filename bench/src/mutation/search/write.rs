@@ -5,7 +5,7 @@ use std::sync::Arc;
 use latchwork_grammar::parse_steps;
 use latchwork_vm::{ElementaryType, Program, Restart, Value};
 
-use super::{Found, beside::What, shrink::Trial};
+use super::{Found, SEEN_NS, beside::What, shrink::Trial};
 use crate::{
     diagram::scale::time_text,
     mutation::{prove::ProcedureFile, seed::duration},
@@ -14,9 +14,6 @@ use crate::{
     station::{Action, Device, DeviceForm},
     wiring::WiringFault,
 };
-
-/// What is shorter than this is hardly seen, in nanoseconds.
-const SEEN_NS: i64 = 100_000_000;
 
 /// A procedure of this title that does what was done, and expects what the reference then does.
 pub(super) fn written(found: &Trial<'_>, title: &str) -> Option<Found> {
