@@ -42,7 +42,10 @@ await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
 await rested(page);
 const print = await page.evaluate(() => ({
   ground: getComputedStyle(document.body).backgroundColor,
-  folded: [...document.querySelectorAll("details:not([open])")].filter((it) => it.checkVisibility()).length,
+  // A page without a script unfolds its parts by its style alone.
+  folded: [...document.querySelectorAll("details:not([open]) > :not(summary)")].filter(
+    (it) => it.parentElement.checkVisibility() && !it.checkVisibility(),
+  ).length,
   cut: [...document.querySelectorAll("svg, table, pre")]
     .filter((it) => it.checkVisibility() && it.getBoundingClientRect().right > innerWidth + 1)
     .map((it) => `${it.tagName}.${it.getAttribute("class")}`),

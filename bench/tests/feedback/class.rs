@@ -1,6 +1,6 @@
 //! A small exercise, and what its students hand in.
 
-use std::sync::Arc;
+use std::{fs, path::Path, sync::Arc};
 
 use latchwork_bench::{
     exercise::Exercise,
@@ -22,19 +22,13 @@ pub const LATE_AND_LATCHED: &str = include_str!("students/late-and-latched.st");
 pub const TASK: &str = include_str!("task.md");
 pub const KEPT_BACK: &str = include_str!("kept-back.steps");
 
-/// Files of procedures, in the order of the exercise.
-const PROCEDURES: [(&str, &str); 3] = [
-    ("shown.steps", include_str!("shown.steps")),
-    ("vent.steps", include_str!("vent.steps")),
-    ("kept-back.steps", KEPT_BACK),
-];
-
 /// The exercise, ready to mark by.
 pub struct Class<'c> {
     pub marker: &'c Marker<'c>,
     pub station: &'c Station,
     pub plant: &'c Sources,
     pub procedures: &'c [&'c Sources],
+    pub task: &'c str,
 }
 
 /// A file of procedures that was read.
@@ -45,22 +39,32 @@ struct Read {
 }
 
 impl Class<'_> {
-    /// Does something with the exercise.
+    /// Does something with the small exercise.
     pub fn with<T>(then: impl FnOnce(&Class<'_>) -> T) -> T {
+        Class::of(Path::new("tests/feedback"), then)
+    }
+
+    /// Does something with the exercise in a folder.
+    pub fn of<T>(folder: &Path, then: impl FnOnce(&Class<'_>) -> T) -> T {
+        let text = |name: &str| fs::read_to_string(folder.join(name)).unwrap();
         let mut sources = Sources::new();
-        let file = sources.add("exercise.toml", include_str!("exercise.toml"));
+        let file = sources.add("exercise.toml", text("exercise.toml"));
         let (exercise, problems) = Exercise::read(file, &sources.file(file).text);
         assert!(problems.is_empty(), "{problems:#?}");
         let exercise = exercise.unwrap();
-        let file = sources.add("station.toml", include_str!("station.toml"));
+        let name = &exercise.station.as_ref().unwrap().value;
+        let file = sources.add(name, text(name));
         let (station, problems) = Station::parse(file, &sources.file(file).text);
         assert!(problems.is_empty(), "{problems:#?}");
         let station = station.unwrap();
         let mut programs = Sources::new();
-        programs.add("reference.st", REFERENCE);
+        for name in &exercise.reference {
+            programs.add(&name.value, text(&name.value));
+        }
         let image = compile(&programs).image.unwrap();
-        let reference = Arc::new(Program::load(image, latchwork_stdlib::natives()).unwrap());
-        let read: Vec<Read> = PROCEDURES.into_iter().map(|(name, text)| read(name, text)).collect();
+        let reference = Program::load(image, latchwork_stdlib::natives()).unwrap();
+        let files = exercise.procedures.iter().map(|described| &described.file.value);
+        let read: Vec<Read> = files.map(|name| read(name, &text(name))).collect();
         let procedures = read.iter().map(|read| ProcedureTexts {
             files: &read.files,
             sources: &read.sources,
@@ -72,19 +76,26 @@ impl Class<'_> {
             station: Some(&station),
             plant: &sources,
             procedures: procedures.collect(),
-            reference: Some(reference),
+            reference: Some(Arc::new(reference)),
             options: CompileOptions::default(),
         });
         let Ok(marker) = marker else { panic!("the reference does not fit its procedures") };
         let procedures = marker.procedure_sources();
-        then(&Class { marker: &marker, station: &station, plant: &sources, procedures: &procedures })
+        let task = text(&exercise.task.value);
+        then(&Class {
+            marker: &marker,
+            station: &station,
+            plant: &sources,
+            procedures: &procedures,
+            task: &task,
+        })
     }
 
     /// What pages need of it.
     pub fn texts(&self) -> ExerciseTexts<'_> {
         ExerciseTexts {
             scheme: self.marker.scheme(),
-            task: TASK,
+            task: self.task,
             station: Some(self.station),
             procedures: self.procedures,
             plant: self.plant,
@@ -103,15 +114,18 @@ fn read(name: &str, text: &str) -> Read {
 
 /// One file of one student.
 pub fn handed_in(id: &str, name: &str, text: &str) -> Submitted {
-    let file = MarkedFile {
-        name: name.to_owned(),
-        bytes: text.len() as u64,
-        lines: 0,
-        encoding: Some("UTF-8".to_owned()),
+    files_handed_in(id, vec![(name.to_owned(), text.to_owned())])
+}
+
+/// The files of one student.
+pub fn files_handed_in(id: &str, files: Vec<(String, String)>) -> Submitted {
+    let file = |(name, text): (String, String)| {
+        let bytes = text.len() as u64;
+        (MarkedFile { name, bytes, lines: 0, encoding: Some("UTF-8".to_owned()) }, Some(text))
     };
     Submitted {
         student: Student { id: id.to_owned(), name: None },
-        files: vec![(file, Some(text.to_owned()))],
+        files: files.into_iter().map(file).collect(),
         findings: Vec::new(),
         state: None,
     }

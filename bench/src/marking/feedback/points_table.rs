@@ -59,10 +59,10 @@ fn row(index: usize, item: &Item, result: &ItemResult, kept_back: usize) -> Vec<
         )
     } else {
         let title = harmless(&item.title);
-        // What was not run has no part of its own.
+        // What passed and what was not run have no part of their own.
         let what = match (item.kind, result.verdict) {
             (ItemKind::Compiles, _) => Text::new("the program compiles and does something"),
-            (ItemKind::Procedure, ItemVerdict::NotRun) => Text::new(title),
+            (ItemKind::Procedure, ItemVerdict::Passed | ItemVerdict::NotRun) => Text::new(title),
             (ItemKind::Procedure, _) => Text::default().piece(Piece::Reference(anchor(index), title)),
         };
         (what, Text::default().verdict(result.verdict.into(), result.verdict.words()))

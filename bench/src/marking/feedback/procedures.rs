@@ -8,13 +8,13 @@ use latchwork_compiler::render;
 use latchwork_grammar::Sources;
 
 use super::{
-    REPORT_BYTES_MAX, cropped, excerpt,
+    ITEMS_LISTED_MAX, REPORT_BYTES_MAX, cropped, excerpt,
     findings::explanation,
     model::{Block, Part, Text, Tone},
     picture,
 };
 use crate::{
-    diagram::scale::time_text,
+    diagram::{scale::time_text, words::harmless},
     marking::{
         Divergence, Evidence, ExerciseTexts, Item, ItemEvidence, ItemKind, ItemResult, ItemVerdict, Marked,
         State,
@@ -28,14 +28,23 @@ use crate::{
 /// Most procedures that are told one by one.
 const TOLD_MAX: usize = 100;
 
-/// The part about all procedures, with one under it for each that is shown.
+/// The part about all procedures, with those that passed, and one under it for each other that is shown.
 pub(super) fn parts<'a>(texts: &ExerciseTexts<'_>, marked: &Marked, evidence: &'a Evidence) -> Vec<Part<'a>> {
     let mut parts = Vec::new();
+    let mut passed = Vec::new();
     let mut more = 0u64;
     let mut explained = BTreeSet::new();
     let procedures = texts.scheme.items.iter().zip(&marked.items).enumerate();
     for (index, (item, result)) in procedures.filter(|(_, (item, _))| item.kind == ItemKind::Procedure) {
         if !item.shown || result.verdict == ItemVerdict::NotRun {
+            continue;
+        }
+        if result.verdict == ItemVerdict::Passed && passed.len() < ITEMS_LISTED_MAX {
+            let points = format!("{} of {}", result.points, item.points.counted());
+            let title = Text::default()
+                .verdict(Tone::Well, result.verdict.words())
+                .words(format!(": {}, {points}", harmless(&item.title)));
+            passed.push(vec![Block::Paragraph(title)]);
             continue;
         }
         if parts.len() == TOLD_MAX {
@@ -45,18 +54,21 @@ pub(super) fn parts<'a>(texts: &ExerciseTexts<'_>, marked: &Marked, evidence: &'
         let asked = Asked { texts, evidence, item, result, sources: texts.procedures.get(index).copied() };
         parts.push(asked.part(index, evidence.items.get(index), &mut explained));
     }
-    if parts.is_empty() {
+    if parts.is_empty() && passed.is_empty() {
         return parts;
     }
     let mut head = Part::new("procedures", Text::new("The procedures one by one"));
     head.say(Text::new(
-        "Each procedure works the panel step by step and looks at what the loads do. It ends at the first thing that is \
-         not as expected; what comes behind it was not looked at.",
+        "Each procedure works the panel step by step and looks at what the loads do. Of one that does not pass, the first \
+         thing is told that is not as expected; what comes behind it may only follow from that.",
     ));
     if more > 0 {
         head.say(Text::new(format!(
             "The first {TOLD_MAX} are told here; {more} more stand in the table of points."
         )));
+    }
+    if !passed.is_empty() {
+        head.blocks.push(Block::List(None, passed));
     }
     parts.insert(0, head);
     parts
@@ -85,9 +97,6 @@ impl Asked<'_> {
     ) -> Part<'a> {
         let mut part = Part::new(&anchor(index), Text::new(self.item.title.as_str())).inner();
         part.say(self.outcome());
-        if self.result.verdict == ItemVerdict::Passed {
-            return part;
-        }
         let failure = evidence.and_then(|evidence| evidence.failure.as_deref());
         let problems = evidence.map_or(&[][..], |evidence| &evidence.problems);
         let sources = self.sources.filter(|sources| {
@@ -203,7 +212,7 @@ pub(super) fn kept_back<'a>(texts: &ExerciseTexts<'_>, marked: &Marked) -> Vec<P
         "The exercise tries more than it shows. All that these procedures ask for stands in the task; what they are stays \
          with the instructor.",
     ));
-    let rows = kept.iter().take(super::ITEMS_LISTED_MAX).enumerate().map(|(index, (item, result))| {
+    let rows = kept.iter().take(ITEMS_LISTED_MAX).enumerate().map(|(index, (item, result))| {
         let words = format!("{} of {}", result.points, item.points.counted());
         let text = Text::new(format!("a procedure kept back ({}): ", index + 1));
         vec![Block::Paragraph(text.verdict(Tone::of(result.points, item.points), words))]
