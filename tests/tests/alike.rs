@@ -11,6 +11,8 @@ mod disguise;
 mod page;
 #[path = "alike/samples.rs"]
 mod samples;
+#[path = "alike/workshop.rs"]
+mod workshop;
 
 use latchwork_bench::alike::{CompareOptions, Fingerprints, Handed, compare, fingerprints};
 use latchwork_compiler::rewrite::Language;

@@ -16,7 +16,7 @@ use super::{
 pub const PAIRS_MAX: usize = 200;
 
 /// Fewest fingerprints of its own that a text must have to be compared: of fewer, chance makes any share.
-pub const OWN_MIN: usize = 6;
+pub const OWN_MIN: usize = 8;
 
 /// A fingerprint that more texts have is common in a class of any size; bounds the work.
 pub const COMMON_MAX: usize = 500;
@@ -38,7 +38,7 @@ pub struct CompareOptions {
 
 impl Default for CompareOptions {
     fn default() -> Self {
-        CompareOptions { common_share: 333, common_least: 8, listed_from: 500, pairs: PAIRS_MAX }
+        CompareOptions { common_share: 333, common_least: 8, listed_from: 600, pairs: PAIRS_MAX }
     }
 }
 

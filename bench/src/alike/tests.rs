@@ -37,16 +37,13 @@ fn the_words_of_a_body() {
                         Limit : INT; Own : State; Mode : (Idle, Busy);";
     let types = "TYPE State : STRUCT Warm : REAL; END_STRUCT; END_TYPE\n";
     for (body, expected) in [
-        (
-            "Motor := (Start OR Motor) AND NOT (Level > 5);",
-            "%QX0.1 := ( %IX0.0 OR %QX0.1 ) AND NOT ( 5 < INT )",
-        ),
+        ("Motor := (Start OR Motor) AND NOT (Level > 5);", "%QX0.1 := ( %IX0.0 OR %QX0.1 ) AND INT <= 5"),
         ("T1(Start, T#2s); Motor := T1.Q;", "TON ( IN := %IX0.0 , PT := T#2000000000 ) %QX0.1 := TON .Q"),
         ("Rows[Level] := Own.Warm * 2.0;", "array of REAL [ INT ] := 2.0 * structure .REAL"),
         ("IF Mode = Busy THEN Level := -16#10; END_IF;", "IF enumeration = value THEN INT := -16 END_IF"),
         (
             "CASE Level OF 1, 2..4: Level := ABS(Level); ELSE ; END_CASE;",
-            "CASE INT OF 1 OF 2 .. 4 : INT := ABS ( INT ) END_CASE",
+            "IF 1 = INT OR 2 <= INT AND INT <= 4 THEN INT := ABS ( INT ) END_IF",
         ),
         ("FOR Level := 1 TO 9 BY 2 DO EXIT; END_FOR;", "FOR INT := 1 TO 9 BY 2 DO EXIT END_FOR"),
         (
@@ -82,6 +79,22 @@ fn what_makes_no_difference_in_a_statement() {
             "IF a THEN x := 1; ELSIF b THEN x := 2; END_IF;;",
         ),
         ("x := MOVE(y);", "x := y;"),
+        ("a := NOT (x = y);", "a := y <> x;"),
+        ("a := NOT (x >= y);", "a := x < y;"),
+        ("IF NOT a THEN x := 1; ELSE x := 2; END_IF;", "IF a THEN x := 2; ELSE x := 1; END_IF;"),
+        ("IF a THEN ; ELSE x := 2; END_IF;", "IF NOT a THEN x := 2; END_IF;"),
+        (
+            "IF x <> 1 THEN x := 1; ELSIF NOT a THEN x := 2; ELSIF b THEN x := 3; END_IF; y := 5;",
+            "IF x = 1 THEN IF a THEN IF b THEN x := 3; END_IF; ELSE x := 2; END_IF; ELSE x := 1; END_IF; y := 5;",
+        ),
+        (
+            "IF c THEN y := 1; ELSIF NOT a THEN x := 1; ELSE x := 2; END_IF;",
+            "IF c THEN y := 1; ELSIF a THEN x := 2; ELSE x := 1; END_IF;",
+        ),
+        (
+            "CASE x OF 1: y := 1; 2, 3: y := 2; ELSE y := 3; END_CASE;",
+            "IF x = 1 THEN y := 1; ELSIF x = 3 OR 2 = x THEN y := 2; ELSE y := 3; END_IF;",
+        ),
     ] {
         same(variables, one, other);
     }

@@ -236,6 +236,16 @@ fn hostile_texts() {
         "0,".repeat(2_000) + "0",
         "Q => x,".repeat(2_000) + "Q => x"
     );
+    let labels = format!(
+        "PROGRAM P\nVAR x : INT; END_VAR\nCASE MAX({}x) OF\n{}{}: x := 1;\nEND_CASE;\nEND_PROGRAM\n",
+        "0, ".repeat(2_000),
+        "1..2: x := 2;\n".repeat(5_000),
+        "1, ".repeat(20_000) + "2"
+    );
+    let branches = format!(
+        "PROGRAM P\nVAR x : BOOL; END_VAR\nIF x THEN x := x;{}END_IF;\nEND_PROGRAM\n",
+        "ELSIF NOT x THEN x := NOT x;\n".repeat(8_000)
+    );
     let cycle = "TYPE A : B; B : A; S : STRUCT r : REF_TO S; END_STRUCT; END_TYPE\n\
                  FUNCTION_BLOCK F EXTENDS G\nEND_FUNCTION_BLOCK\nFUNCTION_BLOCK G EXTENDS F\nEND_FUNCTION_BLOCK\n\
                  PROGRAM P\nVAR a : A; f : F; s : S; END_VAR\na := f.x.y; s.r^.r^.r := NULL; f();\nEND_PROGRAM\n";
@@ -246,6 +256,8 @@ fn hostile_texts() {
         &chain,
         &list,
         &sound,
+        &labels,
+        &branches,
         &outputs,
         cycle,
         &bytes,

@@ -7,10 +7,13 @@
 //! - a literal is its value: `T#2s` is `T#2000ms`, `16#10` is `16`, `INT#5` is `5`;
 //! - parentheses stand only where the order of operators needs them; operands of operators whose order does not matter
 //!   are sorted, `a > b` is `b < a`, and a function such as `ADD` is the operator it is;
+//! - a decision is a chain of conditions, whether it was written as IF or CASE, and a condition never stands negated where its
+//!   opposite would do;
 //! - named and positional arguments of what is standard are one, and outputs taken by `=>` are assignments behind the call.
 
 mod calls;
 mod chart;
+mod decision;
 mod expression;
 mod kinds;
 mod list;

@@ -6,11 +6,18 @@ use latchwork_grammar::{
 };
 
 use super::{Word, Writer};
+use crate::alike::WORDS_MAX;
 
 impl Writer<'_> {
     /// Statements one after the other.
     pub(super) fn statements(&self, statements: &[Statement], words: &mut Vec<Word>) {
-        statements.iter().for_each(|statement| self.statement(statement, words));
+        for statement in statements {
+            // More is not kept.
+            if words.len() > WORDS_MAX {
+                break;
+            }
+            self.statement(statement, words);
+        }
     }
 
     fn mark(&self, text: &'static str, span: Span, words: &mut Vec<Word>) {
@@ -39,28 +46,7 @@ impl Writer<'_> {
             StatementKind::Return => self.mark("RETURN", head, words),
             StatementKind::Exit => self.mark("EXIT", head, words),
             StatementKind::Continue => self.mark("CONTINUE", head, words),
-            StatementKind::If { branches, otherwise } => {
-                self.branches("IF", statement.span, branches, otherwise.as_deref(), words);
-                self.close("END_IF", words);
-            }
-            StatementKind::Case { selector, groups, otherwise } => {
-                self.mark("CASE", head, words);
-                words.extend(self.words(selector));
-                for group in groups {
-                    for label in &group.labels {
-                        self.mark("OF", label.first.span, words);
-                        words.extend(self.words(&label.first));
-                        if let Some(last) = &label.last {
-                            self.mark("..", last.span, words);
-                            words.extend(self.words(last));
-                        }
-                    }
-                    self.close(":", words);
-                    self.statements(&group.statements, words);
-                }
-                self.otherwise(otherwise.as_deref(), words);
-                self.close("END_CASE", words);
-            }
+            StatementKind::If { .. } | StatementKind::Case { .. } => self.decision(statement, words),
             StatementKind::For { variable, from, to, by, body } => {
                 self.mark("FOR", head, words);
                 self.access(variable, words);
@@ -90,39 +76,6 @@ impl Writer<'_> {
                 words.extend(self.words(until));
                 self.close("END_REPEAT", words);
             }
-        }
-    }
-
-    /// The branches of an IF; `ELSE` with nothing but another IF is `ELSIF`.
-    fn branches(
-        &self,
-        opening: &'static str,
-        span: Span,
-        branches: &[(latchwork_grammar::tree::Expression, Vec<Statement>)],
-        otherwise: Option<&[Statement]>,
-        words: &mut Vec<Word>,
-    ) {
-        for (place, (condition, body)) in branches.iter().enumerate() {
-            let (text, at) = if place == 0 { (opening, span) } else { ("ELSIF", condition.span) };
-            self.mark(text, Span { end: at.start, ..at }, words);
-            words.extend(self.words(condition));
-            self.close("THEN", words);
-            self.statements(body, words);
-        }
-        let mut own = otherwise.unwrap_or(&[]).iter().filter(|it| !matches!(it.kind, StatementKind::Empty));
-        match (own.next(), own.next()) {
-            (Some(Statement { kind: StatementKind::If { branches, otherwise }, span }), None) => {
-                self.branches("ELSIF", *span, branches, otherwise.as_deref(), words);
-            }
-            _ => self.otherwise(otherwise, words),
-        }
-    }
-
-    fn otherwise(&self, otherwise: Option<&[Statement]>, words: &mut Vec<Word>) {
-        let statements = otherwise.unwrap_or(&[]);
-        if statements.iter().any(|statement| !matches!(statement.kind, StatementKind::Empty)) {
-            self.close("ELSE", words);
-            self.statements(statements, words);
         }
     }
 }

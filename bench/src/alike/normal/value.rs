@@ -26,6 +26,8 @@ pub(super) enum Value {
     Whole(Part),
     /// `NOT` of another value.
     Not(Box<Value>),
+    /// `<`, `<=`, `=` or `<>` between two operands.
+    Comparison(BinaryOperator, Part, Part),
     /// Operands of one operator, to which further ones may come.
     Chain(BinaryOperator, Vec<Part>),
 }
@@ -84,6 +86,7 @@ impl Value {
         match self {
             Value::Whole(part) => part.words.len(),
             Value::Not(inner) => 1 + inner.len(),
+            Value::Comparison(_, left, right) => left.words.len() + 1 + right.words.len(),
             Value::Chain(_, parts) => parts.iter().map(|part| part.words.len() + 1).sum(),
         }
     }
@@ -97,6 +100,7 @@ impl Value {
         match self {
             Value::Whole(part) => part,
             Value::Not(inner) => unary("NOT", inner.whole()),
+            Value::Comparison(operator, left, right) => joined(operator, vec![left, right]),
             Value::Chain(operator, mut parts) => {
                 parts.sort_by(|one, other| order(&one.words, &other.words));
                 joined(operator, parts)
@@ -111,39 +115,54 @@ impl Value {
         }
     }
 
+    /// Whether it is the opposite of a simpler value: where both branches of a decision say something, the simpler one
+    /// decides.
+    pub(super) fn is_negative(&self) -> bool {
+        use BinaryOperator as B;
+        matches!(self, Value::Not(_) | Value::Comparison(B::NotEqual | B::LessOrEqual, ..))
+    }
+
     /// Two values and the operator between them.
     pub(super) fn binary(operator: BinaryOperator, left: Self, right: Self) -> Self {
         use BinaryOperator as B;
-        match operator {
-            B::Greater => return Self::binary(B::Less, right, left),
-            B::GreaterOrEqual => return Self::binary(B::LessOrEqual, right, left),
-            _ => {}
-        }
         if is_chain(operator) {
             let mut parts = left.operands_of(operator);
             parts.extend(right.operands_of(operator));
             return Value::Chain(operator, parts);
         }
-        let mut parts = vec![left.whole(), right.whole()];
-        if matches!(operator, B::Equal | B::NotEqual) {
-            // `x = TRUE` is `x`, `x = FALSE` is `NOT x`.
-            for (literal, other) in [(0, 1), (1, 0)] {
-                let literal = parts.get(literal).and_then(|part| part.boolean());
-                if let (Some(value), true) = (literal, parts.len() == 2) {
-                    let same = value == (operator == B::Equal);
-                    let other = Value::Whole(parts.swap_remove(other));
-                    return if same { other } else { other.negated() };
-                }
+        let (left, right) = (left.whole(), right.whole());
+        match operator {
+            B::Greater => Value::Comparison(B::Less, right, left),
+            B::GreaterOrEqual => Value::Comparison(B::LessOrEqual, right, left),
+            B::Less | B::LessOrEqual => Value::Comparison(operator, left, right),
+            B::Equal | B::NotEqual => {
+                let same = operator == B::Equal;
+                // `x = TRUE` is `x`, `x = FALSE` is `NOT x`.
+                let (value, other) = match (left.boolean(), right.boolean()) {
+                    (Some(value), _) => (value, right),
+                    (_, Some(value)) => (value, left),
+                    _ if order(&left.words, &right.words).is_gt() => {
+                        return Value::Comparison(operator, right, left);
+                    }
+                    _ => return Value::Comparison(operator, left, right),
+                };
+                let other = Value::Whole(other);
+                if value == same { other } else { other.negated() }
             }
-            parts.sort_by(|one, other| order(&one.words, &other.words));
+            _ => Value::Whole(joined(operator, vec![left, right])),
         }
-        Value::Whole(joined(operator, parts))
     }
 
-    /// `NOT` of a value; of a value with `NOT` the value itself.
+    /// `NOT` of a value; of a value with `NOT` the value itself, of a comparison the opposite one. With REAL both may be
+    /// FALSE, where a value is no number; for likeness that is the same.
     pub(super) fn negated(self) -> Self {
+        use BinaryOperator as B;
         match self {
             Value::Not(inner) => *inner,
+            Value::Comparison(B::Less, left, right) => Value::Comparison(B::LessOrEqual, right, left),
+            Value::Comparison(B::LessOrEqual, left, right) => Value::Comparison(B::Less, right, left),
+            Value::Comparison(B::Equal, left, right) => Value::Comparison(B::NotEqual, left, right),
+            Value::Comparison(_, left, right) => Value::Comparison(B::Equal, left, right),
             Value::Whole(mut part) if part.boolean().is_some() => {
                 for word in &mut part.words {
                     word.text = if word.text == "TRUE" { "FALSE" } else { "TRUE" }.into();

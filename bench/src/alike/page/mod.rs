@@ -54,8 +54,8 @@ fn about(body: &mut String) {
         "<p class=\"caution\"><strong>{}</strong></p>\n\
          <p>Compared is what the statements do with which inputs, outputs and types of variables. Names, comments, layout, \
          letter case, the order of declarations and of program organization units, spellings of one value \
-         (<code>T#2s</code>, <code>T#2000ms</code>), parentheses that change nothing and, where a program compiles, whether \
-         it is written in Structured Text or Instruction List make no difference. What was handed out, and what many of \
+         (<code>T#2s</code>, <code>T#2000ms</code>), parentheses that change nothing, the order of operands, IF for CASE \
+         and, where a program compiles, Instruction List for Structured Text make no difference. What was handed out, and what many of \
          the class have, does not count. A similarity is the share of the smaller text's fingerprints that the other text \
          has too (winnowing: S. Schleimer, D. S. Wilkerson, A. Aiken, SIGMOD 2003).</p>\n</section>\n",
         sentences::CAUTION
@@ -164,7 +164,7 @@ fn pairs(class: &[Fingerprints], comparison: &Comparison, body: &mut String) {
             pair.members.map(|member| escaped(&sentences::with_group(class, comparison, member)));
         let _ = writeln!(
             body,
-            "<tr><th scope=\"row\">{label}</th><td class=\"names\">{first}<br/>{second}</td><td class=\"number\">{}</td>\
+            "<tr><th scope=\"row\">{label}</th><td class=\"names\">{first} and {second}</td><td class=\"number\">{}</td>\
              <td class=\"number\">{} of {}</td><td class=\"number\">{}</td><td class=\"number\">{} of the pairs</td></tr>",
             sentences::percent(pair.similarity),
             pair.shared,
