@@ -100,8 +100,8 @@ pub(super) fn run(
     };
     let places: Vec<usize> =
         (0..class.len()).filter(|place| arguments.shard.is_none_or(|shard| shard.has(*place))).collect();
-    let (log, order, kept) = match mark_all(arguments, &work, &places, log)? {
-        Marked::All { log, order, kept } => (log, order, kept),
+    let (log, Taken { order, kept }) = match mark_all(arguments, &work, &places, log)? {
+        Marked::All(log, taken) => (log, taken),
         Marked::Some(count) => {
             terminal.say(&format!(
                 "interrupted; {count} of {} are marked and kept: the same command goes on from here\n",
@@ -206,9 +206,18 @@ fn demanded(loaded: &Loaded) -> Vec<Demanded> {
         .collect()
 }
 
+/// Results that were taken.
+#[derive(Default)]
+struct Taken {
+    /// Where they lie, with their places in the class, in its order.
+    order: Vec<(usize, At)>,
+    /// How many were there before.
+    kept: usize,
+}
+
 enum Marked {
-    /// Where the results lie, in the order of the class.
-    All { log: Log, order: Vec<(usize, At)>, kept: usize },
+    /// All are there.
+    All(Log, Taken),
     /// It was broken off.
     Some(usize),
 }
@@ -233,15 +242,14 @@ fn mark_all(
         work.mark(places.get(index).copied().unwrap_or(usize::MAX), known)
     };
     let mut progress = Progress::of_long_run(arguments.quiet);
-    let take = |results: &mut Results<'_, Done>| -> Result<Option<(Vec<(usize, At)>, usize)>, Failure> {
-        let mut order = Vec::with_capacity(places.len());
-        let mut kept = 0;
+    let take = |results: &mut Results<'_, Done>| -> Result<Option<Taken>, Failure> {
+        let mut taken = Taken::default();
         let mut synced = Instant::now();
         while let Some(piece) = results.next() {
             let mut log = log.lock().unwrap_or_else(PoisonError::into_inner);
             let at = match piece {
                 Piece::Done(Done::Kept(at)) => {
-                    kept += 1;
+                    taken.kept += 1;
                     at
                 }
                 Piece::Done(Done::Marked(entry)) => log.append(&entry)?,
@@ -251,24 +259,24 @@ fn mark_all(
                     return Ok(None);
                 }
             };
-            order.push((places.get(order.len()).copied().unwrap_or_default(), at));
+            taken.order.push((places.get(taken.order.len()).copied().unwrap_or_default(), at));
             if synced.elapsed() >= SYNC {
                 log.sync()?;
                 synced = Instant::now();
             }
-            let done = order.len();
+            let done = taken.order.len();
             progress.show(|| format!("{done} of {}", places.len()));
         }
         progress.clear();
-        Ok(Some((order, kept)))
+        Ok(Some(taken))
     };
     let halt = AtomicBool::new(false);
     let done = pool::run(places.len(), jobs, &interrupt::asked, &halt, mark, take);
-    let order = done.map_err(|error| Failure::internal(format!("no thread could be started: {error}")))??;
+    let taken = done.map_err(|error| Failure::internal(format!("no thread could be started: {error}")))??;
     let log = log.into_inner().unwrap_or_else(PoisonError::into_inner);
     log.sync()?;
-    Ok(match order {
-        Some((order, kept)) if order.len() == places.len() => Marked::All { log, order, kept },
+    Ok(match taken {
+        Some(taken) if taken.order.len() == places.len() => Marked::All(log, taken),
         _ => Marked::Some(log.all().len()),
     })
 }
