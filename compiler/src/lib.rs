@@ -18,6 +18,7 @@ pub mod coverage;
 mod declare;
 mod deploy;
 pub mod explain;
+mod findings;
 mod image;
 mod layout;
 pub mod library;
@@ -37,3 +38,4 @@ pub mod types;
 mod warnings;
 
 pub use compile::{Compilation, CompileOptions, compile, compile_files, compile_with};
+pub use findings::SAME_NAME_MAX;

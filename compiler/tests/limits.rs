@@ -4,7 +4,7 @@
 
 use std::fmt::Write as _;
 
-use latchwork_compiler::{Compilation, compile, lower::CATALOGUE};
+use latchwork_compiler::{Compilation, SAME_NAME_MAX, compile, lower::CATALOGUE};
 use latchwork_grammar::{Severity, Sources};
 use latchwork_vm::{Machine, Program};
 
@@ -225,6 +225,6 @@ fn very_wide_statements_and_calls_are_answered_at_once() {
     assert_eq!(errors(&program("n : DINT;", &labels)), [""; 0]);
     assert_eq!(errors(&format!("{block}{}", program("f : F;", &calls))), [""; 0]);
     let found = errors(&format!("{block}{}", program("f : F;", &unknown)));
-    assert_eq!(found.len(), many);
+    assert_eq!(found.len(), SAME_NAME_MAX);
     assert!(found.iter().all(|name| *name == "unknown-parameter"));
 }

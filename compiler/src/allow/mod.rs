@@ -20,6 +20,7 @@ use latchwork_grammar::{
 use self::scopes::Scopes;
 use crate::{
     catalogue::{WARNINGS, WARNINGS_OF_STATIONS},
+    findings::{SAME_NAME_MAX, SameName},
     nearest::nearest,
 };
 
@@ -29,6 +30,7 @@ pub struct Allowances {
     list: Vec<Allowance>,
     /// What is wrong with the pragmas themselves.
     problems: Vec<Diagnostic>,
+    counted: SameName,
 }
 
 /// One name in one pragma.
@@ -62,6 +64,10 @@ impl Allowances {
         found
     }
 
+    fn problem(&mut self, diagnostic: Diagnostic) {
+        self.problems.extend(self.counted.admit(diagnostic));
+    }
+
     fn pragma(&mut self, span: Span, text: &str, scopes: &Scopes) {
         // The lexer gives a pragma with both its braces.
         let inner = text.strip_prefix('{').and_then(|rest| rest.strip_suffix('}')).unwrap_or_default();
@@ -79,7 +85,7 @@ impl Allowances {
             let first = names.split(',').next().unwrap_or_default().trim();
             if nearest(word, [WORD]).is_some() && known(first).is_some() {
                 let place = Span::new(span.file, start, start + word_end as u32);
-                self.problems.push(
+                self.problem(
                     Diagnostic::warning(
                         "allow-unknown",
                         place,
@@ -92,7 +98,7 @@ impl Allowances {
             return;
         }
         if names.trim().is_empty() {
-            self.problems.push(
+            self.problem(
                 Diagnostic::warning("allow-unknown", span, "this pragma names no warning")
                     .label("nothing behind `allow`")
                     .note("write the name that stands in brackets behind `warning`: `{allow double-coil}`"),
@@ -107,7 +113,7 @@ impl Allowances {
             offset += piece.len() + 1;
             match known(name) {
                 Some(name) => self.list.push(Allowance { name, written, scope }),
-                None => self.problems.push(unknown(name, written)),
+                None => self.problem(unknown(name, written)),
             }
         }
     }
@@ -162,6 +168,8 @@ impl Allowances {
             }
         }
         let failed = diagnostics.iter().any(|found| found.severity == Severity::Error);
+        let mut told: BTreeMap<&str, usize> = BTreeMap::new();
+        diagnostics.iter().for_each(|found| *told.entry(found.name).or_default() += 1);
         let mut index = 0;
         diagnostics.retain(|_| {
             index += 1;
@@ -170,12 +178,17 @@ impl Allowances {
         if failed {
             return;
         }
+        let mut counted = SameName::default();
         for (allowance, _) in self.list.iter().zip(used).filter(|(_, used)| !used) {
             // Found only where the wiring is known.
             if WARNINGS_OF_STATIONS.contains(&allowance.name) {
                 continue;
             }
             let name = allowance.name;
+            // Of those that are not told any more it is not known which are allowed.
+            if told.get(name).is_some_and(|told| *told >= SAME_NAME_MAX) {
+                continue;
+            }
             let message = format!("there is no warning `{name}` here to allow");
             let mut diagnostic = Diagnostic::warning("allow-unused", allowance.written, message)
                 .label("this pragma silences nothing");
@@ -185,6 +198,7 @@ impl Allowances {
                     "take it out, or put it in front of the statement, declaration or unit that the warning points at",
                 ),
             };
+            let Some(diagnostic) = counted.admit(diagnostic) else { break };
             diagnostics.push(diagnostic);
         }
     }

@@ -68,6 +68,7 @@ use self::{arguments::Parameter, dispatch::DispatchScope};
 use crate::{
     CompileOptions,
     configuration::{ConfigurationScope, StubBody},
+    findings::SameName,
     name_map::NameMap,
     namespaces::Visibility,
     object_scope::InterfaceScope,
@@ -157,6 +158,8 @@ pub(crate) struct Checker<'a> {
     /// How many more names are compared to find the nearest: a text full of unknown names is not worth it.
     comparisons_left: usize,
     diagnostics: Vec<Diagnostic>,
+    /// How many there are of each name.
+    counted: SameName,
     reported: BTreeSet<(Span, &'static str)>,
     error_places: BTreeSet<Span>,
 }
@@ -196,6 +199,7 @@ impl<'a> Checker<'a> {
             waiting: 0,
             comparisons_left: 300_000,
             diagnostics: Vec::new(),
+            counted: SameName::default(),
             reported: BTreeSet::new(),
             error_places: BTreeSet::new(),
         }
@@ -206,7 +210,11 @@ impl<'a> Checker<'a> {
         if diagnostic.severity == Severity::Error {
             self.error_places.insert(diagnostic.primary.span);
         }
-        if self.reported.insert((diagnostic.primary.span, diagnostic.name)) {
+        let known = (diagnostic.primary.span, diagnostic.name);
+        if !self.reported.contains(&known)
+            && let Some(diagnostic) = self.counted.admit(diagnostic)
+        {
+            self.reported.insert(known);
             self.diagnostics.push(diagnostic);
         }
     }

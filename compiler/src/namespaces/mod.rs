@@ -29,6 +29,7 @@ use self::{
     lookup::{Hit, Level},
     table::Table,
 };
+use crate::findings::SameName;
 
 /// The trees with full names, and nothing but units, types and globals at file level.
 pub(crate) struct Flat {
@@ -107,6 +108,8 @@ struct Flattener<'a> {
     function: Option<(Name, Name)>,
     visibility: Visibility,
     diagnostics: Vec<Diagnostic>,
+    /// How many there are of each name.
+    counted: SameName,
     reported: BTreeSet<(Span, &'static str)>,
 }
 
@@ -127,13 +130,18 @@ impl<'a> Flattener<'a> {
             function: None,
             visibility: Visibility::default(),
             diagnostics: Vec::new(),
+            counted: SameName::default(),
             reported: BTreeSet::new(),
         }
     }
 
     /// Adds a diagnostic; headings are read twice, so the same one is said once.
     fn report(&mut self, diagnostic: Diagnostic) {
-        if self.reported.insert((diagnostic.primary.span, diagnostic.name)) {
+        let known = (diagnostic.primary.span, diagnostic.name);
+        if !self.reported.contains(&known)
+            && let Some(diagnostic) = self.counted.admit(diagnostic)
+        {
+            self.reported.insert(known);
             self.diagnostics.push(diagnostic);
         }
     }

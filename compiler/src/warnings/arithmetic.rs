@@ -7,11 +7,12 @@ use latchwork_vm::ElementaryType as E;
 use super::Context;
 use crate::{
     constant::integer_range,
+    findings::Findings,
     typed::{Constant, Expression, ExpressionKind, walk},
 };
 
 /// `=` and `<>` on reals, except with zero, which is the usual guard of a division.
-pub(super) fn real_equality(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn real_equality(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let ExpressionKind::Standard { function, on: Some(E::Real | E::Lreal), arguments } = &value.kind
         else {
@@ -41,7 +42,7 @@ fn is_zero(value: &Expression) -> bool {
 }
 
 /// `Raw / 27648 * 100`: the division has dropped what the multiplication is to scale.
-pub(super) fn divided_first(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn divided_first(context: &Context<'_>, found: &mut Findings) {
     for number in 0..context.survey.statements().len() {
         let values = context.survey.own_expressions(number);
         // `n / 60 * 100 + n MOD 60` takes a number to pieces.
@@ -110,7 +111,7 @@ fn same(left: &Expression, right: &Expression) -> bool {
 }
 
 /// A product computed in a small type and widened afterwards, by itself or by name.
-pub(super) fn late_widening(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn late_widening(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let inner = match &value.kind {
             ExpressionKind::Convert(inner) => inner,

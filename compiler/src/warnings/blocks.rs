@@ -12,6 +12,7 @@ use latchwork_grammar::{
 
 use super::Context;
 use crate::{
+    findings::Findings,
     scope::VariableSet,
     typed::{
         Access, BlockCall, BlockWork, ExpressionKind, Root, Statement, StatementKind, Step, VariableId, walk,
@@ -34,7 +35,7 @@ struct Call<'s> {
 /// Instances that nothing calls are put into `uncalled`.
 pub(super) fn block_calls(
     context: &Context<'_>,
-    found: &mut Vec<Diagnostic>,
+    found: &mut Findings,
     uncalled: &mut Vec<(VariableId, Diagnostic)>,
 ) {
     let mut calls = Vec::new();
@@ -97,7 +98,7 @@ fn plain(access: &Access) -> Option<Plain> {
 }
 
 /// A timer, edge or counter that a branch may pass over. Called in several branches it is meant so.
-fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Findings) {
     if calls.iter().all(|call| call.branch.is_none()) {
         return;
     }
@@ -132,7 +133,7 @@ fn in_branch(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnost
 }
 
 /// Two calls in one list without a jump or return between: both run.
-fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Findings) {
     if context.survey.kinds.jumps {
         return;
     }
@@ -165,7 +166,7 @@ fn twice(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>)
 }
 
 /// An instance called by input operators of Instruction List, each of which calls it, and by CAL besides.
-fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<Diagnostic>) {
+fn mixed(context: &Context<'_>, calls: &[Call<'_>], found: &mut Findings) {
     let mut by_operator: BTreeMap<Plain, Span> = BTreeMap::new();
     for call in calls.iter().filter(|call| !call.listed) {
         if let Some(place) = plain(&call.call.instance) {
@@ -248,7 +249,7 @@ fn never(context: &Context<'_>, calls: &[Call<'_>], found: &mut Vec<(VariableId,
 /// `y := t.Q;` above `t(…);` at the top of the body, where `y` is not used in between: moving the assignment
 /// below the call gives the same program without the delay of one scan. Feedback, as in a flasher, is not
 /// reported.
-fn read_before(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+fn read_before(context: &Context<'_>, found: &mut Findings) {
     if !context.survey.kinds.block_calls {
         return;
     }

@@ -9,7 +9,10 @@ use latchwork_grammar::{
 use latchwork_vm::ElementaryType;
 
 use super::{Context, survey::Surveyed};
-use crate::typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId, walk};
+use crate::{
+    findings::Findings,
+    typed::{Access, GlobalId, Root, Statement, StatementKind, Step, VariableId, walk},
+};
 
 /// Assignments to whole outputs that have had no effect so far, and where.
 #[derive(Default)]
@@ -72,7 +75,7 @@ impl<'s> Pending<'s> {
 
 /// Assignments to a BOOL output that a later assignment in the same list always replaces. A default that a
 /// later IF replaces now and then is an idiom and stays silent.
-pub(super) fn double_coils(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn double_coils(context: &Context<'_>, found: &mut Findings) {
     let assigns = |surveyed: &Surveyed<'_>| match &surveyed.statement.kind {
         StatementKind::Assign { target, .. } => is_output(context, target),
         _ => false,
@@ -83,7 +86,7 @@ pub(super) fn double_coils(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 /// `statements` are the number of the first one and how many there are.
-fn list<'s>(context: &Context<'s>, statements: (usize, usize), found: &mut Vec<Diagnostic>) {
+fn list<'s>(context: &Context<'s>, statements: (usize, usize), found: &mut Findings) {
     let survey = context.survey;
     let mut pending: Pending<'s> = Pending::default();
     for (number, surveyed) in survey.list_from(statements.0, statements.1) {
@@ -149,7 +152,7 @@ fn replaced<'s>(
     context: &Context<'_>,
     statement: &'s Statement,
     pending: &mut Pending<'s>,
-    found: &mut Vec<Diagnostic>,
+    found: &mut Findings,
 ) {
     let lists = match &statement.kind {
         StatementKind::If { otherwise, .. } | StatementKind::Case { otherwise, .. }

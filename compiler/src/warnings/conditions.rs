@@ -6,12 +6,13 @@ use latchwork_stdlib::{ComparisonKind, Lowering};
 use super::Context;
 use crate::{
     constant::integer_range,
+    findings::Findings,
     typed::{Access, Constant, Expression, ExpressionKind, Step, walk},
     types::Type,
 };
 
 /// Comparisons whose answer the types or the operands settle.
-pub(super) fn always(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn always(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { continue };
         let (Lowering::Comparison(kind), [left, right]) = (function.lowering, arguments.as_slice()) else {
@@ -94,7 +95,7 @@ fn settled(kind: ComparisonKind, (lower, upper): (i128, i128), value: i128) -> O
 }
 
 /// `(i <= 9) AND (a[i] > 0)`, `(d <> 0) AND (n / d > 1)`: the second side is evaluated in any case.
-pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn guards(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let ExpressionKind::Standard { function, arguments, .. } = &value.kind else { continue };
         let joins = matches!(function.name, "AND" | "OR");
@@ -131,7 +132,7 @@ pub(super) fn guards(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 /// `(r <> NULL) AND (r^ > 0)`.
-fn null_guard(last: &Expression, before: &[Expression], operator: &str, found: &mut Vec<Diagnostic>) {
+fn null_guard(last: &Expression, before: &[Expression], operator: &str, found: &mut Findings) {
     let mut danger: Option<(Span, Access)> = None;
     walk::expression(last, &mut |inner| {
         let ExpressionKind::Access(access) = &inner.kind else { return };

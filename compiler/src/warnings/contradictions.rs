@@ -8,9 +8,12 @@ use latchwork_stdlib::{ComparisonKind, Lowering};
 use latchwork_vm::ElementaryType;
 
 use super::Context;
-use crate::typed::{Access, Constant, Expression, ExpressionKind, StatementKind, walk};
+use crate::{
+    findings::Findings,
+    typed::{Access, Constant, Expression, ExpressionKind, StatementKind, walk},
+};
 
-pub(super) fn settled(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn settled(context: &Context<'_>, found: &mut Findings) {
     // The outermost row of operands tells everything about the rows inside it.
     let mut inside: HashSet<*const Expression> = HashSet::new();
     let mut operands = Vec::new();
@@ -61,7 +64,7 @@ fn always(value: &Expression, answer: bool, label: impl Into<String>) -> Diagnos
         .label(label)
 }
 
-fn literal_condition(context: &Context<'_>, condition: &Expression, found: &mut Vec<Diagnostic>) {
+fn literal_condition(context: &Context<'_>, condition: &Expression, found: &mut Findings) {
     if let Some(answer) = written(context, condition) {
         let label = if answer { "the statements below always run" } else { "the statements below never run" };
         found.push(
@@ -78,7 +81,7 @@ fn literal_operand(
     value: &Expression,
     operator: &str,
     operands: &[Expression],
-    found: &mut Vec<Diagnostic>,
+    found: &mut Findings,
 ) {
     let decides = operator == "OR";
     let literals = operands.iter().filter(|operand| written(context, operand) == Some(decides)).count();
@@ -88,7 +91,7 @@ fn literal_operand(
 }
 
 /// `b = TRUE`, `b <> FALSE`.
-fn boolean_comparison(context: &Context<'_>, value: &Expression, found: &mut Vec<Diagnostic>) {
+fn boolean_comparison(context: &Context<'_>, value: &Expression, found: &mut Findings) {
     let ExpressionKind::Standard { function, on: Some(ElementaryType::Bool), arguments } = &value.kind else {
         return;
     };
@@ -165,7 +168,7 @@ struct Bound<'e> {
 }
 
 /// Two comparisons of one variable: together they leave nothing, or everything.
-fn pairs(row: &Expression, all: bool, operands: &[&Expression], found: &mut Vec<Diagnostic>) {
+fn pairs(row: &Expression, all: bool, operands: &[&Expression], found: &mut Findings) {
     let mut bounds: Vec<Bound<'_>> = operands.iter().filter_map(|operand| bound(operand, !all)).collect();
     // In the order of the text.
     bounds.sort_by_key(|bound| bound.value.span);

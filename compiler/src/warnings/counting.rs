@@ -10,23 +10,19 @@ use latchwork_grammar::{
 };
 
 use super::Context;
-use crate::typed::{
-    Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Variable, walk,
+use crate::{
+    findings::Findings,
+    typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Variable, walk},
 };
 
-pub(super) fn without_edge(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn without_edge(context: &Context<'_>, found: &mut Findings) {
     if matches!(context.tree.kind, UnitKind::Program | UnitKind::FunctionBlock) {
         list(context, context.body, None, found);
     }
 }
 
 /// `level` is the signal that decides whether a list runs, if signals alone do.
-fn list(
-    context: &Context<'_>,
-    statements: &[Statement],
-    level: Option<&Access>,
-    found: &mut Vec<Diagnostic>,
-) {
+fn list(context: &Context<'_>, statements: &[Statement], level: Option<&Access>, found: &mut Findings) {
     for statement in statements {
         match &statement.kind {
             StatementKind::Assign { target, value } => {

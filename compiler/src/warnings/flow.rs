@@ -6,14 +6,17 @@ use latchwork_grammar::{
 };
 
 use super::{Context, structured_texts};
-use crate::typed::{Statement, StatementKind, walk};
+use crate::{
+    findings::Findings,
+    typed::{Statement, StatementKind, walk},
+};
 
 /// What stands behind a statement that always leaves.
-pub(super) fn unreachable(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn unreachable(context: &Context<'_>, found: &mut Findings) {
     list(context.body, found);
 }
 
-fn list(statements: &[Statement], found: &mut Vec<Diagnostic>) {
+fn list(statements: &[Statement], found: &mut Findings) {
     let mut left: Option<&Statement> = None;
     for statement in statements {
         if matches!(statement.kind, StatementKind::Label(_)) {
@@ -50,7 +53,7 @@ fn leaves(statement: &Statement) -> bool {
 }
 
 /// A unit in whose body nothing stands, not even a comment.
-pub(super) fn empty_body(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn empty_body(context: &Context<'_>, found: &mut Findings) {
     let unit = context.tree;
     let meant = !unit.methods.is_empty() || unit.extends.is_some() || !unit.modifiers.is_empty();
     let word = match unit.kind {
@@ -74,13 +77,13 @@ pub(super) fn empty_body(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 }
 
 /// `IF … THEN ; END_IF`: a branch of an IF with nothing in it, unless a comment says that it is meant so.
-pub(super) fn empty_branches(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn empty_branches(context: &Context<'_>, found: &mut Findings) {
     for statements in structured_texts(context) {
         empty_in(context, statements, found);
     }
 }
 
-fn empty_in(context: &Context<'_>, statements: &[tree::Statement], found: &mut Vec<Diagnostic>) {
+fn empty_in(context: &Context<'_>, statements: &[tree::Statement], found: &mut Findings) {
     let is_empty =
         |body: &[tree::Statement]| body.iter().all(|s| matches!(s.kind, tree::StatementKind::Empty));
     for statement in statements {

@@ -15,12 +15,13 @@ use latchwork_stdlib::TypeClass;
 use super::Context;
 use crate::{
     check::Checker,
+    findings::Findings,
     typed::Variable,
     types::{Type, UnitId},
 };
 
 /// Variables of a unit that hide something.
-pub(super) fn names(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
+pub(super) fn names(context: &Context<'_>, unit: UnitId, found: &mut Findings) {
     let result = context.checker.units[unit.0 as usize].result;
     let has_text = context.variables.iter().any(|variable| is_text(context.checker, variable));
     for (variable, index) in context.variables.iter().zip(0..) {

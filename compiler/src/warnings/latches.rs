@@ -11,6 +11,7 @@ use latchwork_vm::ElementaryType;
 
 use super::Context;
 use crate::{
+    findings::Findings,
     scope::VariableSet,
     typed::{
         Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, Step, Variable,
@@ -19,7 +20,7 @@ use crate::{
     types::Type,
 };
 
-pub(super) fn never_reset(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn never_reset(context: &Context<'_>, found: &mut Findings) {
     if context.is_open() || !matches!(context.tree.kind, UnitKind::Program | UnitKind::FunctionBlock) {
         return;
     }
@@ -162,7 +163,7 @@ impl Writes {
 }
 
 /// Instances of SR and RS (table 43) that are called with their set input, but nowhere with their reset input.
-fn bistables(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+fn bistables(context: &Context<'_>, found: &mut Findings) {
     let mut set: BTreeMap<VariableId, Span> = BTreeMap::new();
     let mut reset: BTreeSet<VariableId> = BTreeSet::new();
     let is_bistable = |index: usize| inputs(context, VariableId(index as u32)).is_some();

@@ -6,12 +6,13 @@ use latchwork_grammar::{Diagnostic, Span, tree::SectionKind};
 
 use super::{Context, survey::Survey};
 use crate::{
+    findings::Findings,
     typed::{Access, Constant, Expression, ExpressionKind, Root, Statement, StatementKind, VariableId, walk},
     types::Type,
 };
 
 /// WHILE and REPEAT whose condition nothing in the loop can change.
-pub(super) fn endless(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn endless(context: &Context<'_>, found: &mut Findings) {
     if !context.survey.kinds.other_loops {
         return;
     }
@@ -82,7 +83,7 @@ fn is_stuck(context: &Context<'_>, condition: &Expression, body: &[Statement]) -
 }
 
 /// The end and the step of a FOR loop are taken once: changing their variables in the loop has no effect on it.
-pub(super) fn bound_changed(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn bound_changed(context: &Context<'_>, found: &mut Findings) {
     if !context.survey.kinds.counted_loops {
         return;
     }
@@ -127,14 +128,14 @@ pub(super) fn bound_changed(context: &Context<'_>, found: &mut Vec<Diagnostic>) 
 const BOUNDS_MAX: usize = 32;
 
 /// The value of a control variable behind its loop is a choice of the implementer.
-pub(super) fn control_read_after(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn control_read_after(context: &Context<'_>, found: &mut Findings) {
     if context.survey.kinds.counted_loops {
         list(context.survey, (0, context.body.len()), found);
     }
 }
 
 /// `statements` are the number of the first one and how many there are.
-fn list(survey: &Survey<'_>, statements: (usize, usize), found: &mut Vec<Diagnostic>) {
+fn list(survey: &Survey<'_>, statements: (usize, usize), found: &mut Findings) {
     let mut loops: BTreeMap<VariableId, Span> = BTreeMap::new();
     for (number, surveyed) in survey.list_from(statements.0, statements.1) {
         let statement = surveyed.statement;
@@ -181,7 +182,7 @@ fn list(survey: &Survey<'_>, statements: (usize, usize), found: &mut Vec<Diagnos
 }
 
 /// A sequence that goes to a step for which its CASE has neither a group nor an ELSE.
-pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn missing_case_values(context: &Context<'_>, found: &mut Findings) {
     if !context.survey.kinds.cases {
         return;
     }

@@ -4,9 +4,9 @@ use latchwork_grammar::Diagnostic;
 use latchwork_vm::ElementaryType;
 
 use super::Context;
-use crate::typed::ExpressionKind;
+use crate::{findings::Findings, typed::ExpressionKind};
 
-pub(super) fn bit_with_word(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn bit_with_word(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let ExpressionKind::Standard { function, on: Some(on), arguments } = &value.kind else { continue };
         let row = matches!(function.name, "AND" | "OR" | "XOR" | "EQ" | "NE");

@@ -35,6 +35,7 @@ use self::survey::Survey;
 pub(crate) use self::survey::SurveyLists;
 use crate::{
     check::Checker,
+    findings::{Findings, SameName},
     typed::{Statement, Variable, VariableId},
     types::{Types, UnitId},
 };
@@ -84,10 +85,11 @@ pub(crate) struct Warnings {
     /// Names that are reached from outside of all bodies.
     outside: BTreeSet<Name>,
     found: Vec<(UnitId, Found)>,
+    /// How many were found in all bodies.
+    counted: SameName,
 }
 
 /// What was found in one unit.
-#[derive(Default)]
 struct Found {
     warnings: Vec<Diagnostic>,
     /// Instances that no body calls; a task may do it.
@@ -97,7 +99,7 @@ struct Found {
 impl Warnings {
     /// Before the first body.
     pub(crate) fn new(trees: &[SyntaxTree]) -> Self {
-        Warnings { outside: outside::names(trees), found: Vec::new() }
+        Warnings { outside: outside::names(trees), found: Vec::new(), counted: SameName::default() }
     }
 
     /// Looks for warnings in a body that has just been checked; `text` are its statements if it was written in
@@ -127,10 +129,13 @@ impl Warnings {
             checker,
             unit,
         };
-        let mut found = Found::default();
-        look_at(&context, &mut found);
-        if !found.warnings.is_empty() || !found.uncalled.is_empty() {
-            self.found.push((unit, found));
+        let mut found = Findings::after(std::mem::take(&mut self.counted));
+        let mut uncalled = Vec::new();
+        look_at(&context, &mut found, &mut uncalled);
+        let (warnings, counted) = found.into_parts();
+        self.counted = counted;
+        if !warnings.is_empty() || !uncalled.is_empty() {
+            self.found.push((unit, Found { warnings, uncalled }));
         }
         survey.into_lists()
     }
@@ -138,7 +143,8 @@ impl Warnings {
     /// Reports all warnings.
     pub(crate) fn report(self, checker: &mut Checker<'_>) {
         let mut found = self.found.into_iter().peekable();
-        let mut reported: Vec<Diagnostic> = Vec::new();
+        let mut reported = Vec::new();
+        let mut unused = Findings::default();
         for index in 0..checker.units.len() {
             let unit = UnitId(index as u32);
             let of_body = found.next_if(|(of, _)| *of == unit);
@@ -146,7 +152,7 @@ impl Warnings {
                 continue;
             }
             // Other bodies may use a variable too.
-            usage::unused(checker, unit, &self.outside, &mut reported);
+            usage::unused(checker, unit, &self.outside, &mut unused);
             let Some((_, of_body)) = of_body else { continue };
             reported.extend(of_body.warnings);
             let tasked = &checker.configuration.tasked;
@@ -155,7 +161,7 @@ impl Warnings {
                 uncalled.filter(|(id, _)| !tasked.contains(&(unit, *id))).map(|(_, diagnostic)| diagnostic),
             );
         }
-        for diagnostic in reported {
+        for diagnostic in unused.into_parts().0.into_iter().chain(reported) {
             checker.report(diagnostic);
         }
     }
@@ -168,8 +174,7 @@ fn is_silent(checker: &Checker<'_>, unit: UnitId) -> bool {
 }
 
 /// Looks for all warnings that follow from a unit and its body alone.
-fn look_at(context: &Context<'_>, found: &mut Found) {
-    let Found { warnings: found, uncalled } = found;
+fn look_at(context: &Context<'_>, found: &mut Findings, uncalled: &mut Vec<(VariableId, Diagnostic)>) {
     let (checker, unit, tree) = (context.checker, context.unit, context.tree);
     hidden::names(context, unit, found);
     usage::one_way(context, unit, found);
@@ -207,7 +212,7 @@ pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     let Some(unit) = checker.units.first().filter(|_| !checker.has_errors()) else { return };
     let (tree, outside) = (unit.tree, BTreeSet::new());
     let survey = SurveyLists::default().survey(&unit.body);
-    let mut found: Vec<Diagnostic> = Vec::new();
+    let mut found = Findings::default();
     let context = Context {
         types: &checker.types,
         variables: &unit.variables,
@@ -223,18 +228,20 @@ pub(crate) fn warn_of_values(checker: &mut Checker<'_>) {
     conditions::always(&context, &mut found);
     conditions::guards(&context, &mut found);
     // There is no IF to put the comparison into.
+    let (mut found, counted) = found.into_parts();
     found.iter_mut().filter(|diagnostic| diagnostic.name == "guard-and").for_each(|diagnostic| {
         diagnostic.notes =
             vec!["both sides of AND and OR are always evaluated, here as in programs".to_owned()];
     });
-    contradictions::settled(&context, &mut found);
-    mixing::bit_with_word(&context, &mut found);
-    narrowing::lossy(&context, &mut found);
-    arithmetic::real_equality(&context, &mut found);
-    arithmetic::late_widening(&context, &mut found);
-    arithmetic::divided_first(&context, &mut found);
-    operators::mixed_operators(&context, &mut found);
-    for diagnostic in found {
+    let mut others = Findings::after(counted);
+    contradictions::settled(&context, &mut others);
+    mixing::bit_with_word(&context, &mut others);
+    narrowing::lossy(&context, &mut others);
+    arithmetic::real_equality(&context, &mut others);
+    arithmetic::late_widening(&context, &mut others);
+    arithmetic::divided_first(&context, &mut others);
+    operators::mixed_operators(&context, &mut others);
+    for diagnostic in found.into_iter().chain(others.into_parts().0) {
         checker.report(diagnostic);
     }
 }

@@ -9,9 +9,9 @@ use latchwork_grammar::{
 };
 
 use super::Context;
-use crate::{typed::Variable, types::UnitId};
+use crate::{findings::Findings, typed::Variable, types::UnitId};
 
-pub(super) fn alike(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
+pub(super) fn alike(context: &Context<'_>, unit: UnitId, found: &mut Findings) {
     let scope = &context.checker.units[unit.0 as usize];
     // Names without underscores that differ only by them are one name.
     let underscored =
@@ -73,7 +73,7 @@ fn without_underscores(name: &str) -> String {
     kept.map(|(_, letter)| letter.to_ascii_lowercase()).collect()
 }
 
-fn labels(context: &Context<'_>, unit: UnitId, instructions: &[Instruction], found: &mut Vec<Diagnostic>) {
+fn labels(context: &Context<'_>, unit: UnitId, instructions: &[Instruction], found: &mut Findings) {
     let scope = &context.checker.units[unit.0 as usize];
     for label in instructions.iter().filter_map(|instruction| instruction.label) {
         let Some(id) = scope.by_name.get(&label.name) else { continue };

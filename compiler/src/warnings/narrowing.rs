@@ -10,6 +10,7 @@ use latchwork_vm::ElementaryType;
 use super::Context;
 use crate::{
     constant::{bit_width, integer_range},
+    findings::Findings,
     typed::{Constant, Expression, ExpressionKind},
     types::Type,
 };
@@ -26,7 +27,7 @@ struct Values {
 /// Whole numbers up to here are exact.
 const EXACT_MAX: f64 = 9_007_199_254_740_992.0;
 
-pub(super) fn lossy(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn lossy(context: &Context<'_>, found: &mut Findings) {
     for value in context.survey.expressions() {
         let ExpressionKind::Standard { function, on: Some(from), arguments } = &value.kind else {
             continue;

@@ -10,10 +10,12 @@ use latchwork_grammar::{
     },
 };
 
+use crate::findings::Findings;
+
 use super::{Context, structured_texts};
 
 /// `a = b < c`: the second kind of comparison is evaluated first.
-fn mixed_comparison(expression: &Expression, found: &mut Vec<Diagnostic>) {
+fn mixed_comparison(expression: &Expression, found: &mut Findings) {
     let ExpressionKind::Binary {
         operator: BinaryOperator::Equal | BinaryOperator::NotEqual,
         left,
@@ -48,7 +50,7 @@ fn mixed_comparison(expression: &Expression, found: &mut Vec<Diagnostic>) {
     }
 }
 
-pub(super) fn mixed_operators(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn mixed_operators(context: &Context<'_>, found: &mut Findings) {
     for statements in structured_texts(context) {
         in_statements(statements, found);
     }
@@ -61,7 +63,7 @@ pub(super) fn mixed_operators(context: &Context<'_>, found: &mut Vec<Diagnostic>
     }
 }
 
-fn in_statements(statements: &[Statement], found: &mut Vec<Diagnostic>) {
+fn in_statements(statements: &[Statement], found: &mut Findings) {
     for statement in statements {
         match &statement.kind {
             StatementKind::Assignment { target, value, .. } => {
@@ -97,7 +99,7 @@ fn in_statements(statements: &[Statement], found: &mut Vec<Diagnostic>) {
     }
 }
 
-fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
+fn in_call(call: &tree::Call, found: &mut Findings) {
     for argument in &call.arguments {
         match &argument.kind {
             tree::ArgumentKind::Positional(value) | tree::ArgumentKind::Input { value, .. } => {
@@ -108,7 +110,7 @@ fn in_call(call: &tree::Call, found: &mut Vec<Diagnostic>) {
     }
 }
 
-fn in_expression(expression: &Expression, found: &mut Vec<Diagnostic>) {
+fn in_expression(expression: &Expression, found: &mut Findings) {
     let mut pending = Vec::new();
     let mut next = Some(expression);
     while let Some(current) = next.take().or_else(|| pending.pop()) {

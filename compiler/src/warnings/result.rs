@@ -9,6 +9,7 @@ use latchwork_grammar::{Diagnostic, Span};
 
 use super::Context;
 use crate::{
+    findings::Findings,
     typed::{Constant, ExpressionKind, Root, Statement, StatementKind, VariableId, walk},
     types::Type,
 };
@@ -37,7 +38,7 @@ impl State {
 /// Most passes over a body with jumps until nothing changes any more; beyond, nothing is reported.
 const PASSES_MAX: usize = 50;
 
-pub(super) fn missing(context: &Context<'_>, result: Option<VariableId>, found: &mut Vec<Diagnostic>) {
+pub(super) fn missing(context: &Context<'_>, result: Option<VariableId>, found: &mut Findings) {
     let Some(result) = result else { return };
     let mut flow = Flow {
         context,

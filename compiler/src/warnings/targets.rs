@@ -3,10 +3,13 @@
 use latchwork_grammar::Diagnostic;
 
 use super::Context;
-use crate::typed::{Access, ExpressionKind, OutputTarget, StatementKind, walk};
+use crate::{
+    findings::Findings,
+    typed::{Access, ExpressionKind, OutputTarget, StatementKind, walk},
+};
 
 /// One variable for two in-outs, or behind `=>` twice.
-pub(super) fn shared(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
+pub(super) fn shared(context: &Context<'_>, found: &mut Findings) {
     if context.survey.kinds.block_calls {
         for surveyed in context.survey.statements() {
             if let StatementKind::CallBlock(call) = &surveyed.statement.kind {
@@ -26,12 +29,7 @@ pub(super) fn shared(context: &Context<'_>, found: &mut Vec<Diagnostic>) {
 /// Most pairs of arguments of one call that are compared.
 const ARGUMENTS_MAX: usize = 64;
 
-fn check(
-    context: &Context<'_>,
-    in_outs: &[(u32, Access)],
-    outputs: &[OutputTarget],
-    found: &mut Vec<Diagnostic>,
-) {
+fn check(context: &Context<'_>, in_outs: &[(u32, Access)], outputs: &[OutputTarget], found: &mut Findings) {
     if in_outs.len() + outputs.len() < 2 {
         return;
     }

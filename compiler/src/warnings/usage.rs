@@ -14,6 +14,7 @@ use latchwork_grammar::{
 use super::Context;
 use crate::{
     check::Checker,
+    findings::Findings,
     object_scope::Visibility,
     scope::VariableSet,
     typed::{Root, StatementKind, Step, Variable, VariableId},
@@ -22,12 +23,7 @@ use crate::{
 
 /// Declared and never mentioned: VAR, VAR_TEMP and VAR_EXTERNAL. Outputs and PUBLIC variables belong to the face of a unit and
 /// located variables to the wiring; both may be declared for completeness.
-pub(super) fn unused(
-    checker: &Checker<'_>,
-    unit: UnitId,
-    outside: &BTreeSet<Name>,
-    found: &mut Vec<Diagnostic>,
-) {
+pub(super) fn unused(checker: &Checker<'_>, unit: UnitId, outside: &BTreeSet<Name>, found: &mut Findings) {
     let scope = &checker.units[unit.0 as usize];
     for (index, variable) in scope.variables.iter().enumerate() {
         let id = VariableId(index as u32);
@@ -106,7 +102,7 @@ impl Uses {
 }
 
 /// Variables with a value that goes nowhere or comes from nowhere, and parameters that nothing looks at.
-pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Vec<Diagnostic>) {
+pub(super) fn one_way(context: &Context<'_>, unit: UnitId, found: &mut Findings) {
     let tree = context.tree;
     let text = !matches!(tree.body, Body::Empty);
     // The variables of a method are its own; its parameters an interface or a base may demand.
