@@ -7,11 +7,8 @@ use std::{fmt::Write as _, fs, path::Path, sync::Arc};
 use insta::{assert_snapshot, glob};
 use latchwork_bench::{
     exercise::Exercise,
-    marking::{
-        Evidence, ExerciseParts, Marked, MarkedFile, Marker, Points, ProcedureTexts, State, Student,
-        Submitted,
-    },
-    procedure::Traces,
+    marking::{Evidence, ExerciseParts, Marked, MarkedFile, Marker, Points, State, Student, Submitted},
+    procedure::{ProcedureTexts, Traces},
     station::Station,
 };
 use latchwork_compiler::{CompileOptions, compile};

@@ -17,11 +17,11 @@ use std::{collections::BTreeSet, sync::Arc};
 use examine::Task;
 use latchwork_bench::{
     mutation::{
-        Examination, ExaminationOptions, Fate, MUTANTS_MAX, MutantKind, MutationReport, ProcedureFile,
-        Reference, Refusal, Sight, mutants,
+        Examination, ExaminationOptions, Fate, MUTANTS_MAX, MutantKind, MutationReport, Reference, Refusal,
+        Sight, mutants,
         report::{TextOptions, text},
     },
-    procedure::{RunOptions, Script, ScriptParts, Traces},
+    procedure::{ProcedureTexts, RunOptions, Script, ScriptParts, Traces},
 };
 use latchwork_compiler::{CompileOptions, compile};
 use latchwork_grammar::{FileId, Names, Sources, parse_steps};
@@ -196,7 +196,7 @@ END_PROGRAM
     let steps_sources = sources_of("bare.steps", steps);
     let trees = [parse_steps(FileId(0), steps, &mut names).tree];
     let procedures =
-        [ProcedureFile { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
+        [ProcedureTexts { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
     let reference = Reference {
         sources: &sources,
         options: CompileOptions::default(),
@@ -237,7 +237,7 @@ END_PROGRAM
     let steps_sources = sources_of("sum.steps", steps);
     let trees = [parse_steps(FileId(0), steps, &mut names).tree];
     let procedures =
-        [ProcedureFile { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
+        [ProcedureTexts { files: &trees, sources: &steps_sources, names: &names, traces: Traces::default() }];
     let reference = Reference {
         sources: &sources,
         options: CompileOptions::default(),

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use latchwork_compiler::{CompileOptions, compile_with};
-use latchwork_grammar::{Diagnostic, Names, Severity, Sources, steps::tree::StepsFile};
+use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::Program;
 
 use super::{
@@ -13,7 +13,7 @@ use super::{
 };
 use crate::{
     exercise::{Credit, Exercise},
-    procedure::{Outcome, RunBudget, RunOptions, Script, ScriptParts, Tally, Traces},
+    procedure::{Outcome, ProcedureTexts, RunBudget, RunOptions, Script, Tally},
     station::Station,
 };
 
@@ -32,19 +32,6 @@ pub struct ExerciseParts<'e> {
     pub reference: Option<Arc<Program>>,
     /// What the standard leaves open, for submissions.
     pub options: CompileOptions,
-}
-
-/// A file of procedures, read.
-#[derive(Clone)]
-pub struct ProcedureTexts<'e> {
-    /// The trees: those of included files first.
-    pub files: &'e [StepsFile],
-    /// The texts.
-    pub sources: &'e Sources,
-    /// The names in the trees.
-    pub names: &'e Names,
-    /// What its procedures are compared with.
-    pub traces: Traces,
 }
 
 /// An exercise made ready to mark by.
@@ -181,17 +168,10 @@ impl<'e> Marker<'e> {
     }
 
     pub(super) fn script(&self, file: usize, program: &Arc<Program>) -> Result<Script<'e>, Vec<Diagnostic>> {
-        let Some(texts) = self.parts.procedures.get(file) else { return Err(Vec::new()) };
-        let parts = ScriptParts {
-            files: texts.files,
-            program: Arc::clone(program),
-            station: self.parts.station,
-            sources: texts.sources,
-            names: texts.names,
-        };
-        let (script, mut problems) = Script::new(parts);
-        problems.retain(|problem| problem.severity == Severity::Error);
-        if problems.is_empty() { Ok(script.with_traces(texts.traces.clone())) } else { Err(problems) }
+        match self.parts.procedures.get(file) {
+            Some(texts) => texts.script(program, self.parts.station),
+            None => Err(Vec::new()),
+        }
     }
 
     /// Runs the reference through an item; for checking the exercise.

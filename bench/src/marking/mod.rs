@@ -25,7 +25,7 @@ mod rules;
 mod submission;
 
 pub use evidence::{Evidence, ExerciseTexts, ItemEvidence};
-pub use marker::{ExerciseParts, Marker, ProcedureTexts};
+pub use marker::{ExerciseParts, Marker};
 pub use model::{
     Divergence, Finding, FindingKind, Gravity, Item, ItemKind, ItemResult, ItemVerdict, Marked, MarkedFile,
     MarkingScheme, State, Student,

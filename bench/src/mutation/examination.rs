@@ -8,12 +8,12 @@ use latchwork_vm::Program;
 
 use super::{
     mutant::{MUTANTS_MAX, Mutant, Mutants},
-    prove::{self, Built, Chosen, ProcedureFile},
+    prove::{self, Built, Chosen},
     search::{self, Search, Sight},
     seed,
 };
 use crate::{
-    procedure::{RunOptions, Verdict},
+    procedure::{ProcedureTexts, RunOptions, Verdict},
     station::Station,
 };
 
@@ -27,7 +27,7 @@ pub struct Reference<'s> {
     /// The station, with its plant connected.
     pub station: Option<&'s Station>,
     /// The procedures, those that are kept back too.
-    pub procedures: &'s [ProcedureFile<'s>],
+    pub procedures: &'s [ProcedureTexts<'s>],
     /// How procedures are run; failures are always told briefly.
     pub run: RunOptions,
 }
@@ -120,7 +120,8 @@ impl<'s> Examination<'s> {
         let (mut passed, mut failed) = (Vec::new(), Vec::new());
         let mut scan_ns = i64::MAX;
         for (file, procedures) in reference.procedures.iter().enumerate() {
-            let script = prove::script(procedures, &program, reference.station)
+            let script = procedures
+                .script(&program, reference.station)
                 .map_err(|problems| Refusal::Procedures(file, problems))?;
             scan_ns = scan_ns.min(script.scan_ns());
             for procedure in 0..script.procedures().len() {

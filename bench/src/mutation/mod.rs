@@ -30,7 +30,6 @@ mod seed;
 pub use examination::{Examination, ExaminationOptions, Examined, Fate, Reference, Refusal};
 pub use kind::MutantKind;
 pub use mutant::{MUTANTS_MAX, Mutant, Mutants};
-pub use prove::ProcedureFile;
 pub use report::MutationReport;
 pub use search::{Found, SEARCH_SCANS_DEFAULT, SEARCH_SCANS_MAX, Sight};
 

@@ -3,29 +3,13 @@
 use std::sync::Arc;
 
 use latchwork_compiler::{CompileOptions, compile_with};
-use latchwork_grammar::{
-    Diagnostic, Names, Severity, Sources,
-    steps::tree::{Procedure, StepsFile},
-};
+use latchwork_grammar::{Diagnostic, Severity, Sources};
 use latchwork_vm::{Image, Program};
 
 use crate::{
-    procedure::{RunOptions, Script, ScriptParts, Traces, Verdict},
+    procedure::{ProcedureTexts, RunOptions, Script, Verdict},
     station::Station,
 };
-
-/// A file of procedures, read.
-#[derive(Clone)]
-pub struct ProcedureFile<'s> {
-    /// The trees: those of included files first, that of the file itself last.
-    pub files: &'s [StepsFile],
-    /// The texts that the trees come from.
-    pub sources: &'s Sources,
-    /// The names in the trees.
-    pub names: &'s Names,
-    /// The recorded traces that its procedures are compared with.
-    pub traces: Traces,
-}
 
 /// A procedure by its file and its number in it, both from 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -69,39 +53,11 @@ pub(super) fn is_same(one: &Image, other: &Image) -> bool {
         && one.debug.roots == other.debug.roots
 }
 
-/// The procedures of a file on a program.
-pub(super) fn script<'s>(
-    file: &ProcedureFile<'s>,
-    program: &Arc<Program>,
-    station: Option<&'s Station>,
-) -> Result<Script<'s>, Vec<Diagnostic>> {
-    let parts = ScriptParts {
-        files: file.files,
-        program: Arc::clone(program),
-        station,
-        sources: file.sources,
-        names: file.names,
-    };
-    let (script, found) = Script::new(parts);
-    let found = errors(found);
-    if found.is_empty() { Ok(script.with_traces(file.traces.clone())) } else { Err(found) }
-}
-
-/// The procedures in a file, in the order of the text.
-pub(super) fn procedures<'s>(file: &ProcedureFile<'s>) -> Vec<&'s Procedure> {
-    let items = file.files.iter().flat_map(|tree| &tree.items);
-    let procedure = |item: &'s latchwork_grammar::steps::tree::Item| match &item.kind {
-        latchwork_grammar::steps::tree::ItemKind::Procedure(procedure) => Some(procedure),
-        _ => None,
-    };
-    items.filter_map(procedure).collect()
-}
-
 /// The first of some procedures that a program does not pass, and the scans that were run.
 pub(super) fn noticed(
     program: &Arc<Program>,
     station: Option<&Station>,
-    files: &[ProcedureFile<'_>],
+    files: &[ProcedureTexts<'_>],
     chosen: &[Chosen],
     options: &RunOptions,
 ) -> (Option<Chosen>, u64) {
@@ -109,7 +65,7 @@ pub(super) fn noticed(
     let mut made: Option<(usize, Result<Script<'_>, Vec<Diagnostic>>)> = None;
     for one in chosen {
         if made.as_ref().is_none_or(|(file, _)| *file != one.file) {
-            made = files.get(one.file).map(|file| (one.file, script(file, program, station)));
+            made = files.get(one.file).map(|file| (one.file, file.script(program, station)));
         }
         match &made {
             Some((_, Ok(script))) => {

@@ -34,6 +34,7 @@ mod rules;
 mod run;
 mod script;
 mod tally;
+mod texts;
 mod throughout;
 mod traces;
 
@@ -43,4 +44,5 @@ pub use outcome::{Action, Departed, Failure, FailureKind, Outcome, Part, Verdict
 pub use pace::Pace;
 pub use script::{InitialFault, LaterFault, RunBudget, RunOptions, Script, ScriptParts};
 pub use tally::Tally;
+pub use texts::ProcedureTexts;
 pub use traces::{TraceFile, Traces};

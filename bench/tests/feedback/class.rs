@@ -4,8 +4,8 @@ use std::{fs, path::Path, sync::Arc};
 
 use latchwork_bench::{
     exercise::Exercise,
-    marking::{ExerciseParts, ExerciseTexts, MarkedFile, Marker, ProcedureTexts, Student, Submitted},
-    procedure::Traces,
+    marking::{ExerciseParts, ExerciseTexts, MarkedFile, Marker, Student, Submitted},
+    procedure::{ProcedureTexts, Traces},
     station::Station,
 };
 use latchwork_compiler::{CompileOptions, compile};

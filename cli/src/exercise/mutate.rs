@@ -3,7 +3,7 @@
 use std::{num::NonZero, sync::atomic::AtomicBool, thread};
 
 use latchwork_bench::mutation::{
-    Examination, ExaminationOptions, Examined, ProcedureFile, Reference, Refusal, SEARCH_SCANS_DEFAULT,
+    Examination, ExaminationOptions, Examined, Reference, Refusal, SEARCH_SCANS_DEFAULT,
     report::{self, TextOptions},
 };
 
@@ -29,21 +29,11 @@ pub(super) fn run(arguments: &MutateArguments, terminal: &mut Terminal) -> Resul
             "the reference is an image: faults are seeded into source text, so name the source as the reference",
         ));
     }
-    let procedures: Vec<ProcedureFile<'_>> = parts
-        .procedures
-        .iter()
-        .map(|texts| ProcedureFile {
-            files: texts.files,
-            sources: texts.sources,
-            names: texts.names,
-            traces: texts.traces.clone(),
-        })
-        .collect();
     let reference = Reference {
         sources: &loaded.reference_sources,
         options: arguments.language.options(),
         station: parts.station,
-        procedures: &procedures,
+        procedures: &parts.procedures,
         run: marker.run_options(),
     };
     let options = ExaminationOptions {
@@ -53,7 +43,7 @@ pub(super) fn run(arguments: &MutateArguments, terminal: &mut Terminal) -> Resul
     let examination = Examination::new(reference, options).map_err(|refusal| match refusal {
         Refusal::Program(problems) => shown(&problems, &loaded.reference_sources, terminal),
         Refusal::Station(problems) => shown(&problems, parts.plant, terminal),
-        Refusal::Procedures(file, problems) => match procedures.get(file) {
+        Refusal::Procedures(file, problems) => match parts.procedures.get(file) {
             Some(file) => shown(&problems, file.sources, terminal),
             None => Failure::internal("a file of procedures that is not there"),
         },

@@ -5,10 +5,7 @@ use std::{
     sync::{Arc, OnceLock},
 };
 
-use latchwork_bench::{
-    marking::ProcedureTexts,
-    procedure::{Script, ScriptParts, Traces, files as wording},
-};
+use latchwork_bench::procedure::{ProcedureTexts, Script, ScriptParts, Traces, files as wording};
 use latchwork_grammar::{
     Diagnostic, FileId, Names, Severity, Sources, parse_steps,
     steps::tree::{ItemKind, Procedure, StepsFile, Text},

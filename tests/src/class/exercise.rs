@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use latchwork_bench::{
     exercise::{Budget, Exercise},
-    marking::{ExerciseParts, Marked, MarkedFile, Marker, ProcedureTexts, Student, Submitted},
-    procedure::Traces,
+    marking::{ExerciseParts, Marked, MarkedFile, Marker, Student, Submitted},
+    procedure::{ProcedureTexts, Traces},
     station::Station,
 };
 use latchwork_compiler::CompileOptions;

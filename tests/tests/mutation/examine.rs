@@ -1,8 +1,8 @@
 //! Tasks of the gallery under examination.
 
 use latchwork_bench::{
-    mutation::{Examination, ExaminationOptions, MUTANTS_MAX, ProcedureFile, Reference},
-    procedure::{RunOptions, Traces},
+    mutation::{Examination, ExaminationOptions, MUTANTS_MAX, Reference},
+    procedure::{ProcedureTexts, RunOptions, Traces},
     station::Station,
 };
 use latchwork_compiler::CompileOptions;
@@ -44,7 +44,7 @@ impl Task {
 
     /// Does something with its examination.
     pub fn examination(&self, search_scans: u64, work: impl FnOnce(&Examination<'_>)) {
-        let procedures = [ProcedureFile {
+        let procedures = [ProcedureTexts {
             files: &self.files,
             sources: &self.steps_sources,
             names: &self.names,

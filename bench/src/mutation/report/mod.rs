@@ -11,7 +11,7 @@ pub use self::text::{TextOptions, text};
 use super::{
     examination::{Examination, Examined, Fate},
     kind::MutantKind,
-    prove::{self, Chosen},
+    prove::Chosen,
     search::{Found, Sight},
 };
 
@@ -252,8 +252,8 @@ impl Examination<'_> {
         let told = |(chosen, passed): &(Chosen, bool)| {
             let file = self.reference().procedures.get(chosen.file);
             let name = file.and_then(|file| Some(file.sources.file(file.files.last()?.file).name.clone()));
-            let title = file
-                .and_then(|file| Some(prove::procedures(file).get(chosen.procedure)?.title.value.clone()));
+            let title =
+                file.and_then(|file| Some(file.procedures().get(chosen.procedure)?.title.value.clone()));
             ProcedureReport {
                 file: name.unwrap_or_default(),
                 title: title.unwrap_or_default(),

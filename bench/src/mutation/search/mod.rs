@@ -26,9 +26,9 @@ use self::{
     random::Random,
     shrink::{Trial, shrink, trial},
 };
-use super::prove::{Chosen, ProcedureFile, script};
+use super::prove::Chosen;
 use crate::{
-    procedure::{Act, RunOptions},
+    procedure::{Act, ProcedureTexts, RunOptions},
     station::Station,
 };
 
@@ -64,7 +64,7 @@ pub(super) struct Search<'a, 's> {
     /// The texts of both.
     pub(super) texts: [&'a Sources; 2],
     pub(super) station: Option<&'s Station>,
-    pub(super) files: &'s [ProcedureFile<'s>],
+    pub(super) files: &'s [ProcedureTexts<'s>],
     /// The procedures whose acts are tried first; what is found stands in the file of the first.
     pub(super) chosen: &'a [Chosen],
     pub(super) run: &'a RunOptions,
@@ -117,8 +117,8 @@ impl Search<'_, '_> {
 
     fn hunt(&self, title: &str, left: &mut u64, parted: &mut bool) -> Option<Found> {
         let context = self.files.get(self.chosen.first()?.file)?;
-        let reference = script(context, self.reference, self.station).ok()?;
-        let mutant = script(context, self.mutant, self.station).ok()?;
+        let reference = context.script(self.reference, self.station).ok()?;
+        let mutant = context.script(self.mutant, self.station).ok()?;
         let base = Beside::new(&reference, &mutant, self.run)?;
         let acts = self.acts();
         let constants = Constants::of(self.texts);
@@ -150,7 +150,7 @@ impl Search<'_, '_> {
     fn acts(&self) -> Vec<Vec<Act>> {
         let mut acts = Vec::new();
         for (index, file) in self.files.iter().enumerate() {
-            let Ok(script) = script(file, self.reference, self.station) else { continue };
+            let Ok(script) = file.script(self.reference, self.station) else { continue };
             let own = self.chosen.iter().filter(|chosen| chosen.file == index);
             acts.extend(own.map(|chosen| script.acts(chosen.procedure)));
         }
@@ -270,7 +270,7 @@ impl<'s> Hunt<'_, 's> {
 
 impl Search<'_, '_> {
     /// What was found as a procedure, if the reference passes it and the fault does not.
-    fn verified(&self, found: &Trial<'_>, context: &ProcedureFile<'_>, title: &str) -> Option<Found> {
+    fn verified(&self, found: &Trial<'_>, context: &ProcedureTexts<'_>, title: &str) -> Option<Found> {
         let written = write::written(found, title)?;
         let passes = |program: &Arc<Program>| {
             write::passes(&written.procedure, context, program, self.station, self.run)

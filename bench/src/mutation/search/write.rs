@@ -8,9 +8,9 @@ use latchwork_vm::{ElementaryType, Program, Restart, Value};
 use super::{Found, SEEN_NS, beside::What, shrink::Trial};
 use crate::{
     diagram::scale::time_text,
-    mutation::{prove::ProcedureFile, seed::duration},
+    mutation::seed::duration,
     panel::Panel,
-    procedure::{Act, RunOptions, Script, ScriptParts, Verdict},
+    procedure::{Act, ProcedureTexts, RunOptions, Script, ScriptParts, Verdict},
     station::{Action, Device, DeviceForm},
     wiring::WiringFault,
 };
@@ -44,7 +44,7 @@ pub(super) fn written(found: &Trial<'_>, title: &str) -> Option<Found> {
 /// Whether a program passes a procedure that stands behind those of a file; `None` if it cannot be run.
 pub(super) fn passes(
     procedure: &str,
-    context: &ProcedureFile<'_>,
+    context: &ProcedureTexts<'_>,
     program: &Arc<Program>,
     station: Option<&crate::station::Station>,
     run: &RunOptions,
