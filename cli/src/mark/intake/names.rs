@@ -29,7 +29,8 @@ pub(super) fn kind(name: &str) -> FileKind {
 
 /// Why a file or folder of this name is never looked at: what systems put beside the files of people.
 pub(super) fn clutter(name: &str) -> Option<&'static str> {
-    if name.starts_with('.') {
+    // Two points are a slip of somebody who meant a folder.
+    if name.starts_with('.') && !name.starts_with("..") {
         return Some("hidden");
     }
     let system = ["__macosx", "thumbs.db", "desktop.ini"];

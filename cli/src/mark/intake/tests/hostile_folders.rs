@@ -98,31 +98,33 @@ fn what_may_not_be_read_is_told() {
 #[test]
 fn any_name_is_a_name() {
     let class = tempfile::tempdir().unwrap();
-    let names: [&[u8]; 6] = [
+    let names: [&[u8]; 8] = [
         b"line\nbreak.st",
         "\u{202e}ts.ana.st".as_bytes(),
         b"bad\xff\xfe.st",
         b"bad\\xFF\\xFE.st",
         b" .st",
         b"-rf.st",
+        b"..up.st",
+        b"... .st",
     ];
     for name in names {
         fs::write(class.path().join(OsStr::from_bytes(name)), PROGRAM).unwrap();
     }
     put(class.path(), &format!("{}.st", "n".repeat(250)), PROGRAM);
     let all = read_all(class.path(), &IntakeOptions::default());
-    assert_eq!(all.len(), 7);
+    assert_eq!(all.len(), 9);
     assert!(all.iter().all(|one| one.outcome == Outcome::Read && one.files[0].text == PROGRAM), "{all:#?}");
     let mut ids = ids(&all);
     assert!(ids.contains(&"line\nbreak") && ids.contains(&"\u{202e}ts.ana"));
     // Bytes that are no text, and a name that looks as they are shown, stay apart.
     assert!(ids.contains(&"bad\\xFF\\xFE") && ids.contains(&"bad\\xFF\\xFE (2)"));
     ids.dedup();
-    assert_eq!(ids.len(), 7);
+    assert_eq!(ids.len(), 9);
     let mut slugs: Vec<String> = ids.iter().map(|id| file_slug(id)).collect();
     slugs.sort();
     slugs.dedup();
-    assert_eq!(slugs.len(), 7);
+    assert_eq!(slugs.len(), 9);
 }
 
 #[test]
