@@ -55,6 +55,8 @@ fn pages(name: &str, submitted: Submitted) -> (Marked, String, String) {
             (html(&class.texts(), &marked, &evidence), markdown(&class.texts(), &marked, &evidence));
         keep(name, &page, &text);
         assert!(page.len() <= FEEDBACK_BYTES_MAX && text.len() <= FEEDBACK_BYTES_MAX);
+        // Where the exercise lies is no concern of students.
+        assert!(!page.contains("tests/feedback") && !text.contains("tests/feedback"), "{text}");
         // The same again, and with other work done in between.
         assert_eq!(page, html(&class.texts(), &marked, &evidence));
         assert_eq!(text, markdown(&class.texts(), &marked, &evidence));
@@ -226,6 +228,7 @@ fn the_sample_class_gets_pages_that_give_nothing_away() {
             let (page, text) =
                 (html(&class.texts(), &marked, &evidence), markdown(&class.texts(), &marked, &evidence));
             keep(&format!("sample-{id}"), &page, &text);
+            assert!(!page.contains("samples/") && !text.contains("samples/"), "{id}");
             let plain = text.replace('\\', "");
             for secret in kept.iter().filter(|secret| !own.contains(secret.as_str())) {
                 assert!(

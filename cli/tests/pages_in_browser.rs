@@ -91,6 +91,45 @@ fn the_checkout_sheet() {
     }
 }
 
+/// Pages of students whose programs fail, do not compile or are not there, of an exercise whose texts would be markup too.
+#[test]
+fn the_pages_of_students() {
+    let folder = hostile();
+    folder.write(
+        "exercise.toml",
+        "title = \"</title><script>hostile = 1</script>\"\ntask = \"task.md\"\nstation = \"station.toml\"\n\
+         reference = [\"reference.st\"]\n\n[points]\ncompiles = 1\n\n[[procedures]]\nfile = \"class.steps\"\n\n\
+         [[interface.variable]]\nname = \"Start\"\naddress = \"%IX0.0\"\n\n[constraints]\nmust-use = [\"TON\"]\n",
+    );
+    folder.write(
+        "task.md",
+        "# <img src=x onerror=hostile=1>\n\n[a](javascript:hostile=1)\n\n| <iframe> |\n|---|\n| b |\n",
+    );
+    folder.write(
+        "reference.st",
+        "PROGRAM Main\nVAR Start AT %IX0.0 : BOOL; Pump AT %QX0.0 : BOOL; Wait : TON; END_VAR\n\
+         Wait(IN := Start, PT := T#50ms);\nPump := Start AND Wait.Q;\nEND_PROGRAM\n",
+    );
+    folder.write(
+        "class.steps",
+        "program 'reference.st';\nstation 'station.toml';\n\n\
+         procedure '</h3><script>hostile = 1</script><hostile-element>'\n\
+           press StartPB;\n  expect P1 within T#100ms hint '<img src=x onerror=hostile=1>';\nend_procedure\n\n\
+         procedure '<iframe srcdoc=x>'\n\
+           press StartPB for T#90ms;\n  expect P1;\n  expect NOT P1 within T#50ms;\nend_procedure\n",
+    );
+    std::fs::create_dir(folder.path("class")).unwrap();
+    let text = String::from_utf8(folder.read(PROGRAM)).unwrap();
+    folder.write("class/fails.st", &text);
+    folder.write("class/slips.st", text.replace("END_IF", "<hostile-element onclick=hostile=1>"));
+    folder.write("class/answers.st", folder.read("reference.st"));
+    std::fs::create_dir(folder.path("class/nothing")).unwrap();
+    folder.run("mark exercise.toml class --out out").expect(0);
+    for id in ["fails", "slips", "answers", "nothing"] {
+        assert_good(&folder.path(&format!("out/feedback/{id}.html")));
+    }
+}
+
 /// Alike submissions, one of them with texts and a name that would be markup, and a class of nothing.
 #[test]
 fn the_page_of_alike_submissions() {

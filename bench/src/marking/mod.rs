@@ -19,6 +19,7 @@ mod interface;
 mod judge;
 mod marker;
 pub mod model;
+mod names;
 mod nothing;
 pub mod points;
 mod rules;

@@ -15,6 +15,7 @@ use super::{
         Divergence, Finding, FindingKind, Gravity, ItemKind, ItemResult, ItemVerdict, Marked, MarkedFile,
         State, Student,
     },
+    names::without_folders,
     points::Points,
     rules::{self, Survey},
 };
@@ -168,7 +169,8 @@ impl Marking<'_, '_> {
             // A variable named like the thing it is wired to is what many write; procedures then mean the thing.
             let harmless = problem.name == NAME_CLASH;
             unfit |= !harmless;
-            let shown = render::excerpts(std::slice::from_ref(problem), self.marker.parts.plant, false);
+            let texts = without_folders(self.marker.parts.plant);
+            let shown = render::excerpts(std::slice::from_ref(problem), &texts, false);
             let finding = plain(FindingKind::Interface, problem.name, problem.message.clone());
             let severity = if harmless { Gravity::Note } else { Gravity::Error };
             self.marked.findings.push(Finding { shown, severity, ..finding });

@@ -53,7 +53,7 @@ impl Class<'_> {
         assert!(problems.is_empty(), "{problems:#?}");
         let exercise = exercise.unwrap();
         let name = &exercise.station.as_ref().unwrap().value;
-        let file = sources.add(name, text(name));
+        let file = sources.add(folder.join(name).to_string_lossy(), text(name));
         let (station, problems) = Station::parse(file, &sources.file(file).text);
         assert!(problems.is_empty(), "{problems:#?}");
         let station = station.unwrap();
@@ -64,7 +64,9 @@ impl Class<'_> {
         let image = compile(&programs).image.unwrap();
         let reference = Program::load(image, latchwork_stdlib::natives()).unwrap();
         let files = exercise.procedures.iter().map(|described| &described.file.value);
-        let read: Vec<Read> = files.map(|name| read(name, &text(name))).collect();
+        // Whoever reads files names them as their paths.
+        let path = |name: &str| folder.join(name).to_string_lossy().into_owned();
+        let read: Vec<Read> = files.map(|name| read(&path(name), &text(name))).collect();
         let procedures = read.iter().map(|read| ProcedureTexts {
             files: &read.files,
             sources: &read.sources,

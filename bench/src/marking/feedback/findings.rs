@@ -169,7 +169,8 @@ fn constraints<'a>(marked: &Marked) -> Option<Part<'a>> {
 /// What was noticed while reading and compiling, and costs nothing.
 fn notes<'a>(marked: &Marked) -> Option<Part<'a>> {
     let found = of(marked, |finding| match finding.kind {
-        FindingKind::Intake => true,
+        // That there is nothing stands at the head.
+        FindingKind::Intake => marked.state != State::NothingHandedIn,
         FindingKind::Compile => finding.severity != Gravity::Error,
         _ => false,
     });
@@ -186,7 +187,10 @@ fn list<'a>(found: &[&Finding], part: &mut Part<'a>) {
     let mut points: Vec<Vec<Block<'a>>> = Vec::new();
     for finding in found.iter().take(SHOWN_MAX) {
         let message = Text::message(&finding.message).sentence();
-        let place = place(finding).map(|place| format!(" ({place})")).unwrap_or_default();
+        // A message about a whole file names it.
+        let is_named = |place: &String| finding.line.is_none() && finding.message.contains(place.as_str());
+        let place = place(finding).filter(|place| !is_named(place));
+        let place = place.map(|place| format!(" ({place})")).unwrap_or_default();
         let mut point = vec![Block::Paragraph(message.words(format!("{place}.")))];
         if has_excerpt(finding) {
             point.push(lines("The place", &finding.shown));

@@ -15,6 +15,7 @@ use crate::{
         scale::time_text,
         words::{Heading, harmless, heading},
     },
+    marking::names::without_folder,
     procedure::{Failure, FailureKind, report::sight},
     recording::{Recording, Role, Row},
 };
@@ -28,7 +29,8 @@ const SCANS_BEFORE: i64 = 8;
 
 /// What is to be seen of a failure; nothing where there is nothing.
 pub(super) fn blocks<'a>(failure: &'a Failure, expected: Option<&'a Recording>) -> Vec<Block<'a>> {
-    let seen = sight(failure);
+    let mut seen = sight(failure);
+    seen.diagrams.iter_mut().for_each(without_path);
     let Some(first) = seen.diagrams.first() else { return Vec::new() };
     if matches!(failure.kind, FailureKind::Trace(_)) {
         // It shows what is expected above what was.
@@ -51,7 +53,8 @@ pub(super) fn blocks<'a>(failure: &'a Failure, expected: Option<&'a Recording>) 
     let mut marks = seen.marks;
     marks.extend(parting.as_ref().map(|parting| mark(parting, expected)));
     let shown = rows_shown(run, expected, &pairs, (from_ns, until_ns));
-    let diagram = Diagram::new(run, &options).with_marks(marks).with_expected(expected, &shown);
+    let mut diagram = Diagram::new(run, &options).with_marks(marks).with_expected(expected, &shown);
+    without_path(&mut diagram);
     let (table, left_out) = changes(&diagram, run, Some(expected), &pairs, &shown);
     let mut blocks = Vec::new();
     if let Some(text) = words(parting.as_ref(), expected, &loads) {
@@ -61,6 +64,10 @@ pub(super) fn blocks<'a>(failure: &'a Failure, expected: Option<&'a Recording>) 
     blocks.push(Block::Pictures(label, vec![diagram]));
     blocks.push(folded(table, left_out));
     blocks
+}
+
+fn without_path(diagram: &mut Diagram<'_>) {
+    diagram.source = without_folder(&diagram.source).to_owned();
 }
 
 fn folded<'a>(table: Table, left_out: usize) -> Block<'a> {

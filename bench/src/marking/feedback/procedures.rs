@@ -17,7 +17,7 @@ use crate::{
     diagram::{scale::time_text, words::harmless},
     marking::{
         Divergence, Evidence, ExerciseTexts, Item, ItemEvidence, ItemKind, ItemResult, ItemVerdict, Marked,
-        State,
+        State, names::without_folders,
     },
     procedure::{
         Failure, FailureKind,
@@ -104,7 +104,8 @@ impl Asked<'_> {
             failure.is_none_or(|failure| has(failure.step.file))
                 && problems.iter().all(|problem| has(problem.primary.span.file))
         });
-        match (failure, sources) {
+        let sources = sources.map(without_folders);
+        match (failure, &sources) {
             (Some(failure), Some(sources)) => {
                 let expected = evidence.and_then(|evidence| evidence.expected.as_deref());
                 self.failed(failure, sources, &mut part);
@@ -159,8 +160,11 @@ impl Asked<'_> {
             part.blocks.push(Block::Heading(1, Text::new("What was asked")));
             part.blocks.push(lines("The step, with the procedure up to it", &around));
         }
-        let all =
-            ReportSources { procedure: sources, program: &self.evidence.sources, plant: self.texts.plant };
+        let plant = match failure.kind {
+            FailureKind::PlantFault(_) => without_folders(self.texts.plant),
+            _ => Sources::new(),
+        };
+        let all = ReportSources { procedure: sources, program: &self.evidence.sources, plant: &plant };
         part.blocks.push(Block::Heading(1, Text::new("What happened")));
         let scan =
             failure.scan.map_or_else(String::new, |scan| format!(", in scan {}", scan.saturating_add(1)));
