@@ -15,14 +15,14 @@ use class::{Class, files_handed_in, handed_in};
 use insta::assert_snapshot;
 use latchwork_bench::{
     marking::{
-        Evidence, ExerciseTexts, Finding, FindingKind, Gravity, ItemEvidence, ItemKind, Marked, MarkedFile,
-        MarkingScheme, Points, State, Student, Submitted,
+        Evidence, ExerciseTexts, Finding, FindingKind, Gravity, ItemEvidence, ItemKind, ItemVerdict, Marked,
+        MarkedFile, MarkingScheme, Points, State, Student, Submitted,
         feedback::{FEEDBACK_BYTES_MAX, html, markdown},
     },
     recording::Role,
 };
 use latchwork_compiler::explain::explanations;
-use latchwork_grammar::Sources;
+use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::Value;
 
 /// All that students hand in.
@@ -438,7 +438,7 @@ fn the_record_alone_is_enough_for_a_page() {
         let kept: Marked = serde_json::from_str(&serde_json::to_string(&marked).unwrap()).unwrap();
         let text = markdown(&class.texts(), &kept, &Evidence::default());
         assert_snapshot!("record_alone", text.split("## Procedures kept back").next().unwrap());
-        assert_eq!(kept.total, Points::of_hundredths(467));
+        assert_eq!(kept.total, Points::of_hundredths(367));
     });
 }
 
@@ -454,4 +454,59 @@ fn a_file_has_a_note_of_its_encoding() {
         .push((MarkedFile { name: "notes.pdf".to_owned(), bytes: 12, lines: 0, encoding: None }, None));
     let (_, _, text) = pages("note", submitted);
     assert!(text.contains("`house.st` was read as Latin-1"), "{text}");
+}
+
+#[test]
+fn a_procedure_that_cannot_be_run_says_what_it_misses() {
+    Class::with(|class| {
+        let (mut marked, mut evidence) =
+            class.marker.mark(handed_in("oz", "house.st", class::THREE_MISTAKES));
+        let item = evidence.items.iter().position(|item| item.failure.is_some()).unwrap();
+        let step = evidence.items[item].failure.take().unwrap().step;
+        let message = "there is nothing named `Vent`";
+        evidence.items[item].problems = vec![
+            Diagnostic::error("procedure-unknown-name", step, message).label("a variable of the program"),
+        ];
+        marked.items[item].verdict = ItemVerdict::Refused;
+        let (page, text) =
+            (html(&class.texts(), &marked, &evidence), markdown(&class.texts(), &marked, &evidence));
+        for text in [&text, &page] {
+            assert!(
+                text.contains("could not be run")
+                    && text.contains("error[procedure-unknown-name]: there is nothing"),
+                "{text}"
+            );
+        }
+        // A page is made of whatever is there: texts of other files than those meant leave the message of the record.
+        let none = Sources::new();
+        let texts = vec![&none; marked.items.len()];
+        let text = markdown(&ExerciseTexts { procedures: &texts, ..class.texts() }, &marked, &evidence);
+        assert!(
+            !text.contains("What happened") && text.contains("`H1` did not become TRUE within 150 ms"),
+            "{text}"
+        );
+    });
+}
+
+#[test]
+fn without_a_reference_there_is_what_the_program_did() {
+    Class::with(|class| {
+        let (marked, mut evidence) = class.marker.mark(handed_in("pat", "house.st", class::THREE_MISTAKES));
+        evidence.items.iter_mut().for_each(|item| item.expected = None);
+        let (page, text) =
+            (html(&class.texts(), &marked, &evidence), markdown(&class.texts(), &marked, &evidence));
+        assert!(
+            page.contains("<figcaption>What your program did</figcaption>")
+                && !page.contains("What is expected there")
+        );
+        assert!(text.contains("What your program did:") && text.contains("| your program |"), "{text}");
+    });
+}
+
+#[test]
+fn a_program_that_does_nothing_is_told_so() {
+    let nothing = Class::with(|class| class.marker.nothing_text());
+    let (marked, _, text) = pages("does-nothing", handed_in("quin", "house.st", &nothing));
+    assert_eq!(marked.total, Points::ZERO);
+    assert!(text.contains("It compiles, and no load ever changes."), "{text}");
 }

@@ -4,7 +4,7 @@ use latchwork_vm::Value;
 
 use super::{
     model::{Table, Text},
-    parting::{Pair, differ},
+    parting::{Pair, differ, within},
 };
 use crate::{
     diagram::{
@@ -27,6 +27,8 @@ struct Column<'a> {
     expected: Option<&'a Lane>,
     /// The end of what is known of the run that is expected.
     known_until_ns: i64,
+    /// How far real numbers may be apart.
+    within: f64,
 }
 
 /// A change of a row of one of the two runs.
@@ -64,6 +66,7 @@ pub(super) fn changes(
             expected: pair.and_then(|pair| lanes.get(pair.expected)),
             run: Some(own),
             known_until_ns,
+            within: pair.and_then(|pair| lanes.get(pair.expected)).map_or(0.0, within),
         });
     }
     let alone = shown.iter().filter(|index| pairs.iter().all(|pair| pair.expected != **index));
@@ -78,6 +81,7 @@ pub(super) fn changes(
             run: None,
             expected: Some(lane),
             known_until_ns,
+            within: 0.0,
         });
     }
     let mut moments = moments(&columns, start_ns);
@@ -140,7 +144,7 @@ fn line(change: Change, column: &Column<'_>) -> Vec<Text> {
     let word =
         |value: Option<&Value>| value.map_or_else(|| "–".to_owned(), |value| spoken(value, &column.heading));
     let same = match (own, expected) {
-        (Some(own), Some(expected)) if differ(own, expected, 0.0) => Text::default().strong("≠ no"),
+        (Some(own), Some(expected)) if differ(own, expected, column.within) => Text::default().strong("≠ no"),
         (Some(_), Some(_)) => Text::new("yes"),
         _ => Text::new("–"),
     };

@@ -148,8 +148,8 @@ fn partings(run: &Recording, expected: &Recording, pair: Pair) -> Vec<Parting> {
     found
 }
 
-/// How far real numbers may be apart.
-fn within(lane: &Lane) -> f64 {
+/// How far real numbers may be apart from those of a lane that is expected.
+pub(super) fn within(lane: &Lane) -> f64 {
     lane.heights().map_or(0.0, |(lowest, highest)| (highest - lowest).abs() * SHARE_WITHIN)
 }
 

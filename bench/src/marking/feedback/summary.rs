@@ -122,6 +122,11 @@ fn ran(scheme: &MarkingScheme, marked: &Marked) -> Vec<Text> {
             }
         });
     }
+    // That a program compiles is worth nothing as long as it does nothing.
+    let compiles = scheme.items.iter().zip(&marked.items).find(|(item, _)| item.kind == ItemKind::Compiles);
+    if let Some(failure) = compiles.and_then(|(_, result)| result.failure.as_ref()) {
+        sentences.push(Text::message(&failure.message).words(".").sentence());
+    }
     let first = shown().find(|(_, (_, result))| !is_passed(result));
     let begin = Text::default().strong("Look at this first:").words(" ");
     let broken = |kind: FindingKind| marked.findings.iter().any(|finding| finding.kind == kind);
