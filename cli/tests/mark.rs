@@ -95,7 +95,9 @@ fn every_row_is_as_worked_out_by_hand() {
         }
     }
     assert!(wrong.is_empty(), "\n{wrong}");
-    assert!(folder.path("marks/alike.html").exists());
+    for file in ["class.html", "alike.html", "results.json", "results.xml"] {
+        assert!(folder.path("marks").join(file).exists(), "{file}");
+    }
     let pages = contents(&folder.path("marks/feedback"));
     assert_eq!(pages.len(), 2 * rows.len());
 }

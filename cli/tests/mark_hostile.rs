@@ -13,6 +13,7 @@ use std::{
 
 use bench::{
     Folder,
+    browser::assert_good,
     class::{contents, exercise, gradebook},
 };
 use latchwork_tests::class::{
@@ -97,6 +98,11 @@ fn hostile_submissions_harm_nobody_else() {
     let places = hostile_places().unwrap().iter().filter(|place| written.contains(&place.name)).count();
     assert!(with.len() >= without.len() + hostile_texts().len() + places / 2);
     assert!(wrong.is_empty(), "\n{wrong}");
+
+    // In a browser the pages are nothing but what they are meant to be.
+    for page in ["class", "alike", "feedback/markup-in-comments"] {
+        assert_good(&folder.path(&format!("marks/{page}.html")));
+    }
 
     // No cell is a formula to a spreadsheet.
     let gradebook = fs::read_to_string(folder.path("marks/gradebook.csv")).unwrap();

@@ -136,6 +136,12 @@ fn the_page_of_alike_submissions() {
     use latchwork_bench::alike::{CompareOptions, Handed, compare, fingerprints, page};
     let folder = hostile();
     let text = String::from_utf8(folder.read(PROGRAM)).unwrap();
+    // Enough for likeness to mean something.
+    let text = text.replace(
+        "Pump := Start AND",
+        "IF Start AND NOT Pump THEN Note := 3; ELSIF Pump THEN Note := 4; END_IF;\n\
+         FOR Note := 1 TO 9 BY 2 DO Pump := Pump XOR Start; END_FOR;\nPump := Start AND",
+    );
     let more = "VAR Wait : TON; END_VAR\nWait(IN := Start, PT := T#8s);\nIF Wait.Q AND NOT Start THEN Note := 5; END_IF;\nIF Start OR Pump";
     let own = text.replace("IF Start OR Pump", more);
     let class =

@@ -7,6 +7,10 @@
 
 pub mod commonest;
 pub mod gradebook;
+pub mod junit;
+mod names;
+pub mod page;
+pub mod results_json;
 pub mod statistics;
 pub mod summary;
 

@@ -6,6 +6,7 @@ pub(crate) mod markup;
 pub(crate) mod page;
 mod svg;
 pub(crate) mod terminal;
+pub mod xml;
 
 pub use self::svg::svg;
 pub(crate) use self::svg::{page_style, svg_in_page};

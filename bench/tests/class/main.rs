@@ -3,8 +3,11 @@
 #![allow(clippy::unwrap_used)]
 
 mod commonest;
+mod documents;
 mod figures;
 mod gradebook;
 mod laws;
 mod made;
+mod page;
+mod schema;
 mod summary;

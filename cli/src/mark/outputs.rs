@@ -4,11 +4,18 @@ use std::{collections::BTreeSet, path::Path};
 
 use latchwork_bench::{
     alike::{self, CompareOptions, Handed},
-    class::{Class, ClassResults, gradebook::GradebookWriter, summary},
-    marking::{Marked, State},
+    class::{
+        Class, ClassResults, gradebook::GradebookWriter, junit::JunitWriter, page,
+        results_json::ResultsWriter, summary,
+    },
+    marking::{Marked, State, Student},
 };
 
-use super::log::{At, Header, Log};
+use super::{
+    intake::file_slug,
+    log::{At, Header, Log},
+    run::FEEDBACK,
+};
 use crate::{
     exit::Failure,
     files::{self, Output},
@@ -68,24 +75,36 @@ fn told(results: ClassResults, alike: String) -> Summary {
 
 /// Writes everything that is told of a class.
 pub(super) fn write(out: &Path, header: &Header, log: &Log, order: &[At]) -> Result<Summary, Failure> {
-    let mut class = Class::new(&header.scheme);
+    let scheme = &header.scheme;
+    let mut class = Class::new(scheme);
     let mut fingerprints = Vec::with_capacity(order.len());
     let mut gradebook = Output::begin(&out.join("gradebook.csv"))?;
-    // What goes wrong with an output is told when it is finished.
-    let mut rows = GradebookWriter::begin(&header.scheme, &mut gradebook).ok();
+    let mut document = Output::begin(&out.join("results.json"))?;
+    let mut junit = Output::begin(&out.join("results.xml"))?;
+    // What goes wrong with an output is kept by it and told when it is finished.
+    let mut rows = GradebookWriter::begin(scheme, &mut gradebook).ok();
+    let mut entries = ResultsWriter::begin(scheme, &mut document).ok();
+    let mut suites = JunitWriter::begin(scheme, &mut junit).ok();
     for at in order {
         let entry = log.read(*at)?;
-        add(&mut class, &entry.marked)?;
-        if let Some(rows) = &mut rows {
-            let _ = rows.student(&entry.marked, &mut gradebook);
-        }
+        let marked = &entry.marked;
+        add(&mut class, marked)?;
+        let _ = rows.as_mut().map(|rows| rows.student(marked, &mut gradebook));
+        let _ = entries.as_mut().map(|entries| entries.student(marked, &mut document));
+        let _ = suites.as_mut().map(|suites| suites.student(marked, &mut junit));
         fingerprints.push(entry.fingerprints);
     }
-    gradebook.finish()?;
     let results = class.finish();
+    let _ = entries.map(|entries| entries.finish(&results, true, &mut document));
+    let _ = suites.map(|suites| suites.finish(&mut junit));
+    gradebook.finish()?;
+    document.finish()?;
+    junit.finish()?;
+    let own = |student: &Student| Some(format!("{FEEDBACK}/{}.html", file_slug(&student.id)));
+    files::write(&out.join("class.html"), page::page(&results, &own).as_bytes())?;
     let comparison = alike::compare(&fingerprints, header.skeleton.as_ref(), &CompareOptions::default());
     let text = |index: usize| handed(log, order, index);
-    let page = alike::page(&header.scheme.title, &fingerprints, &comparison, &text);
+    let page = alike::page(&scheme.title, &fingerprints, &comparison, &text);
     files::write(&out.join("alike.html"), page.as_bytes())?;
     Ok(told(results, alike::summary(&fingerprints, &comparison)))
 }

@@ -145,7 +145,7 @@ pub(super) fn finish(
         let what = if share {
             "a share of the class; put the shares together with `latchwork mark merge`"
         } else {
-            "gradebook.csv, class.html, alike.html, feedback"
+            "gradebook.csv, results.json, results.xml, class.html, alike.html, feedback"
         };
         terminal.say(&format!(
             "{} marked; {}: {what}\n",

@@ -91,6 +91,13 @@ impl Agreement {
     }
 }
 
+/// A figure to two places, as it is shown: the same rounding from which its words come.
+pub fn two_places(figure: f64) -> String {
+    let hundredths = hundredths(figure);
+    let sign = if hundredths < 0 { "−" } else { "" };
+    format!("{sign}{}.{:02}", hundredths.unsigned_abs() / 100, hundredths.unsigned_abs() % 100)
+}
+
 /// To the nearest hundredth, as a whole number.
 fn hundredths(figure: f64) -> i64 {
     // Figures are at most 1 and, for alpha, may be far below 0: the conversion saturates.
@@ -119,6 +126,8 @@ mod tests {
         for (index, band) in cases {
             assert_eq!(Band::of(index), band, "{index}");
         }
+        let shown = [0.295, 0.294_999, -0.004, -0.005, -1.0, 1.0].map(two_places);
+        assert_eq!(shown, ["0.30", "0.29", "0.00", "−0.01", "−1.00", "1.00"]);
         let alphas = [0.8, 0.7, 0.69, 0.49, -0.1, f64::MIN].map(Agreement::of);
         assert_eq!(
             alphas,

@@ -25,7 +25,7 @@ mod sums;
 use std::collections::BTreeMap;
 
 pub use self::{
-    bands::{Agreement, Band},
+    bands::{Agreement, Band, two_places},
     distribution::{BINS, Distribution},
     groups::{GROUP_MIN, group_size},
     items::{Analysis, ItemAnalysis},
