@@ -12,10 +12,12 @@ use std::{
     fmt::Write as _,
     fs,
     path::Path,
-    process::{Child, Command, Stdio},
+    process::{Command, Stdio},
     thread,
     time::{Duration, Instant},
 };
+
+use latchwork_tests::memory::most_memory;
 
 const COMMAND: &str = env!("CARGO_BIN_EXE_latchwork");
 
@@ -150,13 +152,6 @@ fn class(folder: &Path, students: usize) -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// The most memory that a process took so far, in bytes, where the system tells.
-fn memory(child: &Child) -> Option<u64> {
-    let status = fs::read_to_string(format!("/proc/{}/status", child.id())).ok()?;
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
-    line.trim().strip_suffix("kB")?.trim().parse::<u64>().ok().map(|kilobytes| kilobytes * 1024)
-}
-
 #[allow(clippy::print_stdout, reason = "the table is what the benchmark is for")]
 fn main() -> Result<(), Box<dyn Error>> {
     let number = |name: &str, otherwise: usize| {
@@ -177,7 +172,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         if let Some(status) = child.try_wait()? {
             break status;
         }
-        most = memory(&child).max(most);
+        most = most_memory(child.id()).max(most);
         thread::sleep(LOOK);
     };
     let took = start.elapsed().as_secs_f64();

@@ -16,9 +16,12 @@ use bench::{
     browser::assert_good,
     class::{contents, exercise, gradebook},
 };
-use latchwork_tests::class::{
-    hostile::{Earns, hostile_places, hostile_texts, write_hostile},
-    written::write_class,
+use latchwork_tests::{
+    class::{
+        hostile::{Earns, hostile_places, hostile_texts, write_hostile},
+        written::write_class,
+    },
+    memory::most_memory,
 };
 
 /// Most memory that a run may take, in bytes.
@@ -56,7 +59,7 @@ fn hostile_submissions_harm_nobody_else() {
         if let Some(status) = child.try_wait().unwrap() {
             break status;
         }
-        most = most.max(memory(child.id()).unwrap_or(0));
+        most = most.max(most_memory(child.id()).unwrap_or(0));
         thread::sleep(Duration::from_millis(5));
     };
     assert_eq!(status.code(), Some(0), "no defect showed, and every submission was marked");
@@ -112,11 +115,4 @@ fn hostile_submissions_harm_nobody_else() {
             assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r']), "{cell:?}");
         }
     }
-}
-
-/// The most memory that a process took so far, in bytes, where the system tells.
-fn memory(process: u32) -> Option<u64> {
-    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
-    line.trim().strip_suffix("kB")?.trim().parse::<u64>().ok().map(|kilobytes| kilobytes * 1024)
 }

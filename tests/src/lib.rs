@@ -4,6 +4,7 @@
 pub mod class;
 pub mod control;
 pub mod generate;
+pub mod memory;
 pub mod observation;
 pub mod recorded_run;
 pub mod rewriting;

@@ -8,6 +8,7 @@ use std::fmt::{self, Write};
 
 use super::names;
 use crate::{
+    diagram::scale::duration_words,
     marking::{Finding, Gravity, Item, ItemResult, ItemVerdict, Marked, MarkingScheme, Points, State},
     render::xml::{attribute, content},
 };
@@ -117,12 +118,11 @@ fn case(
     if let Some(line) = result.failure.as_ref().and_then(|failure| failure.line) {
         write!(output, " line=\"{line}\"")?;
     }
-    write!(
-        output,
-        ">\n      <properties>\n        <property name=\"points\" value=\"{}\"/>\n        \
-         <property name=\"points_reached\" value=\"{}\"/>\n      </properties>\n",
-        item.points, result.points
-    )?;
+    write!(output, ">\n      <properties>\n        <property name=\"points\" value=\"{}\"/>\n", item.points)?;
+    if marked.state != State::InternalFault {
+        writeln!(output, "        <property name=\"points_reached\" value=\"{}\"/>", result.points)?;
+    }
+    output.write_str("      </properties>\n")?;
     match Outcome::of(marked.state, result) {
         Outcome::Passed => {}
         Outcome::Skipped => output.write_str("      <skipped message=\"not run\"/>\n")?,
@@ -154,7 +154,7 @@ fn failed(element: &str, item: &Item, result: &ItemResult, output: &mut dyn Writ
         text += &format!("; {met} of {all} expectations met");
     }
     if let Some(failure) = &result.failure {
-        text += &format!("; first not as expected after {} ns", failure.time_ns);
+        text += &format!("; first not as expected after {}", duration_words(failure.time_ns));
     }
     writeln!(
         output,

@@ -22,16 +22,7 @@ pub(super) fn check(exercise: &Exercise, program: &Program) -> Vec<Finding> {
 }
 
 fn finding(name: &str, message: String) -> Finding {
-    Finding {
-        kind: FindingKind::Interface,
-        name: name.to_owned(),
-        severity: Gravity::Error,
-        shown: format!("error[{name}]: {message}\n"),
-        message,
-        file: None,
-        line: None,
-        column: None,
-    }
+    Finding::without_place(FindingKind::Interface, name, Gravity::Error, message)
 }
 
 fn missing_program(name: &str, programs: &[&str]) -> Option<Finding> {

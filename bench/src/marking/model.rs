@@ -3,6 +3,7 @@
 //! It is what a run of marking keeps on disk, so it holds no texts of the exercise and nothing that another run of the
 //! same submission would give otherwise.
 
+use latchwork_compiler::render::visible;
 use serde::{Deserialize, Serialize};
 
 use super::points::Points;
@@ -153,6 +154,22 @@ pub struct Finding {
     pub shown: String,
 }
 
+impl Finding {
+    /// One that has no place in a text of the submission.
+    pub fn without_place(kind: FindingKind, name: &str, severity: Gravity, message: String) -> Self {
+        Finding {
+            kind,
+            name: name.to_owned(),
+            severity,
+            file: None,
+            line: None,
+            column: None,
+            shown: format!("{}[{name}]: {}\n", severity.word(), visible(&message)),
+            message,
+        }
+    }
+}
+
 /// Where a finding comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum FindingKind {
@@ -179,6 +196,17 @@ pub enum Gravity {
     Warning,
     /// Good to know.
     Note,
+}
+
+impl Gravity {
+    /// In a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Gravity::Error => "error",
+            Gravity::Warning => "warning",
+            Gravity::Note => "note",
+        }
+    }
 }
 
 /// What became of an item.

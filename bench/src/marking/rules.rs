@@ -124,14 +124,5 @@ pub(super) fn check(constraints: &Constraints, survey: &Survey, warnings: &[Diag
 }
 
 fn finding(name: &str, message: String) -> Finding {
-    Finding {
-        kind: FindingKind::Constraint,
-        name: name.to_owned(),
-        severity: Gravity::Error,
-        shown: format!("error[{name}]: {message}\n"),
-        message,
-        file: None,
-        line: None,
-        column: None,
-    }
+    Finding::without_place(FindingKind::Constraint, name, Gravity::Error, message)
 }

@@ -261,18 +261,9 @@ fn has_program(image: &Image) -> bool {
     image.tasks.iter().any(|task| !task.programs.is_empty())
 }
 
-/// A finding without a place.
+/// An error without a place.
 fn plain(kind: FindingKind, name: &str, message: String) -> Finding {
-    Finding {
-        kind,
-        name: name.to_owned(),
-        severity: Gravity::Error,
-        shown: format!("error[{name}]: {}\n", render::visible(&message)),
-        message,
-        file: None,
-        line: None,
-        column: None,
-    }
+    Finding::without_place(kind, name, Gravity::Error, message)
 }
 
 fn of_diagnostic(found: &Diagnostic, sources: &Sources) -> Finding {

@@ -182,12 +182,10 @@ fn list(paths: Paths<'_>, arguments: &MarkArguments, loaded: &Loaded) -> Result<
 fn tell_class(class: &Class, quiet: bool, terminal: &Terminal) {
     let mut text = String::new();
     for problem in class.problems() {
-        let word = match problem.severity {
-            Gravity::Error => "error",
-            Gravity::Warning => "warning",
-            Gravity::Note if quiet => continue,
-            Gravity::Note => "note",
-        };
+        if quiet && problem.severity == Gravity::Note {
+            continue;
+        }
+        let word = problem.severity.word();
         text += &format!("{word}[{}]: {}\n", problem.name, render::visible(&problem.message));
     }
     if !quiet {

@@ -13,7 +13,6 @@ use latchwork_bench::{
         Submitted, feedback,
     },
 };
-use latchwork_compiler::render;
 use sha2::{Digest, Sha256};
 
 use super::{
@@ -94,16 +93,7 @@ pub(super) fn pages(folder: &Path, slug: &str) -> [PathBuf; 2] {
 fn isolated<T>(student: &Student, marker: &Marker<'_>, work: impl FnOnce() -> T) -> Result<T, Box<Marked>> {
     catch_unwind(AssertUnwindSafe(work)).map_err(|panic| {
         let message = format!("a defect of latchwork showed with this submission: {}", said(panic.as_ref()));
-        let finding = Finding {
-            kind: FindingKind::Internal,
-            name: "internal".to_owned(),
-            severity: Gravity::Error,
-            shown: format!("error[internal]: {}\n", render::visible(&message)),
-            message,
-            file: None,
-            line: None,
-            column: None,
-        };
+        let finding = Finding::without_place(FindingKind::Internal, "internal", Gravity::Error, message);
         let state = Some(State::InternalFault);
         let files = Vec::new();
         Box::new(marker.mark(Submitted { student: student.clone(), files, findings: vec![finding], state }).0)
@@ -156,21 +146,9 @@ fn submitted(submission: Submission) -> Submitted {
 }
 
 fn finding(problem: &intake::Problem) -> Finding {
-    let word = match problem.severity {
-        Gravity::Error => "error",
-        Gravity::Warning => "warning",
-        Gravity::Note => "note",
-    };
-    Finding {
-        kind: FindingKind::Intake,
-        name: problem.name.to_owned(),
-        severity: problem.severity,
-        message: problem.message.clone(),
-        file: problem.file.clone(),
-        line: None,
-        column: None,
-        shown: format!("{word}[{}]: {}\n", problem.name, render::visible(&problem.message)),
-    }
+    let message = problem.message.clone();
+    let file = problem.file.clone();
+    Finding { file, ..Finding::without_place(FindingKind::Intake, problem.name, problem.severity, message) }
 }
 
 #[cfg(test)]

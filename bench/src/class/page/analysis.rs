@@ -99,7 +99,7 @@ fn alpha(results: &ClassResults, body: &mut String) {
             body,
             "<p class=\"aside\">With the {} that were handed in but did not run, and so have nothing on every item, alpha would \
              be {}. That says more about compiling than about the items.</p>",
-            counted_programs(handed_in.students - ran.students),
+            crate::diagram::counted(handed_in.students.saturating_sub(ran.students) as u64, "submission"),
             two_places(with_all)
         );
     }
@@ -118,7 +118,7 @@ fn verdict(results: &ClassResults, body: &mut String) {
     if !reversed.is_empty() {
         let _ = writeln!(
             body,
-            "<p><strong>Look at first:</strong> {}. The weaker students do better there than the stronger ones. Does the procedure \
+            "<p><strong>Look at first:</strong> {}. The weaker students do as well there as the stronger ones, or better. Does the procedure \
              demand something that the task does not say?</p>",
             reversed.join("; ")
         );

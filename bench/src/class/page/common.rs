@@ -9,7 +9,7 @@ use crate::{
         commonest::{CommonDivergence, CommonFinding},
     },
     diagram::scale::duration_words,
-    marking::{FindingKind, Gravity},
+    marking::FindingKind,
     render::page::{escaped, inline},
 };
 
@@ -48,11 +48,7 @@ pub(super) fn errors(results: &ClassResults, body: &mut String) {
 }
 
 fn kind(finding: &CommonFinding) -> String {
-    let severity = match finding.severity {
-        Gravity::Error => "error",
-        Gravity::Warning => "warning",
-        Gravity::Note => "note",
-    };
+    let severity = finding.severity.word();
     let kind = match finding.kind {
         FindingKind::Intake => "reading",
         FindingKind::Compile => "compiling",

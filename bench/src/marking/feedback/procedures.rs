@@ -174,13 +174,14 @@ impl Asked<'_> {
             true => Text::default(),
             false => Text::new(format!("At {}{scan}: ", time_text(failure.time_ns))),
         };
-        part.say(
-            when.then(Text::message(&report::headline(failure, all)))
-                .words("; ")
-                .then(Text::message(&report::label(failure, all)))
-                .words(".")
-                .sentence(),
-        );
+        let (headline, label) = (report::headline(failure, all), report::label(failure, all));
+        let said = when.then(Text::message(&headline));
+        // Of a condition that was looked at once the label says the same with the time, which stands in front already.
+        let said = match label.starts_with(&headline) {
+            true => said,
+            false => said.words("; ").then(Text::message(&label)),
+        };
+        part.say(said.words(".").sentence());
         let told = report::message_without_hint(failure, all, false);
         part.blocks.push(lines("The message in full", &told));
     }
