@@ -19,6 +19,9 @@ use crate::exit::Failure;
 /// First bytes of an image file.
 const IMAGE_MAGIC: &[u8] = b"LTWK";
 
+/// How the names of files begin that are being written.
+const UNFINISHED: &str = ".latchwork-";
+
 /// What a program is given as.
 #[derive(Debug)]
 pub(crate) enum Input {
@@ -156,7 +159,7 @@ pub(crate) fn check_writable(path: &Path) -> Result<(), Failure> {
     }
     let path = &resolved(path);
     tempfile::Builder::new()
-        .prefix(".latchwork-")
+        .prefix(UNFINISHED)
         .tempfile_in(folder(path))
         .map(|_| ())
         .map_err(|error| cannot("write", path, &error))
@@ -207,6 +210,17 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     output.finish()
 }
 
+/// Removes what runs that were killed have left unfinished in a folder that nobody else writes to. What cannot be removed
+/// is in nobody's way.
+pub(crate) fn clear_unfinished(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else { return };
+    for entry in entries.flatten() {
+        if entry.file_name().to_str().is_some_and(|name| name.starts_with(UNFINISHED)) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
 /// A file on its way: written into a temporary file beside its place, which takes the place when all is written. What is
 /// left unfinished is gone. A device or pipe is written to directly.
 #[derive(Debug)]
@@ -239,7 +253,7 @@ impl Output {
         // A link keeps pointing to what it pointed to.
         let place = resolved(path);
         let mut builder = tempfile::Builder::new();
-        builder.prefix(".latchwork-");
+        builder.prefix(UNFINISHED);
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;

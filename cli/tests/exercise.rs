@@ -140,3 +140,25 @@ fn practice_follows_the_file() {
     child.kill().unwrap();
     child.wait().unwrap();
 }
+
+#[test]
+fn faults_that_no_procedure_notices_are_told() {
+    let folder = lift();
+    // Nobody looks at what the stop button does.
+    folder.write(
+        "wiring.steps",
+        "procedure 'it starts'\n  press StartPB for T#100ms;\n  expect P1 for T#300ms;\nend_procedure\n",
+    );
+    let told = folder.run("exercise mutate lift").expect(0).out;
+    insta::assert_snapshot!(told);
+    folder.run("exercise mutate lift --strict --quiet").expect(1);
+    let json = folder.run("exercise mutate lift --format json").expect(0).out;
+    let document: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let counts = &document["counts"];
+    assert!(counts["told_apart"].as_u64().unwrap() > 0, "{counts}");
+    assert_eq!(document["faults"].as_array().unwrap().len() as u64, counts["seeded"].as_u64().unwrap());
+
+    folder.run("build pump.st -o lift/pump.image").expect(0);
+    described(&folder, |text| text.replace("../pump.st", "pump.image"));
+    assert!(folder.run("exercise mutate lift").expect(2).err.contains("name the source"));
+}

@@ -5,17 +5,11 @@
 
 mod bench;
 
-use std::{
-    fs,
-    path::Path,
-    process::{Command, Stdio},
-    thread,
-    time::Duration,
-};
+use std::{fs, path::Path, thread, time::Duration};
 
 use bench::{
     Folder,
-    class::{assert_same, contents, exercise, gradebook},
+    class::{assert_same, contents, exercise, gradebook, start},
 };
 use latchwork_tests::class::{
     expected::{Expected, expected_marks},
@@ -152,22 +146,7 @@ fn a_run_that_is_killed_twenty_times_goes_on_to_the_same_bytes() {
             let _ = fs::remove_dir_all(folder.path("killed"));
         }
         random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        let mut child = Command::new(env!("CARGO_BIN_EXE_latchwork"))
-            .current_dir(folder.path(""))
-            .args([
-                "mark",
-                &exercise().display().to_string(),
-                "class",
-                "--out",
-                "killed",
-                "--quiet",
-                "--jobs",
-                "2",
-            ])
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
+        let mut child = start(&folder, "class", "killed");
         thread::sleep(Duration::from_millis(u64::from(random >> 23)));
         if child.try_wait().unwrap().is_none() {
             broken_off += 1;
@@ -190,6 +169,8 @@ fn a_torn_log_costs_its_last_records_alone() {
     for (round, cut) in [0, 300, log.len() / 3, log.len() - 1].into_iter().enumerate() {
         copy(&folder.path("whole"), &folder.path("torn"));
         let mut torn = log[..cut].to_vec();
+        // What was being written when the run was killed.
+        fs::write(folder.path("torn/feedback/.latchwork-a1b2"), "<!DOCTYPE").unwrap();
         if round % 2 == 1 {
             torn.extend(b"00000000 {\"place\":0}\n");
         }

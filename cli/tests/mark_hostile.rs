@@ -4,17 +4,12 @@
 
 mod bench;
 
-use std::{
-    fs,
-    process::{Command, Stdio},
-    thread,
-    time::Duration,
-};
+use std::{fs, thread, time::Duration};
 
 use bench::{
     Folder,
     browser::assert_good,
-    class::{contents, exercise, gradebook},
+    class::{contents, exercise, gradebook, start},
 };
 use latchwork_tests::{
     class::{
@@ -38,22 +33,7 @@ fn hostile_submissions_harm_nobody_else() {
     assert!(written.len() >= 50);
     folder.run(&format!("mark {} alone --out alone-marks --quiet", exercise().display())).expect(0);
 
-    let mut child = Command::new(env!("CARGO_BIN_EXE_latchwork"))
-        .current_dir(folder.path(""))
-        .args([
-            "mark",
-            &exercise().display().to_string(),
-            "class",
-            "--out",
-            "marks",
-            "--quiet",
-            "--jobs",
-            "2",
-        ])
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
+    let mut child = start(&folder, "class", "marks");
     let mut most = 0;
     let status = loop {
         if let Some(status) = child.try_wait().unwrap() {

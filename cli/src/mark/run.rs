@@ -26,7 +26,7 @@ use super::{
 use crate::{
     exercise::load::{Loaded, Purpose},
     exit::{Exit, Failure},
-    interrupt,
+    files, interrupt,
     progress::Progress,
     terminal::Terminal,
     test::pool::{self, Piece, Results},
@@ -51,16 +51,18 @@ pub(super) fn claim(out: &Path) -> Result<File, Failure> {
     make_folder(&out.join(WORK))?;
     make_folder(&out.join(FEEDBACK))?;
     let path = out.join(WORK).join("lock");
-    let file = File::create(&path).map_err(|error| crate::files::cannot("write", &path, &error))?;
-    match file.try_lock() {
-        Ok(()) => Ok(file),
-        Err(fs::TryLockError::WouldBlock) => Err(Failure::usage(format!(
+    let file = File::create(&path).map_err(|error| files::cannot("write", &path, &error))?;
+    if let Err(fs::TryLockError::WouldBlock) = file.try_lock() {
+        return Err(Failure::usage(format!(
             "{}: somebody else is writing results to this folder; wait, or name another one with --out",
             out.display()
-        ))),
-        // Some network folders know no locks; there the user has to see to it.
-        Err(fs::TryLockError::Error(_)) => Ok(file),
+        )));
     }
+    // Some network folders know no locks; there the user has to see to it.
+    [out.to_path_buf(), out.join(WORK), out.join(FEEDBACK)]
+        .iter()
+        .for_each(|folder| files::clear_unfinished(folder));
+    Ok(file)
 }
 
 /// What a run reads, and where it writes.

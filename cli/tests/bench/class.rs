@@ -4,11 +4,27 @@ use std::{
     collections::BTreeMap,
     fs,
     path::{Path, PathBuf},
+    process::{Child, Command, Stdio},
 };
+
+use super::Folder;
 
 /// Folder of the sample exercise.
 pub fn exercise() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../samples/exercises/tray-watering")
+}
+
+/// Begins to mark submissions by the sample exercise, on two threads, in a process of its own that says nothing.
+pub fn start(folder: &Folder, submissions: &str, out: &str) -> Child {
+    Command::new(env!("CARGO_BIN_EXE_latchwork"))
+        .current_dir(folder.path(""))
+        .arg("mark")
+        .arg(exercise())
+        .args([submissions, "--out", out, "--quiet", "--jobs", "2"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap()
 }
 
 /// All files below a folder by their names from it, but for the lock.

@@ -20,7 +20,6 @@ const EXCERPT_MAX: usize = 200;
 
 /// What came of examining a reference.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct MutationReport {
     /// All faults together.
     pub counts: FaultCounts,
@@ -38,7 +37,6 @@ pub struct MutationReport {
 
 /// Faults by what became of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct FaultCounts {
     /// Those that were tried.
     pub seeded: usize,
@@ -56,7 +54,6 @@ pub struct FaultCounts {
 
 /// The faults of a kind.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct KindReport {
     /// The kind.
     pub kind: MutantKind,
@@ -66,7 +63,6 @@ pub struct KindReport {
 
 /// A procedure.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct ProcedureReport {
     /// The name of its file.
     pub file: String,
@@ -80,7 +76,6 @@ pub struct ProcedureReport {
 
 /// A fault.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct FaultReport {
     /// Its number, from 1.
     pub number: usize,
@@ -128,7 +123,6 @@ pub enum FateReport {
 
 /// What tells a survivor from the reference.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
 pub struct FoundReport {
     /// A procedure that the reference passes and the fault does not.
     pub procedure: String,
