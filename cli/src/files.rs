@@ -170,7 +170,7 @@ fn is_folder(path: &Path) -> Failure {
 }
 
 /// Whether two paths lead to one file, by way of links too.
-fn same(one: &Path, other: &Path) -> bool {
+pub(crate) fn same(one: &Path, other: &Path) -> bool {
     #[cfg(unix)]
     if let (Ok(one), Ok(other)) = (fs::metadata(one), fs::metadata(other)) {
         use std::os::unix::fs::MetadataExt;

@@ -53,6 +53,14 @@ fn a_reference_that_is_not_right_is_found() {
 }
 
 #[test]
+fn an_interface_that_the_reference_lacks_is_found() {
+    let folder = lift();
+    let interface = "\n[interface]\nprograms = [\"Mian\"]\n\n[[interface.variable]]\nname = \"Stopp\"\naddress = \"%IX0.1\"\n";
+    described(&folder, |text| text + interface);
+    insta::assert_snapshot!(folder.run("exercise check lift").expect(1).out);
+}
+
+#[test]
 fn a_reference_may_be_an_image() {
     let folder = lift();
     folder.run("build pump.st -o lift/pump.image").expect(0);

@@ -235,6 +235,26 @@ fn two_runs_do_not_write_to_one_folder() {
 }
 
 #[test]
+fn nothing_that_is_not_ours_is_written_over() {
+    let folder = Folder::new();
+    folder.write_exercise();
+    let refused = |out: &str| folder.run(&format!("mark lift handed-in --out {out}")).expect(2).err;
+    assert!(refused("handed-in").contains("this folder is read"));
+    assert!(refused("lift").contains("this folder is read"));
+    fs::create_dir(folder.path("own")).unwrap();
+    folder.write("own/gradebook.csv", "mine");
+    assert!(refused("own").contains("gradebook.csv that is not from here"));
+    assert_eq!(folder.read("own/gradebook.csv"), b"mine");
+    assert_eq!(fs::read_dir(folder.path("own")).unwrap().count(), 1);
+    assert!(refused("pump.st").contains("pump.st"));
+    // What lies elsewhere in a folder of results stays.
+    fs::create_dir(folder.path("marks")).unwrap();
+    folder.write("marks/notes.txt", "mine");
+    folder.run("mark lift handed-in --out marks --quiet").expect(0);
+    assert_eq!(folder.read("marks/notes.txt"), b"mine");
+}
+
+#[test]
 fn marks_below_a_share_can_fail_a_run() {
     let folder = Folder::new();
     folder.write_exercise();

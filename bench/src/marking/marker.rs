@@ -7,7 +7,8 @@ use latchwork_grammar::{Diagnostic, Sources};
 use latchwork_vm::Program;
 
 use super::{
-    model::{Item, ItemKind, MarkingScheme},
+    interface,
+    model::{Finding, Item, ItemKind, MarkingScheme},
     nothing,
     points::Points,
 };
@@ -172,6 +173,11 @@ impl<'e> Marker<'e> {
             Some(texts) => texts.script(program, self.parts.station),
             None => Err(Vec::new()),
         }
+    }
+
+    /// What of the interface a program lacks.
+    pub fn lacking(&self, program: &Program) -> Vec<Finding> {
+        interface::check(self.parts.exercise, program)
     }
 
     /// Runs the reference through an item; for checking the exercise.

@@ -9,7 +9,6 @@ use latchwork_vm::{Image, Program};
 
 use super::{
     evidence::{Evidence, ItemEvidence},
-    interface,
     marker::Marker,
     model::{
         Divergence, Finding, FindingKind, Gravity, ItemKind, ItemResult, ItemVerdict, Marked, MarkedFile,
@@ -119,7 +118,7 @@ impl Marking<'_, '_> {
         };
         let unfit = self.unfit(&program, &mut compilation);
         let broken = rules::check(&exercise.constraints, &survey, &compilation.diagnostics);
-        self.marked.findings.extend(interface::check(exercise, &program));
+        self.marked.findings.extend(self.marker.lacking(&program));
         let deduction = exercise.constraints.deduction;
         self.marked.deducted = broken.iter().map(|_| deduction).sum();
         self.marked.findings.extend(broken);

@@ -4,7 +4,9 @@ use std::{fmt::Write as _, sync::Arc};
 
 use latchwork_bench::{
     diagram::counted,
-    marking::{Gravity, ItemKind, Marked, MarkedFile, Marker, Points, State, Student, Submitted},
+    marking::{
+        FindingKind, Gravity, ItemKind, Marked, MarkedFile, Marker, Points, State, Student, Submitted,
+    },
     procedure::Verdict,
 };
 use latchwork_compiler::{CompileOptions, compile_with, render};
@@ -34,6 +36,7 @@ pub(super) fn run(arguments: &CheckArguments, terminal: &mut Terminal) -> Result
         scheme.out_of.counted()
     ));
     proof.reference();
+    proof.interface();
     proof.nothing("an empty submission", String::new());
     proof.nothing("a program that does nothing", marker.nothing_text());
     proof.can_fail(arguments.language.options());
@@ -104,11 +107,31 @@ impl Proof<'_> {
         self.holds(sound, &format!("the reference earns {} of {}", marked.total, out_of.counted()));
         if !sound {
             self.items(&marked, |earned, worth| earned == worth);
-            let costly = marked.findings.iter().filter(|finding| finding.severity == Gravity::Error);
+            // The interface is told below.
+            let costly = marked.findings.iter().filter(|finding| {
+                finding.severity == Gravity::Error && finding.kind != FindingKind::Interface
+            });
             for finding in costly {
                 self.more(&format!("{}: {}", finding.name, finding.message));
             }
         }
+    }
+
+    /// What is asked of every submission the reference has too, or nobody could know what is meant.
+    fn interface(&mut self) {
+        let Some(reference) = self.loaded.parts().reference else { return };
+        let exercise = &self.loaded.exercise;
+        if exercise.programs.is_empty() && exercise.variables.is_empty() {
+            return;
+        }
+        let lacking = self.marker.lacking(&reference);
+        let line = if lacking.is_empty() {
+            "the reference has the interface"
+        } else {
+            "the reference lacks of the interface:"
+        };
+        self.holds(lacking.is_empty(), line);
+        lacking.iter().for_each(|finding| self.more(&finding.message));
     }
 
     /// A reference that is an image has no text that constraints could be held to.

@@ -7,7 +7,7 @@
 
 use std::{
     collections::BTreeMap,
-    fs::{self, File, OpenOptions},
+    fs::{File, OpenOptions},
     io::{BufRead, BufReader, Read, Seek, SeekFrom, Write},
     path::{Path, PathBuf},
 };
@@ -252,9 +252,4 @@ fn document<T: DeserializeOwned>(line: &[u8]) -> Option<T> {
     let sum = std::str::from_utf8(sum).ok()?.strip_suffix(' ')?;
     (u32::from_str_radix(sum, 16).ok()? == crc32fast::hash(json))
         .then(|| serde_json::from_slice(json).ok())?
-}
-
-/// Makes a folder, and those around it.
-pub(super) fn make_folder(path: &Path) -> Result<(), Failure> {
-    fs::create_dir_all(path).map_err(|error| cannot("make", path, &error))
 }

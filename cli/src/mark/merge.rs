@@ -8,10 +8,10 @@ use std::{
 
 use super::{
     arguments::MergeArguments,
+    folder::{FEEDBACK, claim, log_path, pages},
     log::{At, Header, Log},
     outputs,
-    run::{FEEDBACK, claim, finish, log_path},
-    work::pages,
+    run::finish,
 };
 use crate::{
     exit::{Exit, Failure},
@@ -30,7 +30,7 @@ struct Share {
 pub(super) fn run(arguments: &MergeArguments, terminal: &mut Terminal) -> Result<Exit, Failure> {
     let mut shares: Vec<Share> = Vec::new();
     for folder in &arguments.shares {
-        if same(folder, &arguments.out) {
+        if files::same(folder, &arguments.out) {
             return Err(Failure::usage(format!(
                 "{}: this share would be written over; name another folder with --out",
                 folder.display()
@@ -57,7 +57,7 @@ pub(super) fn run(arguments: &MergeArguments, terminal: &mut Terminal) -> Result
             missing + 1
         )));
     }
-    let _claimed = claim(&arguments.out)?;
+    let _claimed = claim(&arguments.out, &[])?;
     let Some(first) = shares.first() else { return Err(Failure::nothing("there are no shares")) };
     let header = first.header.of_whole_class();
     let mut log = Log::open(&log_path(&arguments.out), &header)?;
@@ -122,11 +122,4 @@ fn not_one_class(folder: &Path) -> Failure {
          all shares with the same exercise and submissions",
         folder.display()
     ))
-}
-
-fn same(one: &Path, other: &Path) -> bool {
-    match (one.canonicalize(), other.canonicalize()) {
-        (Ok(one), Ok(other)) => one == other,
-        _ => one == other,
-    }
 }

@@ -5,6 +5,7 @@
 //! ```
 
 pub(crate) mod arguments;
+mod folder;
 pub(crate) mod intake;
 mod log;
 mod merge;

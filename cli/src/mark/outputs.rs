@@ -12,9 +12,9 @@ use latchwork_bench::{
 };
 
 use super::{
+    folder,
     intake::file_slug,
     log::{At, Header, Log},
-    run::FEEDBACK,
 };
 use crate::{
     exit::Failure,
@@ -78,9 +78,9 @@ pub(super) fn write(out: &Path, header: &Header, log: &Log, order: &[At]) -> Res
     let scheme = &header.scheme;
     let mut class = Class::new(scheme);
     let mut fingerprints = Vec::with_capacity(order.len());
-    let mut gradebook = Output::begin(&out.join("gradebook.csv"))?;
-    let mut document = Output::begin(&out.join("results.json"))?;
-    let mut junit = Output::begin(&out.join("results.xml"))?;
+    let mut gradebook = Output::begin(&out.join(folder::GRADEBOOK))?;
+    let mut document = Output::begin(&out.join(folder::DOCUMENT))?;
+    let mut junit = Output::begin(&out.join(folder::JUNIT))?;
     // What goes wrong with an output is kept by it and told when it is finished.
     let mut rows = GradebookWriter::begin(scheme, &mut gradebook).ok();
     let mut entries = ResultsWriter::begin(scheme, &mut document).ok();
@@ -100,12 +100,12 @@ pub(super) fn write(out: &Path, header: &Header, log: &Log, order: &[At]) -> Res
     gradebook.finish()?;
     document.finish()?;
     junit.finish()?;
-    let own = |student: &Student| Some(format!("{FEEDBACK}/{}.html", file_slug(&student.id)));
-    files::write(&out.join("class.html"), page::page(&results, &own).as_bytes())?;
+    let own = |student: &Student| Some(format!("{}/{}.html", folder::FEEDBACK, file_slug(&student.id)));
+    files::write(&out.join(folder::CLASS), page::page(&results, &own).as_bytes())?;
     let comparison = alike::compare(&fingerprints, header.skeleton.as_ref(), &CompareOptions::default());
     let text = |index: usize| handed(log, order, index);
     let page = alike::page(&scheme.title, &fingerprints, &comparison, &text);
-    files::write(&out.join("alike.html"), page.as_bytes())?;
+    files::write(&out.join(folder::ALIKE), page.as_bytes())?;
     Ok(told(results, alike::summary(&fingerprints, &comparison)))
 }
 

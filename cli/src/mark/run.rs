@@ -1,9 +1,9 @@
 //! Marking a class, or a share of it, on threads.
 
 use std::{
-    fs::{self, File},
+    fs,
     num::NonZero,
-    path::{Path, PathBuf},
+    path::Path,
     sync::{Mutex, PoisonError, atomic::AtomicBool},
     thread,
     time::{Duration, Instant},
@@ -18,52 +18,23 @@ use latchwork_compiler::render;
 
 use super::{
     arguments::MarkArguments,
+    folder,
     intake::{Budget, Class, IntakeOptions, Roster},
-    log::{At, Header, Log, make_folder},
+    log::{At, Header, Log},
     outputs::{self, Summary},
-    work::{Done, Work, pages},
+    work::{Done, Work},
 };
 use crate::{
     exercise::load::{Loaded, Purpose},
     exit::{Exit, Failure},
-    files, interrupt,
+    interrupt,
     progress::Progress,
     terminal::Terminal,
     test::pool::{self, Piece, Results},
 };
 
-/// Folder of the log, and its name in it.
-const WORK: &str = "work";
-const LOG: &str = "results.log";
-/// Folder of the students' pages.
-pub(super) const FEEDBACK: &str = "feedback";
-
 /// How often the log is brought to the disk.
 const SYNC: Duration = Duration::from_secs(1);
-
-/// The log of a folder of results.
-pub(super) fn log_path(out: &Path) -> PathBuf {
-    out.join(WORK).join(LOG)
-}
-
-/// Makes the folder of results, and sees to it that nobody else writes to it until the file is closed.
-pub(super) fn claim(out: &Path) -> Result<File, Failure> {
-    make_folder(&out.join(WORK))?;
-    make_folder(&out.join(FEEDBACK))?;
-    let path = out.join(WORK).join("lock");
-    let file = File::create(&path).map_err(|error| files::cannot("write", &path, &error))?;
-    if let Err(fs::TryLockError::WouldBlock) = file.try_lock() {
-        return Err(Failure::usage(format!(
-            "{}: somebody else is writing results to this folder; wait, or name another one with --out",
-            out.display()
-        )));
-    }
-    // Some network folders know no locks; there the user has to see to it.
-    [out.to_path_buf(), out.join(WORK), out.join(FEEDBACK)]
-        .iter()
-        .for_each(|folder| files::clear_unfinished(folder));
-    Ok(file)
-}
 
 /// What a run reads, and where it writes.
 #[derive(Clone, Copy, Debug)]
@@ -83,7 +54,7 @@ pub(super) fn run(
     let marker = loaded.marker(terminal)?;
     let class = list(paths, arguments, &loaded)?;
     tell_class(&class, arguments.quiet, terminal);
-    let _claimed = claim(paths.out)?;
+    let _claimed = folder::claim(paths.out, &[paths.exercise, paths.submissions])?;
     let demanded = demanded(&loaded);
     let skeleton = (!loaded.skeleton.is_empty()).then(|| {
         let handed = Handed { student: String::new(), texts: loaded.skeleton.clone() };
@@ -91,14 +62,14 @@ pub(super) fn run(
     });
     let shard = arguments.shard.map(|shard| (shard.number, shard.of));
     let header = Header::new(loaded.digest.clone(), marker.scheme().clone(), skeleton, shard);
-    let log = Log::open(&log_path(paths.out), &header)?;
+    let log = Log::open(&folder::log_path(paths.out), &header)?;
     let procedures = marker.procedure_sources();
     let work = Work {
         marker: &marker,
         texts: loaded.texts(&marker, &procedures),
         demanded: &demanded,
         class: &class,
-        feedback: paths.out.join(FEEDBACK),
+        feedback: paths.out.join(folder::FEEDBACK),
     };
     let places: Vec<usize> =
         (0..class.len()).filter(|place| arguments.shard.is_none_or(|shard| shard.has(*place))).collect();
@@ -117,7 +88,7 @@ pub(super) fn run(
     let present = outputs::slugs(&log, &order)?;
     for slug in before.difference(&present) {
         // Of somebody who is not in the class any more; a page that is gone already is no loss.
-        pages(&work.feedback, slug).iter().for_each(|page| _ = fs::remove_file(page));
+        folder::pages(&work.feedback, slug).iter().for_each(|page| _ = fs::remove_file(page));
     }
     let summary = if shard.is_none() {
         outputs::write(paths.out, &header, &log, &order)?

@@ -3,7 +3,7 @@
 use std::{
     any::Any,
     panic::{AssertUnwindSafe, catch_unwind},
-    path::{Path, PathBuf},
+    path::PathBuf,
 };
 
 use latchwork_bench::{
@@ -16,6 +16,7 @@ use latchwork_bench::{
 use sha2::{Digest, Sha256};
 
 use super::{
+    folder::pages,
     intake::{self, Class, Outcome, Submission, file_slug},
     log::{At, Entry},
 };
@@ -81,11 +82,6 @@ impl Work<'_> {
         let members = self.class.len();
         Done::Marked(Box::new(Entry { place, members, key, slug, marked, fingerprints, texts }))
     }
-}
-
-/// The pages of a student.
-pub(super) fn pages(folder: &Path, slug: &str) -> [PathBuf; 2] {
-    [folder.join(format!("{slug}.html")), folder.join(format!("{slug}.md"))]
 }
 
 /// Does the work on a submission. If a defect of this program shows, it ends this work alone: the mark then says that
