@@ -9,8 +9,8 @@ use std::{
 use latchwork_bench::{
     alike::{Demanded, Fingerprints, Handed, fingerprints},
     marking::{
-        Evidence, ExerciseTexts, Finding, FindingKind, Gravity, Marked, MarkedFile, Marker, State, Student,
-        Submitted, feedback,
+        Evidence, ExerciseTexts, Finding, FindingKind, Gravity, ItemEvidence, Marked, MarkedFile, Marker,
+        State, Student, Submitted, feedback,
     },
 };
 use sha2::{Digest, Sha256};
@@ -45,41 +45,67 @@ pub(super) enum Done {
 impl Work<'_> {
     /// Marks the submission at a place, unless `known` finds its key and its pages are there.
     pub(super) fn mark(&self, place: usize, known: impl Fn(&str) -> Option<At>) -> Done {
-        let Some(submission) = self.class.read(place) else {
+        let Some(student) = self.class.student(place) else {
             return Done::Failed(Failure::internal("a submission that is not there"));
         };
-        let key = key(&submission);
-        let slug = file_slug(&submission.student.id);
-        let [html, markdown] = pages(&self.feedback, &slug);
+        let submission = match isolated(student, self.marker, || self.class.read(place)) {
+            Ok(Some(submission)) => submission,
+            Ok(None) => return Done::Failed(Failure::internal("a submission that is not there")),
+            Err(marked) => {
+                let handed = Handed { student: student.id.clone(), texts: Vec::new() };
+                return self.faulty(place, key(student, "unread"), handed, *marked);
+            }
+        };
+        let key = key(student, &submission.digest);
+        let is_kept = |page: &PathBuf| page.exists();
         if let Some(at) = known(&key)
-            && html.exists()
-            && markdown.exists()
+            && pages(&self.feedback, &file_slug(&student.id)).iter().all(is_kept)
         {
             return Done::Kept(at);
         }
-        let student = submission.student.clone();
         let handed = handed(&submission);
-        let texts = handed.texts.clone();
-        let made = isolated(&student, self.marker, || {
+        let made = isolated(student, self.marker, || {
             let (marked, evidence) = self.marker.mark(submitted(submission));
-            let prints = fingerprints(&handed, self.demanded);
-            let html = feedback::html(&self.texts, &marked, &evidence);
-            let markdown = feedback::markdown(&self.texts, &marked, &evidence);
-            (marked, prints, html, markdown)
+            let fingerprints = fingerprints(&handed, self.demanded);
+            let pages = self.told(&marked, &evidence);
+            (marked, fingerprints, pages)
         });
-        let (marked, fingerprints, page, text) = made.unwrap_or_else(|marked| {
-            let evidence =
-                Evidence { items: vec![Default::default(); marked.items.len()], ..Evidence::default() };
-            let html = feedback::html(&self.texts, &marked, &evidence);
-            let markdown = feedback::markdown(&self.texts, &marked, &evidence);
-            (*marked, Fingerprints::default(), html, markdown)
-        });
-        let written =
-            files::write(&html, page.as_bytes()).and_then(|()| files::write(&markdown, text.as_bytes()));
-        if let Err(failure) = written {
-            return Done::Failed(failure);
+        match made {
+            Ok((marked, fingerprints, pages)) => self.done(place, key, handed, marked, fingerprints, pages),
+            Err(marked) => self.faulty(place, key, handed, *marked),
+        }
+    }
+
+    /// The pages of a student: HTML and Markdown.
+    fn told(&self, marked: &Marked, evidence: &Evidence) -> [String; 2] {
+        [feedback::html(&self.texts, marked, evidence), feedback::markdown(&self.texts, marked, evidence)]
+    }
+
+    /// A submission with which a defect of this program showed.
+    fn faulty(&self, place: usize, key: String, handed: Handed, marked: Marked) -> Done {
+        let items = vec![ItemEvidence::default(); marked.items.len()];
+        let pages = self.told(&marked, &Evidence { items, ..Evidence::default() });
+        self.done(place, key, handed, marked, Fingerprints::default(), pages)
+    }
+
+    /// Writes the pages of a submission that is marked.
+    fn done(
+        &self,
+        place: usize,
+        key: String,
+        handed: Handed,
+        marked: Marked,
+        fingerprints: Fingerprints,
+        texts: [String; 2],
+    ) -> Done {
+        let slug = file_slug(&marked.student.id);
+        for (page, text) in pages(&self.feedback, &slug).iter().zip(texts) {
+            if let Err(failure) = files::write(page, text.as_bytes()) {
+                return Done::Failed(failure);
+            }
         }
         let members = self.class.len();
+        let texts = handed.texts;
         Done::Marked(Box::new(Entry { place, members, key, slug, marked, fingerprints, texts }))
     }
 }
@@ -104,11 +130,11 @@ fn said(panic: &(dyn Any + Send)) -> &str {
         .unwrap_or("no further information")
 }
 
-/// The digest of all that a result depends on besides the exercise.
-fn key(submission: &Submission) -> String {
+/// The digest of all that a result depends on besides the exercise; `digest` is that of what was handed in.
+fn key(student: &Student, digest: &str) -> String {
     let mut hasher = Sha256::new();
-    let name = submission.student.name.as_deref();
-    for part in [submission.student.id.as_str(), name.unwrap_or_default(), &submission.digest] {
+    let name = student.name.as_deref();
+    for part in [student.id.as_str(), name.unwrap_or_default(), digest] {
         hasher.update((part.len() as u64).to_le_bytes());
         hasher.update(part);
     }

@@ -7,7 +7,7 @@ use std::{
 };
 
 use super::{
-    Budget, Gravity, IntakeOptions, LeftOut, Problem, Submission,
+    Budget, Gravity, IntakeOptions, LeftOut, Problem, Student, Submission,
     archive::Archive,
     disk::{self, special, unreadable},
     gather::{CLASS_ZIP, gather, list_entries},
@@ -110,6 +110,11 @@ impl Class {
     /// The number of members, those without a submission among them.
     pub(crate) fn len(&self) -> usize {
         self.members.len()
+    }
+
+    /// The student at a place in the order of the class.
+    pub(crate) fn student(&self, index: usize) -> Option<&Student> {
+        self.members.get(index).map(|member| &member.student)
     }
 
     /// What lies among the submissions and is none, in the order of names; of more than 50 the last is their number.
