@@ -76,7 +76,7 @@ impl Marker<'_> {
     }
 
     fn divergence(&self, index: usize, failure: &Failure, program: &Sources) -> Divergence {
-        let procedure = self.procedure_sources().get(index).copied().unwrap_or(&self.none);
+        let procedure = self.sources_of(index);
         let sources = ReportSources { procedure, program, plant: self.parts.plant };
         Divergence {
             name: report::failure_name(&failure.kind).to_owned(),
@@ -88,7 +88,7 @@ impl Marker<'_> {
     }
 
     pub(super) fn refused(&self, index: usize, problems: Vec<Diagnostic>) -> (ItemResult, ItemEvidence) {
-        let procedure = self.procedure_sources().get(index).copied().unwrap_or(&self.none);
+        let procedure = self.sources_of(index);
         let failure = problems.first().map(|problem| Divergence {
             name: problem.name.to_owned(),
             message: problem.message.clone(),

@@ -129,11 +129,14 @@ impl<'e> Marker<'e> {
 
     /// For each item the texts of its file of procedures; empty ones for compiling.
     pub fn procedure_sources(&self) -> Vec<&Sources> {
-        let of = |place: &Option<(usize, usize)>| match place {
-            Some((file, _)) => self.parts.procedures.get(*file).map_or(&self.none, |texts| texts.sources),
-            None => &self.none,
-        };
-        self.places.iter().map(of).collect()
+        (0..self.places.len()).map(|item| self.sources_of(item)).collect()
+    }
+
+    /// The texts of an item's file of procedures; empty ones for compiling.
+    pub(super) fn sources_of(&self, item: usize) -> &Sources {
+        let place = self.places.get(item).copied().flatten();
+        let texts = place.and_then(|(file, _)| self.parts.procedures.get(file));
+        texts.map_or(&self.none, |texts| texts.sources)
     }
 
     /// The text of a program that has the interface and does nothing.

@@ -1,6 +1,6 @@
 //! `latchwork exercise mutate`: whether the procedures of an exercise notice faults that are seeded into its reference.
 
-use std::{num::NonZero, sync::atomic::AtomicBool, thread};
+use std::sync::atomic::AtomicBool;
 
 use latchwork_bench::mutation::{
     Examination, ExaminationOptions, Examined, Reference, Refusal, SEARCH_SCANS_DEFAULT,
@@ -90,8 +90,7 @@ fn examine(examination: &Examination<'_>, quiet: bool) -> Result<Option<Vec<Exam
         progress.clear();
         Some(examined)
     };
-    let jobs = thread::available_parallelism().map_or(1, NonZero::get);
     let halt = AtomicBool::new(false);
-    pool::run(count, jobs, &interrupt::asked, &halt, |number| examination.examine(number), take)
+    pool::run(count, pool::cores(), &interrupt::asked, &halt, |number| examination.examine(number), take)
         .map_err(|error| Failure::internal(format!("no thread could be started: {error}")))
 }

@@ -2,10 +2,8 @@
 
 use std::{
     fs,
-    num::NonZero,
     path::Path,
     sync::{Mutex, PoisonError, atomic::AtomicBool},
-    thread,
     time::{Duration, Instant},
 };
 
@@ -199,12 +197,7 @@ fn mark_all(
     places: &[usize],
     log: Log,
 ) -> Result<Marked, Failure> {
-    let jobs = arguments.jobs.or_else(|| {
-        thread::available_parallelism()
-            .ok()
-            .and_then(|cores| NonZero::new(u16::try_from(cores.get()).unwrap_or(64)))
-    });
-    let jobs = jobs.map_or(1, |jobs| usize::from(jobs.get()));
+    let jobs = arguments.jobs.map_or_else(pool::cores, |jobs| usize::from(jobs.get()));
     interrupt::watch();
     let log = Mutex::new(log);
     let known = |key: &str| log.lock().unwrap_or_else(PoisonError::into_inner).find(key);

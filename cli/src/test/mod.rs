@@ -25,8 +25,6 @@ mod text;
 mod trace_paths;
 mod traces;
 
-use std::{num::NonZero, thread};
-
 use latchwork_bench::procedure::report::ReportOptions;
 use latchwork_compiler::render;
 
@@ -170,7 +168,7 @@ fn run_all(
 ) -> Result<Exit, Failure> {
     let forms = forms(&arguments.reports, terminal);
     let work = Work { approve: arguments.approve, ..Work::new(suites, arguments.language, forms) };
-    let jobs = arguments.jobs.map_or_else(cores, usize::from);
+    let jobs = arguments.jobs.map_or_else(pool::cores, usize::from);
     interrupt::watch();
     let run = |index: usize| match cases.get(index) {
         Some(case) => work.run(*case),
@@ -220,8 +218,4 @@ fn forms(reports: &ReportArguments, terminal: &Terminal) -> Forms {
         page: reports.report.is_some(),
         warnings: (!reports.quiet).then(|| terminal.message_colour()),
     }
-}
-
-fn cores() -> usize {
-    thread::available_parallelism().map_or(1, NonZero::get)
 }

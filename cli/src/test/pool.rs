@@ -6,6 +6,7 @@
 use std::{
     collections::VecDeque,
     io,
+    num::NonZero,
     panic::{AssertUnwindSafe, catch_unwind},
     sync::{
         Condvar, Mutex, MutexGuard, PoisonError,
@@ -23,6 +24,11 @@ const STACK_BYTES: usize = 16 * 1024 * 1024;
 
 /// How often whoever waits for a result looks whether it is to stop.
 const LOOK: Duration = Duration::from_millis(50);
+
+/// As many threads as there are processors.
+pub(crate) fn cores() -> usize {
+    thread::available_parallelism().map_or(1, NonZero::get)
+}
 
 /// What became of a piece of work.
 pub(crate) enum Piece<T> {

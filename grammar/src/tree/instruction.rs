@@ -1,6 +1,6 @@
 //! Instructions of Instruction List (IEC 61131-3:2013, tables 67 to 70).
 
-use super::{Argument, Call, Expression, Ident, QualifiedName};
+use super::{Argument, BinaryOperator, Call, Expression, Ident, QualifiedName};
 use crate::source::Span;
 
 /// One line of Instruction List.
@@ -114,4 +114,29 @@ pub enum InstructionOperator {
     Less,
     /// `ST?`
     StoreAttempt,
+}
+
+impl InstructionOperator {
+    /// The operator of Structured Text that combines two values as this one does; `None` of one that combines nothing.
+    pub const fn binary(self) -> Option<BinaryOperator> {
+        use BinaryOperator as B;
+        use InstructionOperator as O;
+        Some(match self {
+            O::And => B::And,
+            O::Or => B::Or,
+            O::Xor => B::Xor,
+            O::Add => B::Add,
+            O::Subtract => B::Subtract,
+            O::Multiply => B::Multiply,
+            O::Divide => B::Divide,
+            O::Modulo => B::Modulo,
+            O::Greater => B::Greater,
+            O::GreaterOrEqual => B::GreaterOrEqual,
+            O::Equal => B::Equal,
+            O::NotEqual => B::NotEqual,
+            O::LessOrEqual => B::LessOrEqual,
+            O::Less => B::Less,
+            O::Load | O::Store | O::Set | O::Reset | O::Not | O::StoreAttempt => return None,
+        })
+    }
 }

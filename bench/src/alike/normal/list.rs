@@ -6,9 +6,7 @@
 
 use latchwork_grammar::{
     Span,
-    tree::{
-        BinaryOperator, Condition, Expression, ExpressionKind, Instruction, InstructionOperator, Operation,
-    },
+    tree::{Condition, Expression, ExpressionKind, Instruction, InstructionOperator, Operation},
 };
 
 use super::{Word, Writer, kinds::Kind, value::Value};
@@ -144,7 +142,7 @@ impl Writer<'_> {
         span: Span,
     ) -> Value {
         let left = current.unwrap_or_else(|| self.unknown(span));
-        match binary(operator) {
+        match operator.binary() {
             Some(operator) => Value::binary(operator, left, right),
             None => right,
         }
@@ -239,26 +237,4 @@ impl Writer<'_> {
 
 fn negated_if(negated: bool, value: Value) -> Value {
     if negated { value.negated() } else { value }
-}
-
-const fn binary(operator: InstructionOperator) -> Option<BinaryOperator> {
-    use BinaryOperator as B;
-    use InstructionOperator as O;
-    Some(match operator {
-        O::And => B::And,
-        O::Or => B::Or,
-        O::Xor => B::Xor,
-        O::Add => B::Add,
-        O::Subtract => B::Subtract,
-        O::Multiply => B::Multiply,
-        O::Divide => B::Divide,
-        O::Modulo => B::Modulo,
-        O::Greater => B::Greater,
-        O::GreaterOrEqual => B::GreaterOrEqual,
-        O::Equal => B::Equal,
-        O::NotEqual => B::NotEqual,
-        O::LessOrEqual => B::LessOrEqual,
-        O::Less => B::Less,
-        O::Load | O::Store | O::Set | O::Reset | O::Not | O::StoreAttempt => return None,
-    })
 }

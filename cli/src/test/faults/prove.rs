@@ -1,6 +1,6 @@
 //! The runs, on many threads: first those without a fault, then those with each.
 
-use std::{num::NonZero, sync::atomic::AtomicBool, thread};
+use std::sync::atomic::AtomicBool;
 
 use latchwork_bench::{
     procedure::Script,
@@ -47,7 +47,7 @@ pub(super) fn prove(
     terminal: &Terminal,
 ) -> Result<Proved, Failure> {
     interrupt::watch();
-    let jobs = arguments.jobs.map_or_else(cores, usize::from);
+    let jobs = arguments.jobs.map_or_else(pool::cores, usize::from);
     let sound = |index: usize| {
         let case = cases.get(index)?;
         let (script, station) = ready(work, *case)?;
@@ -141,8 +141,4 @@ fn all<T: Send>(
     };
     pool::run(count, jobs, &interrupt::asked, &AtomicBool::new(false), work, take)
         .map_err(|error| Failure::internal(format!("no thread could be started: {error}")))?
-}
-
-fn cores() -> usize {
-    thread::available_parallelism().map_or(1, NonZero::get)
 }

@@ -265,30 +265,9 @@ impl<'a> Folder<'a> {
         right: Value,
         typed: [Span; 2],
     ) -> Result<Value, Refusal> {
-        use InstructionOperator as O;
         use latchwork_grammar::tree::BinaryOperator as B;
-        let operator = match operator {
-            O::And => B::And,
-            O::Or => B::Or,
-            O::Xor => B::Xor,
-            O::Add => B::Add,
-            O::Subtract => B::Subtract,
-            O::Multiply => B::Multiply,
-            O::Divide => B::Divide,
-            O::Modulo => B::Modulo,
-            O::Greater => B::Greater,
-            O::GreaterOrEqual => B::GreaterOrEqual,
-            O::Equal => B::Equal,
-            O::NotEqual => B::NotEqual,
-            O::LessOrEqual => B::LessOrEqual,
-            O::Less => B::Less,
-            O::Load | O::Store | O::Set | O::Reset | O::Not | O::StoreAttempt => {
-                return Err(Refusal::new(
-                    self.at,
-                    "this operator combines nothing",
-                    "write it without operands",
-                ));
-            }
+        let Some(operator) = operator.binary() else {
+            return Err(Refusal::new(self.at, "this operator combines nothing", "write it without operands"));
         };
         if operator == B::Multiply
             && matches!(&right, Value::Literal(text) if text == "-1" || text == "-1.0")
